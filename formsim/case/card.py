@@ -1,0 +1,204 @@
+"""The material card: elastic constants, flow curve and r-values with their sources."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, field_validator, model_validator
+
+from formsim.case.base import Name, Table, Words
+from formsim.case.quantity import Quantity, refuse
+
+YOUNG = Quantity("Young's modulus", "stress", 1_000.0, 1.0e6)
+POISSON = Quantity("Poisson's ratio", "ratio", 0.0, 0.495)
+DENSITY = Quantity("a density", "density", 500.0, 25_000.0)
+STRESS = Quantity("a stress", "stress", 1.0, 5_000.0)
+STRESS_DROP = Quantity("a stress", "stress", 0.0, 5_000.0)
+STRENGTH = Quantity("a strength coefficient", "stress", 1.0, 10_000.0)
+SLOPE = Quantity("a hardening slope", "stress", 0.0, 20_000.0)
+RATE = Quantity("a saturation rate", "ratio", 0.0, 10_000.0)
+EXPONENT = Quantity("a hardening exponent", "ratio", 0.0, 1.0)
+SATURATION_EXPONENT = Quantity("a saturation exponent", "ratio", 0.1, 2.0)
+PRESTRAIN = Quantity("a strain", "ratio", 1.0e-8, 1.0)
+STRAIN = Quantity("a plastic strain", "ratio", 0.0, 10.0)
+R_VALUE = Quantity("an r-value", "ratio", 0.01, 20.0)
+ANGLE = Quantity("an angle to the rolling direction", "angle", 0.0, 90.0)
+
+
+class Voce(Table):
+    """Saturating flow curve: saturation - drop exp(-rate ep) + linear ep."""
+
+    kind: Literal["voce"]
+    saturation: Annotated[float, STRESS]
+    drop: Annotated[float, STRESS_DROP]
+    rate: Annotated[float, RATE]
+    linear: Annotated[float, SLOPE] = 0.0
+
+    @model_validator(mode="after")
+    def _starts_positive(self) -> Self:
+        _check_drop(self.saturation, self.drop)
+        return self
+
+
+class HockettSherby(Table):
+    """Saturating flow curve: saturation - drop exp(-rate ep**exponent)."""
+
+    kind: Literal["hockett_sherby"]
+    saturation: Annotated[float, STRESS]
+    drop: Annotated[float, STRESS_DROP]
+    rate: Annotated[float, RATE]
+    exponent: Annotated[float, SATURATION_EXPONENT]
+
+    @model_validator(mode="after")
+    def _starts_positive(self) -> Self:
+        _check_drop(self.saturation, self.drop)
+        return self
+
+
+class Swift(Table):
+    """Power-law flow curve: strength (prestrain + ep)**exponent."""
+
+    kind: Literal["swift"]
+    strength: Annotated[float, STRENGTH]
+    prestrain: Annotated[float, PRESTRAIN]
+    exponent: Annotated[float, EXPONENT]
+
+
+class Hollomon(Table):
+    """Power-law flow curve in total strain: strength e**exponent."""
+
+    kind: Literal["hollomon"]
+    strength: Annotated[float, STRENGTH]
+    exponent: Annotated[float, EXPONENT]
+
+
+class Ludwik(Table):
+    """Flow curve: yield_stress + strength ep**exponent."""
+
+    kind: Literal["ludwik"]
+    yield_stress: Annotated[float, STRESS]
+    strength: Annotated[float, STRENGTH]
+    exponent: Annotated[float, EXPONENT]
+
+
+class TableFlow(Table):
+    """Measured flow curve: true stress at given plastic strains, the first strain 0."""
+
+    kind: Literal["table"]
+    strain: tuple[Annotated[float, STRAIN], ...] = Field(strict=False)
+    stress: tuple[Annotated[float, STRESS], ...] = Field(strict=False)
+
+    @model_validator(mode="after")
+    def _is_curve(self) -> Self:
+        if len(self.strain) < 2:
+            refuse("expected at least two points of the curve")
+        if len(self.strain) != len(self.stress):
+            refuse(
+                f"strain has {len(self.strain)} values and stress {len(self.stress)};"
+                " expected as many of one as of the other"
+            )
+        if self.strain[0] != 0.0:
+            refuse("strain must begin with 0, where stress is the yield stress")
+        if not _rising(self.strain, strict=True):
+            refuse("strain must rise from each value to the next")
+        if not _rising(self.stress, strict=False):
+            refuse("stress must not fall: softening is not part of the model")
+        return self
+
+
+Flow = Annotated[
+    Voce | Swift | Hollomon | Ludwik | HockettSherby | TableFlow, Field(discriminator="kind")
+]
+
+
+class RValues(Table):
+    """Plastic anisotropy: the mean, or values at 0, 45 and 90 degrees, or at many angles."""
+
+    r_bar: Annotated[float | None, R_VALUE] = None
+    r0: Annotated[float | None, R_VALUE] = None
+    r45: Annotated[float | None, R_VALUE] = None
+    r90: Annotated[float | None, R_VALUE] = None
+    angle: tuple[Annotated[float, ANGLE], ...] = Field(default=(), strict=False)
+    r: tuple[Annotated[float, R_VALUE], ...] = Field(default=(), strict=False)
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Self:
+        three = (self.r0, self.r45, self.r90)
+        given = (
+            self.r_bar is not None,
+            any(value is not None for value in three),
+            bool(self.angle or self.r),
+        )
+        if sum(given) != 1:
+            refuse("expected one form: { r_bar }, or { r0, r45, r90 }, or { angle, r }")
+        if given[1] and None in three:
+            refuse("expected all three of r0, r45 and r90")
+        if given[2]:
+            self._check_angles()
+        return self
+
+    def _check_angles(self) -> None:
+        if len(self.angle) != len(self.r) or len(self.angle) < 2:
+            refuse("expected as many r as angle values, at least two")
+        if not _rising(self.angle, strict=True) or (self.angle[0], self.angle[-1]) != (0.0, 90.0):
+            refuse("angle must rise from 0 to 90 degrees")
+
+    @property
+    def mean(self) -> float:
+        """Mean r-value over the plane of the sheet [-].
+
+        Three values give (r0 + 2 r45 + r90)/4, many the trapezoidal mean from 0 to 90 degrees.
+        Source: ISO 10113, mean plastic strain ratio (the three-value form).
+        """
+        if self.r_bar is not None:
+            return self.r_bar
+        if self.r0 is not None and self.r45 is not None and self.r90 is not None:
+            return (self.r0 + 2.0 * self.r45 + self.r90) / 4.0
+        steps = zip(self.angle, self.angle[1:], self.r, self.r[1:], strict=False)
+        return sum(0.5 * (b - a) * (ra + rb) for a, b, ra, rb in steps) / 90.0
+
+
+class MaterialCard(Table):
+    """All that is known of the sheet metal before it is formed."""
+
+    name: Name
+    source: Words
+    young: Annotated[float, YOUNG]
+    poisson: Annotated[float, POISSON]
+    density: Annotated[float, DENSITY]
+    flow: Flow = Field(description="a table with a kind, such as voce or swift")
+    r_values: RValues | None = None
+    sources: dict[str, Words] = Field(default_factory=dict)
+    invented: bool = False
+
+    @field_validator("sources")
+    @classmethod
+    def _name_own_keys(cls, sources: dict[str, str]) -> dict[str, str]:
+        known = [key for key in cls.model_fields if key not in ("sources", "source", "invented")]
+        strange = sorted(set(sources) - set(known))
+        if strange:
+            refuse(f"{strange[0]} is no key of a material; expected {', '.join(known)}")
+        return sources
+
+    @property
+    def r_bar(self) -> float:
+        """Mean r-value [-]; 1 (isotropic) when the card gives none."""
+        return self.r_values.mean if self.r_values else 1.0
+
+    @property
+    def r_note(self) -> str:
+        """Where the mean r-value comes from, in words."""
+        return "mean of the given r-values" if self.r_values else "isotropic: no r-values given"
+
+
+def _check_drop(saturation: float, drop: float) -> None:
+    if drop >= saturation:
+        refuse(
+            f"drop {drop:g} must be less than saturation {saturation:g} MPa:"
+            " their difference is the yield stress"
+        )
+
+
+def _rising(values: tuple[float, ...], *, strict: bool) -> bool:
+    pairs = zip(values, values[1:], strict=False)
+    return all(b > a if strict else b >= a for a, b in pairs)

@@ -1,0 +1,101 @@
+"""Expected results: a measure, a reference value or band, and where it comes from."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from types import MappingProxyType
+from typing import Annotated, Any, Self
+
+from pydantic import BeforeValidator, ValidationInfo, field_validator, model_validator
+
+from formsim.case.base import LENGTH, Table, Words
+from formsim.case.quantity import Quantity, refuse
+from formsim.case.units import base_unit
+
+MEASURES = MappingProxyType(
+    {
+        "height": "length",
+        "dome_depth": "length",
+        "min_thickness": "length",
+        "max_thickness": "length",
+        "min_thickness_radius": "length",
+        "max_thinning_percent": "percent",
+        "max_thinning_strain": "ratio",
+        "pole_thickness_strain": "ratio",
+        "pole_radial_strain": "ratio",
+        "punch_force": "force",
+        "holder_force": "force",
+        "dome_force": "force",
+        "clamp_force": "force",
+        "pressure": "stress",
+    }
+)
+"""Measure -> dimension. Forces and pressure are the peak over the stage unless ``at`` is given.
+
+``pole_*`` are log strains at the axis, thinning negative; ``max_thinning_strain`` is the
+largest thinning, positive.
+"""
+
+RELATIVE = Quantity("a relative tolerance", "ratio", 1.0e-6, 1.0)
+
+
+def _known_measure(raw: Any) -> Any:
+    if isinstance(raw, str) and raw not in MEASURES:
+        near = difflib.get_close_matches(raw, MEASURES, n=1)
+        advice = f'did you mean "{near[0]}"?' if near else f"known are {', '.join(MEASURES)}"
+        refuse(f"no measure of this name; {advice}")
+    return raw
+
+
+Measure = Annotated[str, BeforeValidator(_known_measure)]
+
+
+class Expect(Table):
+    """One expectation, compared after the run.
+
+    ``value`` with a relative ``tolerance``, or a band ``low`` to ``high``. ``at`` is the
+    punch depth or pole height [mm] to look at; without it the end or peak of the stage.
+    """
+
+    measure: Measure
+    source: Words
+    stage: str | None = None
+    at: Annotated[float | None, LENGTH] = None
+    value: float | None = None
+    tolerance: Annotated[float | None, RELATIVE] = None
+    low: float | None = None
+    high: float | None = None
+
+    @field_validator("value", "low", "high", mode="before")
+    @classmethod
+    def _read_number(cls, raw: Any, info: ValidationInfo) -> Any:
+        dimension = MEASURES.get(info.data.get("measure", ""))
+        if dimension is None:
+            return raw
+        return Quantity("a number", dimension, -math.inf, math.inf).read(raw)
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Self:
+        band = self.low is not None or self.high is not None
+        if (self.value is None) != band:
+            refuse("expected value with tolerance, or a band of low and high")
+        if (self.value is None) != (self.tolerance is None):
+            refuse("value and tolerance belong together; a band low, high needs neither")
+        if self.low is not None and self.high is not None and self.low > self.high:
+            refuse(f"low {self.low:g} is above high {self.high:g}")
+        return self
+
+    @property
+    def unit(self) -> str:
+        """Unit of value, low and high."""
+        return base_unit(MEASURES[self.measure])
+
+    @property
+    def band(self) -> tuple[float, float]:
+        """Lowest and highest accepted value."""
+        if self.value is not None and self.tolerance is not None:
+            half = abs(self.value) * self.tolerance
+            return self.value - half, self.value + half
+        low = -math.inf if self.low is None else self.low
+        return low, math.inf if self.high is None else self.high

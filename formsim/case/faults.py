@@ -1,0 +1,184 @@
+"""From the validator's errors to faults a press engineer reads."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any, get_args
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from formsim.case.fits import MisfitError
+from formsim.case.quantity import REFUSED
+from formsim.case.schema import Case
+from formsim.errors import Fault
+
+_PLAIN = {
+    "bool_type": "expected true or false, without quotes",
+    "string_type": "expected a text in quotes",
+    "string_too_short": "must not be empty",
+    "string_too_long": "text too long: expected at most {max_length} characters",
+    "string_pattern_mismatch": "expected a name of letters, digits, - and _",
+    "model_type": "expected a table, such as {{ ... }}",
+    "dict_type": "expected a table, such as {{ ... }}",
+    "model_attributes_type": "expected a table, such as {{ ... }}",
+    "tuple_type": "expected a list, such as [ ... ]",
+    "too_short": "expected at least {min_length}; the list has {actual_length}",
+    "float_type": "expected a number",
+}
+_SHOWN = 60
+
+
+def faults_of(error: ValidationError, raw: Mapping[str, Any]) -> list[Fault]:
+    """Faults of a raw case in the order the validator met them, each once."""
+    faults: dict[Fault, None] = {}
+    for detail in error.errors(include_url=False):
+        faults.update(dict.fromkeys(_faults_of_detail(detail, raw)))
+    return list(faults)
+
+
+def _faults_of_detail(detail: ErrorDetails, raw: Mapping[str, Any]) -> Iterator[Fault]:
+    cause = detail.get("ctx", {}).get("error")
+    if isinstance(cause, MisfitError):
+        yield from cause.faults
+        return
+    steps = list(_steps(detail["loc"]))
+    missing = detail["type"] in ("missing", "union_tag_not_found")
+    steps = steps if missing else _reachable(steps, raw)
+    if detail["type"].startswith("union_tag"):
+        steps.append("kind")
+    yield Fault(_path(steps), "" if missing else _shown(_value(steps, raw)), _expected(detail))
+
+
+def _expected(detail: ErrorDetails) -> str:
+    kind, context = detail["type"], detail.get("ctx", {})
+    table, field = _table_and_field(detail["loc"])
+    if kind == REFUSED:
+        return str(context["text"])
+    if kind == "missing":
+        return f"is missing; {_wanted(table, field)}"
+    if kind == "extra_forbidden":
+        return _unknown_key(table, field)
+    if kind == "union_tag_not_found":
+        return f"is missing; expected one of {', '.join(_kinds(detail['loc']))}"
+    if kind == "union_tag_invalid":
+        return _unknown_kind(str(context["tag"]), _kinds(detail["loc"]))
+    if detail["loc"] == ("stage",) and isinstance(detail["input"], Mapping):
+        return "write [[stage]] with double brackets, once for each stage"
+    if kind in _PLAIN:
+        return _PLAIN[kind].format(**context)
+    return detail["msg"]
+
+
+def _steps(loc: Iterable[int | str]) -> Iterator[int | str]:
+    """Location in the file: the validator adds the kind after a stage number and after flow."""
+    before: list[int | str] = []
+    for item in loc:
+        in_stage = len(before) == 2 and before[0] == "stage"
+        in_flow = bool(before) and before[-1] == "flow"
+        before.append(item)
+        if not ((in_stage or in_flow) and isinstance(item, str)):
+            yield item
+
+
+def _reachable(steps: list[int | str], raw: Any) -> list[int | str]:
+    """Steps that exist in the file: a friction written as one number has no tools below it."""
+    for count, step in enumerate(steps):
+        try:
+            raw = raw[step]
+        except (KeyError, IndexError, TypeError):
+            return steps[:count]
+    return steps
+
+
+def _value(steps: Iterable[int | str], raw: Any) -> Any:
+    for step in steps:
+        raw = raw[step]
+    return raw
+
+
+def _path(steps: Iterable[int | str]) -> str:
+    text = ""
+    for step in steps:
+        text += f"[{step}]" if isinstance(step, int) else f".{step}" if text else step
+    return text
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, Mapping | list | tuple):
+        return ""
+    if isinstance(value, bool):
+        return str(value).lower()
+    text = f'"{value}"' if isinstance(value, str) else f"{value}"
+    text = "".join(letter if letter.isprintable() else "?" for letter in text)
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
+
+
+def _table_and_field(loc: tuple[int | str, ...]) -> tuple[type[BaseModel] | None, str]:
+    """Table of the schema that a location's last key belongs to, and that key."""
+    table: type[BaseModel] | None = Case
+    tables: list[type[BaseModel]] = [Case]
+    for item in loc[:-1]:
+        if isinstance(item, int):
+            continue
+        if table is not None and item in table.model_fields:
+            tables = list(_tables(table.model_fields[item].annotation))
+        else:
+            tables = [one for one in tables if _kind(one) == item]
+        table = tables[0] if len(tables) == 1 else None
+    return table, str(loc[-1]) if loc else ""
+
+
+def _tables(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in get_args(annotation):
+        yield from _tables(inner)
+
+
+def _kind(table: type[BaseModel]) -> str:
+    field = table.model_fields.get("kind")
+    return str(get_args(field.annotation)[0]) if field is not None else ""
+
+
+def _wanted(table: type[BaseModel] | None, field: str) -> str:
+    if table is None or field not in table.model_fields:
+        return "it must be given"
+    info = table.model_fields[field]
+    for note in info.metadata:
+        if hasattr(note, "expected"):
+            return str(note.expected)
+    if info.description:
+        return f"expected {info.description}"
+    if info.annotation is str:
+        return "expected a text"
+    inner = list(_tables(info.annotation))
+    if len(inner) == 1:
+        needed = [key for key, item in inner[0].model_fields.items() if item.is_required()]
+        return "expected a table" + (f" with {', '.join(needed)}" if needed else "")
+    return "it must be given"
+
+
+def _unknown_key(table: type[BaseModel] | None, field: str) -> str:
+    if table is None:
+        return "is no key here"
+    known = list(table.model_fields)
+    near = difflib.get_close_matches(field.lower(), known, n=1, cutoff=0.55)
+    if near:
+        return f'no such key; did you mean "{near[0]}"?'
+    return f"no such key; known here are {', '.join(known)}"
+
+
+def _unknown_kind(given: str, kinds: list[str]) -> str:
+    near = difflib.get_close_matches(given.lower(), kinds, n=1)
+    advice = f'did you mean "{near[0]}"? ' if near else ""
+    return f"no kind of this name; {advice}known are {', '.join(kinds)}"
+
+
+def _kinds(loc: tuple[int | str, ...]) -> list[str]:
+    parent = tuple(item for item in loc if not isinstance(item, int))
+    table, field = _table_and_field(parent)
+    if table is None or field not in table.model_fields:
+        return []
+    return [_kind(one) for one in _tables(table.model_fields[field].annotation)]

@@ -1,0 +1,88 @@
+"""Defaults that depend on other values of the file: stage names and tool details."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic_core import PydanticCustomError
+
+from formsim.case.base import THICKNESS
+
+IN_THICKNESSES = (
+    ("draw", "die", "land", 10.0),
+    ("draw", "die", "relief", 2.0),
+    ("draw", "holder", "edge_radius", 5.0),
+    ("draw", "holder", "clearance", 2.0),
+)
+"""Kind, tool, dimension and its default in sheet thicknesses; common practice, no source."""
+
+
+def filled(raw: Mapping[str, Any]) -> dict[str, Any]:
+    """Copy of a raw case with stage names and thickness-scaled tool details filled in."""
+    full: dict[str, Any] = {key: _plain(value) for key, value in raw.items()}
+    stages = full.get("stage")
+    if not isinstance(stages, list):
+        return full
+    tables = [stage for stage in stages if isinstance(stage, dict)]
+    _name_stages(tables)
+    thickness = _thickness(full)
+    if thickness is not None:
+        for stage in tables:
+            _scale_details(stage, thickness)
+    return full
+
+
+def given_keys(raw: Any, path: str = "") -> Iterator[str]:
+    """Key paths of all values a raw case gives itself; a list of numbers is one value."""
+    value = _plain(raw) if path == "" else raw
+    if isinstance(value, dict):
+        for key, item in value.items():
+            yield from given_keys(item, f"{path}.{key}" if path else key)
+    elif isinstance(value, list) and any(isinstance(item, dict) for item in value):
+        for index, item in enumerate(value):
+            yield from given_keys(item, f"{path}[{index}]")
+    else:
+        yield path
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, BaseModel):
+        return _plain(value.model_dump(exclude_unset=True))
+    if isinstance(value, Mapping):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value
+
+
+def _name_stages(stages: list[dict[str, Any]]) -> None:
+    taken = {str(stage["name"]) for stage in stages if stage.get("name")}
+    for stage in stages:
+        kind = stage.get("kind")
+        if stage.get("name") or "name" in stage or not isinstance(kind, str):
+            continue
+        name, number = kind, 1
+        while name in taken:
+            number += 1
+            name = f"{kind}-{number}"
+        taken.add(name)
+        stage["name"] = name
+
+
+def _thickness(full: Mapping[str, Any]) -> float | None:
+    sheet = full.get("sheet")
+    if not isinstance(sheet, dict) or "thickness" not in sheet:
+        return None
+    try:
+        return float(THICKNESS.read(sheet["thickness"]))
+    except PydanticCustomError:
+        return None
+
+
+def _scale_details(stage: dict[str, Any], thickness: float) -> None:
+    for kind, tool, dimension, factor in IN_THICKNESSES:
+        table = stage.get(tool)
+        if stage.get("kind") == kind and isinstance(table, dict):
+            table.setdefault(dimension, float(f"{factor * thickness:.12g}"))

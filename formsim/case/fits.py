@@ -1,0 +1,95 @@
+"""Cross-checks between the values of a case: sizes that cannot work together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from formsim.case.expect import Expect
+from formsim.case.fit_stages import stage_faults
+from formsim.case.sheet import Blank
+from formsim.case.stage import Dome, Draw, Stage
+from formsim.errors import Fault
+
+
+class MisfitError(ValueError):
+    """Values that are each plausible but do not fit together."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        super().__init__("; ".join(str(fault) for fault in faults))
+        self.faults = tuple(faults)
+
+
+def case_faults(
+    sheet: Blank | None, stages: Sequence[Stage | None], expect: Sequence[Expect | None] = ()
+) -> list[Fault]:
+    """All misfits between the parts of a case; None stands for a part that is faulty itself."""
+    faults = [] if sheet is None else list(_sheet_faults(sheet))
+    for index, stage in enumerate(stages):
+        if stage is not None and sheet is not None:
+            faults += stage_faults(sheet, stage, f"stage[{index}]")
+    faults += _order_faults(stages)
+    if stages and None not in stages:
+        faults += _expect_faults([stage.name for stage in stages if stage], expect)
+    return list(dict.fromkeys(faults))
+
+
+def _sheet_faults(sheet: Blank) -> Iterator[Fault]:
+    if sheet.hole_diameter >= sheet.blank_diameter:
+        yield Fault(
+            "sheet.hole_diameter",
+            f"{sheet.hole_diameter:g}",
+            f"must be less than the blank diameter of {sheet.blank_diameter:g} mm",
+        )
+    if 10.0 * sheet.thickness > sheet.blank_diameter:
+        yield Fault(
+            "sheet.thickness",
+            f"{sheet.thickness:g}",
+            f"too thick for a blank of {sheet.blank_diameter:g} mm: expected less than a tenth"
+            " of its diameter",
+        )
+
+
+def _order_faults(stages: Sequence[Stage | None]) -> Iterator[Fault]:
+    seen: dict[str, int] = {}
+    for index, stage in enumerate(stages):
+        if stage is None:
+            continue
+        before = stages[index - 1] if index else None
+        key = f"stage[{index}]"
+        if stage.name in seen:
+            first = seen[stage.name]
+            yield Fault(f"{key}.name", f'"{stage.name}"', f"is already the name of stage[{first}]")
+        seen.setdefault(stage.name, index)
+        if before is not None and _same(before, stage):
+            yield Fault(key, "", f"repeats the {stage.kind} stage before it exactly; remove one")
+        elif index and not isinstance(stage, Dome):
+            yield Fault(
+                f"{key}.kind",
+                f'"{stage.kind}"',
+                f"a {stage.kind} starts from the flat blank, so it can only be the first stage",
+            )
+        if isinstance(stage, Dome) and isinstance(before, Draw):
+            yield from _dome_after_draw(before, stage, key)
+
+
+def _same(one: Stage, other: Stage) -> bool:
+    return one.model_dump(exclude={"name"}) == other.model_dump(exclude={"name"})
+
+
+def _dome_after_draw(draw: Draw, dome: Dome, key: str) -> Iterator[Fault]:
+    if dome.punch.diameter > draw.punch.diameter:
+        yield Fault(
+            f"{key}.punch.diameter",
+            f"{dome.punch.diameter:g}",
+            f"does not enter the cup drawn over a punch of {draw.punch.diameter:g} mm",
+        )
+
+
+def _expect_faults(names: Sequence[str], expect: Sequence[Expect | None]) -> Iterator[Fault]:
+    for index, item in enumerate(expect):
+        if item is not None and item.stage is not None and item.stage not in names:
+            yield Fault(
+                f"expect[{index}].stage",
+                f'"{item.stage}"',
+                f"is no stage of this case; its stages are {', '.join(names)}",
+            )

@@ -1,0 +1,94 @@
+"""The case: what the user asked for, complete with defaults, frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Self
+
+from pydantic import Field, ModelWrapValidatorHandler, PrivateAttr, field_validator, model_validator
+
+from formsim.case.base import FORCE, Table, Words
+from formsim.case.digest import digest_of
+from formsim.case.expect import Expect
+from formsim.case.filling import filled, given_keys
+from formsim.case.fits import MisfitError, case_faults
+from formsim.case.quantity import Count, Quantity, refuse
+from formsim.case.sheet import Sheet
+from formsim.case.stage import Stage
+
+PERCENT = Quantity("a thinning in per cent", "percent", 0.1, 99.0)
+COLUMNS = Count("a number of columns", 8, 20_000)
+LAYERS = Count("a number of layers", 1, 12)
+FRAMES = Count("a number of states", 1, 2_000)
+
+
+class Mesh(Table):
+    """Elements along the sheet and through its thickness; None means derived from the case."""
+
+    columns: Annotated[int | None, COLUMNS] = None
+    layers: Annotated[int, LAYERS] = 2
+
+
+class Output(Table):
+    """What a run writes besides its numbers; ``frames`` states are kept per stage."""
+
+    frames: Annotated[int, FRAMES] = 40
+    figures: bool = True
+    picture: bool = True
+
+
+class Limits(Table):
+    """Limits the user sets; a limit that is not given is not checked."""
+
+    max_thinning_percent: Annotated[float | None, PERCENT] = None
+    press_force: Annotated[float | None, FORCE] = None
+
+
+class Case(Table):
+    """One sheet and the stages it goes through, with everything needed to run and judge it."""
+
+    title: Words
+    source: Words
+    sheet: Sheet
+    stage: tuple[Stage, ...] = Field(
+        strict=False, description="at least one [[stage]] table with its kind"
+    )
+    mesh: Mesh = Mesh()
+    output: Output = Output()
+    expect: tuple[Expect, ...] = Field(default=(), strict=False)
+    limits: Limits = Limits()
+    _given: frozenset[str] = PrivateAttr(default=frozenset())
+
+    @field_validator("stage")
+    @classmethod
+    def _has_stages(cls, stages: tuple[Stage, ...]) -> tuple[Stage, ...]:
+        if not stages:
+            refuse("the list of stages is empty: expected at least one [[stage]]")
+        return stages
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _fill_and_check(cls, raw: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        if not isinstance(raw, Mapping):
+            return handler(raw)
+        case = handler(filled(raw))
+        case._given = frozenset(given_keys(raw))
+        faults = case_faults(case.sheet, case.stage, case.expect)
+        if faults:
+            raise MisfitError(faults)
+        return case
+
+    @property
+    def stages(self) -> tuple[Stage, ...]:
+        """The stages in their order."""
+        return self.stage
+
+    @property
+    def digest(self) -> str:
+        """Name of the case by its numbers, 12 hexadecimal characters."""
+        return digest_of(self.model_dump())
+
+    @property
+    def given(self) -> frozenset[str]:
+        """Key paths of the values that were given rather than defaulted."""
+        return self._given

@@ -1,0 +1,27 @@
+"""The flat blank of a case."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BeforeValidator, Field
+
+from formsim.case.base import DIAMETER, OPEN_DIAMETER, THICKNESS, Table
+from formsim.case.card import MaterialCard
+from formsim.case.library import resolve
+
+
+class Blank(Table):
+    """Sizes of the flat blank: thickness, outer diameter, optional centre hole."""
+
+    thickness: Annotated[float, THICKNESS]
+    blank_diameter: Annotated[float, DIAMETER]
+    hole_diameter: Annotated[float, OPEN_DIAMETER] = 0.0
+
+
+class Sheet(Blank):
+    """The flat blank and the metal it is cut from."""
+
+    material: Annotated[MaterialCard, BeforeValidator(resolve)] = Field(
+        description="a library name in quotes, or a table [sheet.material]"
+    )

@@ -1,0 +1,1 @@
+"""What the sheet is made of: flow curves, anisotropy, the material library."""

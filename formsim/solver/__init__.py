@@ -1,0 +1,1 @@
+"""Axisymmetric elastoplastic solid with contact: knows meshes, tools and pressures, not cups."""

@@ -1,0 +1,341 @@
+"""Residual and tangent of a problem at a trial: the one place where all forces come together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+
+from formsim.arrays import Floats, Ints
+from formsim.solver.contact import contact_forces
+from formsim.solver.element import element_forces
+from formsim.solver.pressure import pressure_forces
+from formsim.solver.problem import Problem
+from formsim.solver.state import State
+
+STOP_STIFFNESS = 1000.0
+DEEPEST = 0.5
+
+
+@dataclass(frozen=True)
+class Touch:
+    """Tools and faces as flat arrays for the contact kernel; made once per stage.
+
+    Attributes
+    ----------
+    element, local, nodes, shape, weight : facets of all touched edges, see ``Faces``
+    pieces, piece_start, face_start, friction : see ``contact_forces``
+    """
+
+    element: Ints
+    local: Ints
+    nodes: Ints
+    shape: Floats
+    weight: Floats
+    pieces: Floats
+    piece_start: Ints
+    face_start: Ints
+    friction: Floats
+
+
+@dataclass
+class Scratch:
+    """Arrays that every evaluation overwrites; never part of a state."""
+
+    block: Floats
+    force: Floats
+    drag: Floats
+    pressure: Floats
+    gap: Floats
+    totals: Floats
+    column: Floats
+    row: Floats
+
+
+@dataclass(frozen=True)
+class Balance:
+    """Equilibrium of a trial.
+
+    Attributes
+    ----------
+    residual : out-of-balance force at free unknowns, (n_unknowns) [N]
+    reaction : force at fixed unknowns, (n_fixed) [N]
+    border_residual : residual of the scalar unknowns, (n_border) [N] or scaled [mm]
+    border_slope : its derivative with respect to its own unknown, (n_border)
+    norm : relative residual
+    scale : force it is relative to [N]
+    plastic : trial plastic state, (n_el, n_q, 4)
+    elastic_energy : [N mm]
+    volumes : ``pi int r^2 z'`` of each pressure's edge [mm3]
+    """
+
+    residual: Floats
+    reaction: Floats
+    border_residual: Floats
+    border_slope: Floats
+    norm: float
+    scale: float
+    plastic: Floats
+    elastic_energy: float
+    volumes: tuple[float, ...]
+
+
+def touch_arrays(problem: Problem) -> Touch:
+    """Flat arrays of the tools and the faces they may touch."""
+    edges = sorted({tool.edge for tool in problem.tools})
+    faces = [problem.body.faces[edge] for edge in edges]
+    starts = dict(zip(edges, np.cumsum([0, *(len(f.element) for f in faces)]), strict=False))
+    spans = [
+        (starts[t.edge], starts[t.edge] + len(problem.body.faces[t.edge].element))
+        for t in problem.tools
+    ]
+    pieces = [t.outline.pieces for t in problem.tools]
+    empty = problem.body.faces and next(iter(problem.body.faces.values()))
+    points = empty.shape.shape[1] if empty else 3
+
+    def joined(name: str, blank: tuple[int, ...], kind: type) -> np.ndarray:
+        parts = [getattr(f, name) for f in faces] or [np.zeros(blank, dtype=kind)]
+        return np.ascontiguousarray(np.concatenate(parts))
+
+    return Touch(
+        element=joined("element", (0,), np.int64),
+        local=joined("local", (0, 3), np.int64),
+        nodes=joined("nodes", (0, 3), np.int64),
+        shape=joined("shape", (0, points, 3), float),
+        weight=joined("weight", (0, points), float),
+        pieces=np.concatenate(pieces) if pieces else np.zeros((0, 8)),
+        piece_start=np.cumsum([0, *(len(p) for p in pieces)]).astype(np.int64),
+        face_start=np.array(spans, dtype=np.int64).reshape(-1, 2),
+        friction=np.array([t.friction for t in problem.tools], dtype=float),
+    )
+
+
+def border_places(problem: Problem) -> Ints:
+    """Position of each tool, then pressure, among the scalar unknowns, -1 where it is given."""
+    free = [t.push is not None for t in problem.tools]
+    free += [p.target is not None for p in problem.pressures]
+    places = np.cumsum(free) - 1
+    return np.where(free, places, -1).astype(np.int64)
+
+
+def make_scratch(problem: Problem, touch: Touch) -> Scratch:
+    """Work arrays of the right size."""
+    n_el, n_tools = len(problem.body.elements), len(problem.tools)
+    points = (n_tools, *touch.weight.shape)
+    n_border = int(border_places(problem).max(initial=-1)) + 1
+    return Scratch(
+        block=np.zeros((n_el, 16, 16)),
+        force=np.zeros((n_el, 16)),
+        drag=np.zeros(points),
+        pressure=np.zeros(points),
+        gap=np.zeros(points),
+        totals=np.zeros((n_tools, 5)),
+        column=np.zeros((n_border, problem.body.n_unknowns)),
+        row=np.zeros((n_border, problem.body.n_unknowns)),
+    )
+
+
+@njit(cache=True)
+def _gather(unknowns: Ints, force: Floats, out: Floats) -> None:
+    for i in range(out.shape[0]):
+        out[i] = 0.0
+    for e in range(unknowns.shape[0]):
+        for i in range(16):
+            out[unknowns[e, i]] += force[e, i]
+
+
+@njit(cache=True)
+def hold(unknowns: Ints, held: Floats, block: Floats) -> None:
+    """Take held unknowns out of the element blocks: unit diagonal, nothing beside it."""
+    for e in range(unknowns.shape[0]):
+        for i in range(16):
+            if held[unknowns[e, i]] > 0.0:
+                for j in range(16):
+                    block[e, i, j] = 0.0
+                    block[e, j, i] = 0.0
+                block[e, i, i] = 1.0
+
+
+def internal_force(problem: Problem, u: Floats, old: Floats, scratch: Scratch) -> Floats:
+    """Internal nodal forces of a displacement field, (n_unknowns) [N]."""
+    body = problem.body
+    total = np.empty(body.n_unknowns)
+    _elements(problem, u, old, np.empty_like(old), scratch, False)
+    _gather(body.unknowns, scratch.force, total)
+    return total
+
+
+def _elements(
+    problem: Problem, u: Floats, old: Floats, new: Floats, scratch: Scratch, want: bool
+) -> tuple[int, float]:
+    body, material = problem.body, problem.material
+    bad, energy = element_forces(
+        0,
+        len(body.elements),
+        u,
+        body.unknowns,
+        body.shape,
+        body.gradient,
+        body.radius,
+        body.volume,
+        material.constants,
+        material.table,
+        old,
+        new,
+        scratch.block,
+        scratch.force,
+        want,
+    )
+    return int(bad), float(energy)
+
+
+def evaluate(
+    problem: Problem,
+    touch: Touch,
+    scratch: Scratch,
+    start: State,
+    stroke: float,
+    u: Floats,
+    positions: Floats,
+    want: bool,
+) -> Balance | None:
+    """Equilibrium of a trial displacement and trial tool positions.
+
+    Parameters
+    ----------
+    start : last accepted state
+    stroke : stage parameter of the trial [mm]
+    u, positions : trial displacement and tool positions, then pressures
+    want : fill ``scratch.block`` with the tangent as well
+
+    Returns
+    -------
+    The balance, or None where an element is turned inside out or has no stress.
+    """
+    body = problem.body
+    plastic = np.empty_like(start.plastic)
+    bad, energy = _elements(problem, u, start.plastic, plastic, scratch, want)
+    if bad >= 0:
+        return None
+    residual = np.empty(body.n_unknowns)
+    _gather(body.unknowns, scratch.force, residual)
+    scale = max(float(np.linalg.norm(residual)), problem.scales.force)
+    scratch.column[:] = 0.0
+    scratch.row[:] = 0.0
+    places = border_places(problem)
+    if problem.tools:
+        _contacts(problem, touch, scratch, start, u, positions, places, want)
+    volumes = _pressures(problem, scratch, u, positions, places, want)
+    _gather(body.unknowns, scratch.force, residual)
+    if problem.loads is not None:
+        residual -= problem.loads.factor(stroke) * problem.loads.force
+    border, slope = _borders(problem, scratch, stroke, u, positions, places)
+    reaction = residual[problem.fixed]
+    residual[problem.fixed] = 0.0
+    norm = float(np.sqrt(residual @ residual + border @ border)) / scale
+    return Balance(
+        residual, reaction, border, slope, norm, scale, plastic, energy, volumes
+    )
+
+
+def _contacts(
+    problem: Problem,
+    touch: Touch,
+    scratch: Scratch,
+    start: State,
+    u: Floats,
+    positions: Floats,
+    places: Ints,
+    want: bool,
+) -> None:
+    n, settings = len(problem.tools), problem.contact
+    contact_forces(
+        u,
+        start.u,
+        problem.body.nodes,
+        touch.element,
+        touch.local,
+        touch.nodes,
+        touch.shape,
+        touch.weight,
+        touch.pieces,
+        touch.piece_start,
+        touch.face_start,
+        positions[:n],
+        start.positions[:n],
+        touch.friction,
+        settings.stiffness * np.exp(start.grip.log_stiffness),
+        settings.softness,
+        DEEPEST * problem.scales.length,
+        start.grip.offset,
+        start.grip.drag,
+        scratch.drag,
+        scratch.pressure,
+        scratch.gap,
+        places[:n],
+        scratch.block,
+        scratch.force,
+        scratch.column,
+        scratch.row,
+        scratch.totals,
+        want,
+    )
+
+
+def _pressures(
+    problem: Problem, scratch: Scratch, u: Floats, positions: Floats, places: Ints, want: bool
+) -> tuple[float, ...]:
+    volumes = []
+    for k, load in enumerate(problem.pressures, start=len(problem.tools)):
+        faces = problem.body.faces[load.edge]
+        column = np.zeros(problem.body.n_unknowns)
+        volumes.append(
+            pressure_forces(
+                u,
+                problem.body.nodes,
+                faces.element,
+                faces.local,
+                faces.nodes,
+                load.side * float(positions[k]),
+                scratch.block,
+                scratch.force,
+                column,
+                want,
+            )
+        )
+        if places[k] >= 0:
+            scratch.column[places[k]] = load.side * column
+            scratch.row[places[k], load.control] = problem.scales.force / problem.scales.length
+    return tuple(volumes)
+
+
+def _borders(
+    problem: Problem,
+    scratch: Scratch,
+    stroke: float,
+    u: Floats,
+    positions: Floats,
+    places: Ints,
+) -> tuple[Floats, Floats]:
+    """Residual of each scalar unknown and its derivative with respect to itself."""
+    n = int(places.max(initial=-1)) + 1
+    residual, slope = np.zeros(n), np.zeros(n)
+    resist = STOP_STIFFNESS * problem.scales.stress * problem.scales.length
+    for k, tool in enumerate(problem.tools):
+        b = places[k]
+        if b < 0 or tool.push is None:
+            continue
+        residual[b] = scratch.totals[k, 1] - tool.push(stroke)
+        slope[b] = -scratch.totals[k, 2] - 1e-6 * resist
+        stop = -np.inf if tool.stop is None else tool.stop(stroke)
+        if positions[k] < stop:
+            residual[b] += resist * (stop - positions[k])
+            slope[b] -= resist
+    for k, load in enumerate(problem.pressures, start=len(problem.tools)):
+        if places[k] >= 0 and load.target is not None:
+            stiff = problem.scales.force / problem.scales.length
+            residual[places[k]] = stiff * (u[load.control] - load.target(stroke))
+    return residual, slope
+
+

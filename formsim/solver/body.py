@@ -1,0 +1,164 @@
+"""The meshed solid: nodes in solving order, shape functions at points, faces that may be loaded."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from skfem import CellBasis, ElementQuadS2, FacetBasis, MeshQuad
+
+from formsim.arrays import Floats, Ints
+from formsim.errors import MeshError
+from formsim.solver.numbering import Columns, number_nodes
+
+CELL_ORDER = 3
+FACE_ORDER = 5
+
+
+@dataclass(frozen=True)
+class Faces:
+    """Boundary facets of one named edge, ordered from ``centre`` to ``rim``.
+
+    Attributes
+    ----------
+    element : element behind each facet, (n_faces)
+    local : its three local nodes, in walking order, (n_faces, 3)
+    nodes : their node numbers, (n_faces, 3)
+    shape : shape functions at the contact points, (n_faces, n_points, 3) [-]
+    weight : ring area of each contact point in the reference, (n_faces, n_points) [mm2]
+    """
+
+    element: Ints
+    local: Ints
+    nodes: Ints
+    shape: Floats
+    weight: Floats
+
+
+@dataclass(frozen=True)
+class Body:
+    """An axisymmetric solid of 8-node quadrilaterals.
+
+    Unknowns are ``2 node`` (radial) and ``2 node + 1`` (axial). Element unknowns list the eight
+    radial ones first, then the eight axial ones.
+
+    Attributes
+    ----------
+    mesh : corner mesh with named edges
+    nodes : reference positions in solving order, (n_nodes, 2) [mm]
+    elements : node numbers, corners then mid-sides, (n_el, 8)
+    unknowns : unknown numbers, (n_el, 16)
+    shape : shape functions at the points, (n_q, 8) [-]
+    gradient : their derivatives with respect to R and Z, (n_el, n_q, 2, 8) [1/mm]
+    radius : reference radius of the points, (n_el, n_q) [mm]
+    volume : ring volume of the points, (n_el, n_q) [mm3]
+    columns : the strip structure, or None for any other mesh
+    faces : facets by edge name
+    order : node number of each degree of freedom of a scalar scikit-fem basis, (n_nodes)
+    """
+
+    mesh: MeshQuad
+    nodes: Floats
+    elements: Ints
+    unknowns: Ints
+    shape: Floats
+    gradient: Floats
+    radius: Floats
+    volume: Floats
+    columns: Columns | None
+    faces: dict[str, Faces]
+    order: Ints
+
+    @property
+    def n_unknowns(self) -> int:
+        """Number of displacement unknowns."""
+        return 2 * len(self.nodes)
+
+    def edge_nodes(self, name: str) -> Ints:
+        """Node numbers on a named edge."""
+        return np.unique(self.faces[name].nodes)
+
+    def axis_nodes(self) -> Ints:
+        """Node numbers on the axis of rotation."""
+        scale = float(np.abs(self.nodes[:, 0]).max())
+        return np.flatnonzero(np.abs(self.nodes[:, 0]) < 1e-9 * scale)
+
+
+def build_body(mesh: MeshQuad) -> Body:
+    """Body of a corner mesh whose edges are named (at least those that tools or fluids touch).
+
+    A strip with a ``centre`` edge is numbered column by column; any other mesh by reverse
+    Cuthill-McKee.
+
+    Raises
+    ------
+    MeshError : an element is folded over
+    """
+    basis = CellBasis(mesh, ElementQuadS2(), intorder=CELL_ORDER)
+    turn = np.asarray(basis.mapping.detDF(basis.X))
+    bad = np.flatnonzero(turn.min(axis=1) * turn.max(axis=1) <= 0)
+    if bad.size:
+        message = f"{len(bad)} elements are folded over, the first is {bad[0]}"
+        raise MeshError(message, hint="use quadrilaterals without re-entrant corners")
+    numbering = number_nodes(mesh)
+    walk = numbering.elements
+    order = _inverse(numbering.nodes)
+    elements = order[basis.element_dofs.T[walk]]
+    n_el, n_q = basis.dx.shape
+    shape = np.stack([np.broadcast_to(b[0].value, (n_el, n_q))[0] for b in basis.basis], axis=1)
+    gradient = np.stack([np.broadcast_to(b[0].grad, (2, n_el, n_q)) for b in basis.basis])
+    radius = np.asarray(basis.global_coordinates())[0]
+    return Body(
+        mesh=mesh,
+        nodes=np.ascontiguousarray(basis.doflocs.T[numbering.nodes]),
+        elements=elements,
+        unknowns=np.concatenate([2 * elements, 2 * elements + 1], axis=1),
+        shape=np.ascontiguousarray(shape),
+        gradient=np.ascontiguousarray(gradient.transpose(2, 3, 1, 0)[walk]),
+        radius=np.ascontiguousarray(radius[walk]),
+        volume=np.ascontiguousarray((basis.dx * 2 * np.pi * radius)[walk]),
+        columns=numbering.columns,
+        faces=_all_faces(mesh, elements, order, _inverse(walk)),
+        order=order,
+    )
+
+
+def _inverse(permutation: Ints) -> Ints:
+    inverse = np.empty(len(permutation), dtype=np.int64)
+    inverse[permutation] = np.arange(len(permutation))
+    return inverse
+
+
+def _all_faces(
+    mesh: MeshQuad, elements: Ints, order: Ints, position: Ints
+) -> dict[str, Faces]:
+    return {
+        name: _faces(mesh, np.asarray(facets), elements, order, position)
+        for name, facets in (mesh.boundaries or {}).items()
+    }
+
+
+def _faces(
+    mesh: MeshQuad, facets: Ints, elements: Ints, order: Ints, position: Ints
+) -> Faces:
+    basis = FacetBasis(mesh, ElementQuadS2(), facets=facets, intorder=FACE_ORDER)
+    element = position[np.asarray(mesh.f2t[0, facets])]
+    values = np.stack([np.broadcast_to(b[0].value, basis.dx.shape) for b in basis.basis], axis=2)
+    ends, middle = order[mesh.facets[:, facets]], order[mesh.nvertices + np.asarray(facets)]
+    nodes = np.stack([ends[0], middle, ends[1]], axis=1)
+    nodes = np.where((nodes[:, 0] > nodes[:, 2])[:, None], nodes[:, ::-1], nodes)
+    local = np.array(
+        [[int(np.flatnonzero(elements[e] == n)[0]) for n in row]
+         for e, row in zip(element, nodes, strict=True)]
+    ).reshape(-1, 3)
+    shape = np.take_along_axis(values, local[:, None, :].repeat(values.shape[1], axis=1), axis=2)
+    radius = np.asarray(basis.global_coordinates())[0]
+    weight = basis.dx * 2 * np.pi * radius
+    walk = np.argsort(nodes[:, 0], kind="stable")
+    return Faces(
+        element=element[walk],
+        local=local[walk],
+        nodes=nodes[walk],
+        shape=np.ascontiguousarray(shape[walk]),
+        weight=np.ascontiguousarray(weight[walk]),
+    )

@@ -1,0 +1,130 @@
+"""Internal forces and tangents of the elements, compiled; one dense 16 x 16 block each."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+from formsim.arrays import Floats, Ints
+from formsim.solver.stress import FAST, respond
+
+
+@njit(cache=True, fastmath=FAST)
+def element_forces(
+    first: int,
+    last: int,
+    u: Floats,
+    unknowns: Ints,
+    shape: Floats,
+    gradient: Floats,
+    radius: Floats,
+    volume: Floats,
+    material: Floats,
+    table: Floats,
+    old: Floats,
+    new: Floats,
+    stiffness: Floats,
+    force: Floats,
+    want: bool,
+) -> tuple[int, float]:
+    """Internal forces of elements ``first .. last - 1``, and their tangents when ``want``.
+
+    With rows ``B = dy/du`` of the metric variables ``y`` the force is ``B^T S`` and the tangent
+    ``B^T D B`` plus two geometric scalars per node pair.
+
+    Parameters
+    ----------
+    u : displacement, (n_unknowns) [mm]
+    unknowns, shape, gradient, radius, volume : see ``Body``
+    material, table : see ``respond``
+    old, new : plastic state before and after, (n_el, n_q, 4) [-]; ``new`` is set
+    stiffness, force : (n_el, 16, 16) [N/mm] and (n_el, 16) [N]; set
+
+    Returns
+    -------
+    First element that is inverted or has no stress (-1 when all are well); elastic energy [N mm].
+    """
+    n_q = shape.shape[0]
+    s = np.zeros(4)
+    d = np.zeros((4, 4))
+    b = np.zeros((4 * n_q, 16))
+    db = np.zeros((4 * n_q, 16))
+    ga = np.zeros((2 * n_q, 8))
+    gb = np.zeros((2 * n_q, 8))
+    k_geo = np.zeros((8, 8))
+    ur = np.zeros(8)
+    uz = np.zeros(8)
+    energy = 0.0
+    for e in range(first, last):
+        for a in range(8):
+            ur[a] = u[unknowns[e, a]]
+            uz[a] = u[unknowns[e, 8 + a]]
+        f = force[e]
+        for i in range(16):
+            f[i] = 0.0
+        for q in range(n_q):
+            nr = gradient[e, q, 0]
+            nz = gradient[e, q, 1]
+            f11 = 1.0
+            f12 = 0.0
+            f21 = 0.0
+            f22 = 1.0
+            ft = 0.0
+            for a in range(8):
+                f11 += nr[a] * ur[a]
+                f12 += nz[a] * ur[a]
+                f21 += nr[a] * uz[a]
+                f22 += nz[a] * uz[a]
+                ft += shape[q, a] * ur[a]
+            ir = 1.0 / radius[e, q]
+            ft = 1.0 + ft * ir
+            stored = respond(
+                f11, f12, f21, f22, ft, material, table, old[e, q], new[e, q], s, d, want
+            )
+            if stored < 0.0:
+                return e, energy
+            w = volume[e, q]
+            energy += w * stored
+            hoop = 2 * ft * ir
+            j = 4 * q
+            for a in range(8):
+                x = nr[a]
+                y = nz[a]
+                b[j, a] = f11 * x + f12 * y
+                b[j + 1, a] = f11 * x - f12 * y
+                b[j + 2, a] = f12 * x + f11 * y
+                b[j + 3, a] = hoop * shape[q, a]
+                b[j, 8 + a] = f21 * x + f22 * y
+                b[j + 1, 8 + a] = f21 * x - f22 * y
+                b[j + 2, 8 + a] = f22 * x + f21 * y
+            s0 = w * s[0]
+            s1 = w * s[1]
+            s2 = w * s[2]
+            s3 = w * s[3]
+            for i in range(16):
+                f[i] += s0 * b[j, i] + s1 * b[j + 1, i] + s2 * b[j + 2, i] + s3 * b[j + 3, i]
+            if want:
+                d33 = d[3, 3] + 0.5 * s[3] / (ft * ft)
+                for i in range(16):
+                    b0 = w * b[j, i]
+                    b1 = w * b[j + 1, i]
+                    b2 = w * b[j + 2, i]
+                    b3 = w * b[j + 3, i]
+                    db[j, i] = d[0, 0] * b0 + d[0, 1] * b1 + d[0, 2] * b2 + d[0, 3] * b3
+                    db[j + 1, i] = d[0, 1] * b0 + d[1, 1] * b1 + d[1, 2] * b2 + d[1, 3] * b3
+                    db[j + 2, i] = d[0, 2] * b0 + d[1, 2] * b1 + d[2, 2] * b2 + d[2, 3] * b3
+                    db[j + 3, i] = d[0, 3] * b0 + d[1, 3] * b1 + d[2, 3] * b2 + d33 * b3
+                for a in range(8):
+                    ga[2 * q, a] = (s0 + s1) * nr[a] + s2 * nz[a]
+                    ga[2 * q + 1, a] = (s0 - s1) * nz[a] + s2 * nr[a]
+                    gb[2 * q, a] = nr[a]
+                    gb[2 * q + 1, a] = nz[a]
+        if want:
+            ke = stiffness[e]
+            np.dot(db.T, b, ke)
+            np.dot(ga.T, gb, k_geo)
+            for i in range(8):
+                for j in range(8):
+                    ke[i, j] += k_geo[i, j]
+                    ke[8 + i, 8 + j] += k_geo[i, j]
+    return -1, energy

@@ -1,0 +1,134 @@
+"""Book-keeping of an accepted increment: forces by two ways, gaps, energies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.solver.newton import Solved, System
+from formsim.solver.problem import Problem
+from formsim.solver.state import Energy, Increment, State
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """Running values the next increment is booked against.
+
+    Attributes
+    ----------
+    energy : energies so far [N mm]
+    forces : generalised forces on the last positions, (n_tools + n_pressures) [N], [mm3]
+    reaction : forces at the fixed unknowns, (n_fixed) [N]
+    elastic_start, plastic_start : energies of the body before the stage [N mm]
+    """
+
+    energy: Energy = field(default_factory=Energy)
+    forces: Floats | None = None
+    reaction: Floats | None = None
+    elastic_start: float = 0.0
+    plastic_start: float = 0.0
+
+
+def open_ledger(system: System, state: State) -> Ledger:
+    """Ledger at the begin of a stage."""
+    problem = system.problem
+    balance = system.evaluate(state, state.stroke, state.u, state.positions, False)
+    elastic = 0.0 if balance is None else balance.elastic_energy
+    return Ledger(
+        forces=_generalised(system, () if balance is None else balance.volumes),
+        reaction=np.zeros(len(problem.fixed)) if balance is None else balance.reaction,
+        elastic_start=elastic,
+        plastic_start=plastic_energy(problem, state.plastic),
+    )
+
+
+def plastic_energy(problem: Problem, plastic: Floats) -> float:
+    """Plastic work of the body since it was flat [N mm].
+
+    For an associated law the plastic work per volume is the area under the flow curve up to the
+    equivalent plastic strain.
+    """
+    data = problem.material
+    root = np.sqrt(np.maximum(plastic[..., 3], 0.0)) / data.constants[5]
+    density = np.interp(root, np.arange(len(data.plastic_work)), data.plastic_work)
+    return float((density * problem.body.volume).sum())
+
+
+def _generalised(system: System, volumes: tuple[float, ...]) -> Floats:
+    """Force on each tool [N] and, for each pressure, the volume it works on [mm3]."""
+    tools = system.scratch.totals[:, 1]
+    return np.concatenate([tools, np.array(volumes, dtype=float)])
+
+
+def make_increment(
+    system: System, ledger: Ledger, old: State, new: State, solved: Solved, cuts: int
+) -> tuple[Ledger, Increment]:
+    """Increment record and the ledger after it."""
+    problem, balance, scratch = system.problem, solved.balance, system.scratch
+    n = len(problem.tools)
+    forces = _generalised(system, balance.volumes)
+    before = forces if ledger.forces is None else ledger.forces
+    held = balance.reaction if ledger.reaction is None else ledger.reaction
+    work = -0.5 * float((forces[:n] + before[:n]) @ (new.positions[:n] - old.positions[:n]))
+    for k, load in enumerate(problem.pressures, start=n):
+        mean = 0.5 * (new.positions[k] + old.positions[k])
+        work += load.side * mean * float(forces[k] - before[k])
+    moved = (new.u - old.u)[problem.fixed]
+    work += 0.5 * float((balance.reaction + held) @ moved)
+    energy = Energy(
+        external=ledger.energy.external + work,
+        elastic=balance.elastic_energy - ledger.elastic_start,
+        plastic=plastic_energy(problem, new.plastic) - ledger.plastic_start,
+        friction=ledger.energy.friction + float(scratch.totals[:, 4].sum()),
+    )
+    gaps = _gap_figures(system, new)
+    increment = Increment(
+        stroke=new.stroke,
+        iterations=len(solved.residuals) - 1,
+        residuals=solved.residuals,
+        loose=solved.loose,
+        cuts=cuts,
+        forces=scratch.totals[:, 1].copy(),
+        balance_forces=_balance_forces(system, new, balance.residual),
+        radial=scratch.totals[:, 0].copy(),
+        positions=new.positions,
+        touching=scratch.totals[:, 3].copy(),
+        mean_gap=gaps[0],
+        rms_gap=gaps[1],
+        deepest=gaps[2],
+        reaction=float(balance.reaction[problem.fixed % 2 == 1].sum()),
+        energy=energy,
+    )
+    after = Ledger(
+        energy, forces, balance.reaction, ledger.elastic_start, ledger.plastic_start
+    )
+    return after, increment
+
+
+def _balance_forces(system: System, state: State, residual: Floats) -> Floats:
+    """Axial tool forces from the internal forces of the nodes each tool touches.
+
+    The residual is internal plus contact force, so what it leaves at a tool's nodes is the
+    difference between both ways.
+    """
+    forces = system.scratch.totals[:, 1].copy()
+    for k in range(len(forces)):
+        touched = (state.grip.pressure[k] > 0).any(axis=1)
+        nodes = np.unique(system.touch.nodes[touched])
+        forces[k] -= residual[2 * nodes + 1].sum()
+    return forces
+
+
+def _gap_figures(system: System, state: State) -> tuple[Floats, Floats, Floats]:
+    """Pressure-weighted mean and rms gap, and deepest penetration, of each tool [mm]."""
+    grip, weight = state.grip, system.touch.weight
+    load = grip.pressure * weight
+    total = np.maximum(load.sum(axis=(1, 2)), 1e-300)
+    gap = np.where(grip.pressure > 0, grip.gap, 0.0)
+    mean = (load * gap).sum(axis=(1, 2)) / total
+    rms = np.sqrt((load * gap**2).sum(axis=(1, 2)) / total)
+    loaded = grip.pressure > 0.2 * grip.pressure.max(axis=(1, 2), keepdims=True, initial=0.0)
+    deepest = np.where(loaded, gap, 0.0).min(axis=(1, 2), initial=0.0)
+    return mean, rms, deepest

@@ -1,0 +1,251 @@
+"""Newton iteration for one increment: exact tangent, line search, bordered scalar unknowns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from formsim.arrays import Floats, Ints
+from formsim.errors import ConvergenceError
+from formsim.solver.balance import (
+    Balance,
+    Scratch,
+    Touch,
+    border_places,
+    evaluate,
+    hold,
+    make_scratch,
+    touch_arrays,
+)
+from formsim.solver.band import LinearSolver, best_solver
+from formsim.solver.problem import Problem
+from formsim.solver.state import State
+
+
+@dataclass(frozen=True)
+class Newton:
+    """How an increment is iterated.
+
+    Attributes
+    ----------
+    tolerance : accepted relative residual
+    loose_tolerance, loose_after : accepted, and counted, after so many iterations
+    most : iterations at most
+    patience : iterations after which an iteration that has gained nothing is given up
+    longest : longest step of a node in one iteration, in sheet thicknesses
+    halvings : line-search halvings at most
+    """
+
+    tolerance: float = 1e-6
+    loose_tolerance: float = 1e-4
+    loose_after: int = 12
+    most: int = 25
+    patience: int = 5
+    longest: float = 1.0
+    halvings: int = 4
+
+
+@dataclass(frozen=True)
+class Solved:
+    """A converged trial.
+
+    Attributes
+    ----------
+    u, positions : displacement, tool positions and pressures
+    balance : equilibrium there
+    residuals : relative residual of each iteration
+    loose : accepted above the tolerance
+    """
+
+    u: Floats
+    positions: Floats
+    balance: Balance
+    residuals: tuple[float, ...]
+    loose: bool
+
+
+class System:
+    """A problem with its work arrays and linear solver, ready to be iterated."""
+
+    def __init__(self, problem: Problem, solver: LinearSolver | None = None) -> None:
+        self.problem = problem
+        self.touch: Touch = touch_arrays(problem)
+        self.scratch: Scratch = make_scratch(problem, self.touch)
+        self.places: Ints = border_places(problem)
+        self.solver = solver or best_solver(problem.body)
+        self._held = np.zeros(problem.body.n_unknowns)
+        self._held[problem.fixed] = 1.0
+
+    def evaluate(
+        self, start: State, stroke: float, u: Floats, positions: Floats, want: bool
+    ) -> Balance | None:
+        """See ``balance.evaluate``."""
+        return evaluate(
+            self.problem, self.touch, self.scratch, start, stroke, u, positions, want
+        )
+
+    def correction(self, balance: Balance) -> tuple[Floats, Floats] | None:
+        """Newton correction of displacement and scalar unknowns, None when singular."""
+        scratch, free = self.scratch, self.places >= 0
+        hold(self.problem.body.unknowns, self._held, scratch.block)
+        rhs = np.concatenate([-balance.residual[None], scratch.column])
+        rhs[:, self.problem.fixed] = 0.0
+        scratch.row[:, self.problem.fixed] = 0.0
+        x = self.solver.solve(scratch.block, rhs)
+        if x is None:
+            return None
+        shift = np.zeros(len(self.places))
+        if len(x) == 1:
+            return x[0], shift
+        schur = np.diag(balance.border_slope) - scratch.row @ x[1:].T
+        try:
+            scalar = np.linalg.solve(schur, -balance.border_residual - scratch.row @ x[0])
+        except np.linalg.LinAlgError:
+            return None
+        shift[free] = scalar
+        return x[0] - scalar @ x[1:], shift
+
+
+def solve_increment(
+    system: System,
+    start: State,
+    stroke: float,
+    guess: tuple[Floats, Floats],
+    method: Newton,
+) -> Solved:
+    """Equilibrium at a stage parameter.
+
+    Parameters
+    ----------
+    start : last accepted state; left as it is
+    stroke : stage parameter wanted [mm]
+    guess : displacement, with prescribed values set, and positions to start from
+
+    Raises
+    ------
+    ConvergenceError : with the residual history and the worst node
+    """
+    u, positions = guess
+    balance = system.evaluate(start, stroke, u, positions, True)
+    if balance is None:
+        raise _failure(system, "material", [], u, None)
+    history: list[float] = []
+    best = np.inf
+    for iteration in range(method.most + 1):
+        norm = balance.norm
+        history.append(norm)
+        if norm < method.tolerance and iteration > 0:
+            return Solved(u, positions, balance, tuple(history), loose=False)
+        if iteration >= method.loose_after and norm < method.loose_tolerance:
+            return Solved(u, positions, balance, tuple(history), loose=True)
+        if _hopeless(history, iteration, method):
+            raise _failure(system, "iterations", history, u, balance)
+        step = system.correction(balance)
+        if step is None:
+            raise _failure(system, "singular", history, u, balance)
+        damping = _damping(history, iteration)
+        found = _search(system, start, stroke, (u, positions), step, balance, damping, method)
+        if found is None:
+            raise _failure(system, "material", history, u, balance)
+        u, positions, balance = found
+        best = min(best, balance.norm)
+    raise _failure(system, "iterations", history, u, balance)
+
+
+def _hopeless(history: list[float], iteration: int, method: Newton) -> bool:
+    norm = history[-1]
+    if not np.isfinite(norm) or norm > 1e8 or iteration == method.most:
+        return True
+    if iteration >= method.patience and norm > 0.5 and norm > 0.9 * history[0]:
+        return True
+    return iteration >= 14 and norm > 0.2 * min(history[:-8])
+
+
+def _damping(history: list[float], iteration: int) -> float:
+    """Break cycles between two contact states by a shorter step now and then."""
+    norm = history[-1]
+    if iteration >= 8 and norm < 0.1 and norm > 0.7 * min(history[-4:-1]):
+        return (0.5, 0.7, 0.35)[iteration % 3]
+    return 1.0
+
+
+def _search(
+    system: System,
+    start: State,
+    stroke: float,
+    here: tuple[Floats, Floats],
+    step: tuple[Floats, Floats],
+    balance: Balance,
+    damping: float,
+    method: Newton,
+) -> tuple[Floats, Floats, Balance] | None:
+    """Longest of a few fractions of the step that lowers the residual, or the best of them."""
+    du, shift = step
+    reach = max(np.abs(du).max(), np.abs(shift).max(initial=0.0))
+    length = method.longest * system.problem.scales.length
+    fraction = damping * min(1.0, length / max(reach, 1e-300))
+    best: tuple[float, float] | None = None
+    for halving in range(method.halvings + 2):
+        u, positions = here[0] + fraction * du, here[1] + fraction * shift
+        trial = system.evaluate(start, stroke, u, positions, True)
+        if trial is not None:
+            if trial.norm < max(balance.norm, method.tolerance):
+                return u, positions, trial
+            if best is None or trial.norm < best[0]:
+                best = (trial.norm, fraction)
+            if halving >= method.halvings:
+                break
+        fraction *= 0.5
+    if best is None:
+        return None
+    u, positions = here[0] + best[1] * du, here[1] + best[1] * shift
+    final = system.evaluate(start, stroke, u, positions, True)
+    return None if final is None else (u, positions, final)
+
+
+def _failure(
+    system: System,
+    reason: str,
+    history: list[float],
+    u: Floats,
+    balance: Balance | None,
+) -> ConvergenceError:
+    facts = {} if balance is None else worst_node(system, u, balance)
+    where = (
+        f" Worst at r = {facts['r']:.3f}, z = {facts['z']:.3f} mm"
+        f" (column {facts['column']}), residual {facts['force']:.3g} N"
+        if facts
+        else ""
+    )
+    what = {
+        "material": "an element was turned inside out or found no stress",
+        "singular": "the equations became singular",
+        "iterations": f"no equilibrium after {len(history)} iterations",
+    }[reason]
+    return ConvergenceError(
+        f"{what}.{where}", reason=reason, history=tuple(history), facts=facts
+    )
+
+
+def worst_node(system: System, u: Floats, balance: Balance) -> dict[str, float | int | str]:
+    """Node with the largest residual, and the tool nearest to it."""
+    body = system.problem.body
+    sizes = np.hypot(balance.residual[0::2], balance.residual[1::2])
+    node = int(sizes.argmax())
+    r, z = body.nodes[node] + u[2 * node : 2 * node + 2]
+    stride = body.columns.stride if body.columns else 1
+    facts: dict[str, float | int | str] = {
+        "node": node,
+        "column": node // stride,
+        "r": float(r),
+        "z": float(z),
+        "force": float(sizes[node]),
+    }
+    touching = (system.touch.nodes == node).any(axis=1)
+    for k, tool in enumerate(system.problem.tools):
+        near = system.scratch.gap[k][touching]
+        if near.size and abs(near).min() < 1.0:
+            facts["tool"] = tool.name
+            facts["gap"] = float(near.flat[abs(near).argmin()])
+    return facts

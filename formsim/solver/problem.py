@@ -1,0 +1,162 @@
+"""What is solved: a body, its material, the tools and pressures on it and where it is held."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from formsim.arrays import Floats, Ints
+from formsim.geometry.outline import Outline
+from formsim.material.anisotropy import hill_weights
+from formsim.material.model import Material
+from formsim.material.table import flow_table
+from formsim.solver.body import Body
+from formsim.solver.contact import Tuning
+
+Path = Callable[[float], float]
+
+
+@dataclass(frozen=True)
+class Tool:
+    """A rigid ring of revolution that moves along the axis.
+
+    Either ``travel`` gives its axial position over the stroke, or it is pressed with ``push`` and
+    its position is an unknown, held back by ``stop``.
+
+    Attributes
+    ----------
+    name : unique name
+    outline : its surface at axial position 0
+    edge : named edge of the body it may touch
+    friction : Coulomb number [-]
+    start : axial position at the beginning [mm]
+    travel : axial position over the stroke [mm]
+    push : axial force of the body on the tool over the stroke, upwards positive [N]
+    stop : lowest position a pressed tool may take, over the stroke [mm]
+    """
+
+    name: str
+    outline: Outline
+    edge: str
+    friction: float
+    start: float
+    travel: Path | None = None
+    push: Path | None = None
+    stop: Path | None = None
+
+
+@dataclass(frozen=True)
+class Pressure:
+    """A fluid pressure on one edge, given, or as large as a displacement asks for.
+
+    Attributes
+    ----------
+    edge : named edge; the pressure acts from the left of the walk from ``centre`` to ``rim``
+        when ``side`` is +1, from the right when it is -1
+    given : pressure over the stroke [MPa]
+    control : an unknown of the body whose displacement is prescribed instead
+    target : that displacement over the stroke [mm]
+    """
+
+    edge: str
+    side: float
+    given: Path | None = None
+    control: int = -1
+    target: Path | None = None
+
+
+@dataclass(frozen=True)
+class Support:
+    """Unknowns of the body with prescribed displacement.
+
+    Attributes
+    ----------
+    unknowns : (n)
+    value : displacement over the stroke, (n) or a number [mm]; None holds them where they are
+    """
+
+    unknowns: Ints
+    value: Callable[[float], Floats | float] | None = None
+
+
+@dataclass(frozen=True)
+class NodalLoad:
+    """Dead forces on the nodes.
+
+    Attributes
+    ----------
+    force : (n_unknowns) [N]
+    factor : multiplier over the stroke
+    """
+
+    force: Floats
+    factor: Path
+
+
+@dataclass(frozen=True)
+class Scales:
+    """Sizes that make every tolerance independent of units and size.
+
+    Attributes
+    ----------
+    length : sheet thickness or a like length [mm]
+    stress : first yield stress or a like stress [MPa]
+    """
+
+    length: float
+    stress: float
+
+    @property
+    def force(self) -> float:
+        """Force below which residuals are not measured relatively [N]."""
+        return 4.0 * self.stress * self.length**2
+
+
+@dataclass(frozen=True)
+class MaterialData:
+    """Material as the kernels want it, see ``stress.respond``."""
+
+    constants: Floats
+    table: Floats
+    plastic_work: Floats
+
+
+def material_data(material: Material) -> MaterialData:
+    """Kernel form of a material, with its plastic work per volume over the table's strains."""
+    table = flow_table(material.flow)
+    step = float(np.sqrt(10.0) / (len(table) - 1))
+    bulk = material.young / (3 * (1 - 2 * material.poisson))
+    shear = material.young / (2 * (1 + material.poisson))
+    constants = np.array([3 * bulk, 2 * shear, *hill_weights(material.r_bar), step])
+    strain = (step * np.arange(len(table))) ** 2
+    rise = 0.5 * (table[1:, 0] + table[:-1, 0]) * np.diff(strain)
+    return MaterialData(constants, table, np.concatenate([[0.0], np.cumsum(rise)]))
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One stage as the solver sees it.
+
+    Attributes
+    ----------
+    body, material : the solid
+    scales : for tolerances and first steps
+    contact : contact settings
+    tools, pressures, supports, loads : what acts on the body; the axis is held radially anyway
+    """
+
+    body: Body
+    material: MaterialData
+    scales: Scales
+    contact: Tuning
+    tools: tuple[Tool, ...] = ()
+    pressures: tuple[Pressure, ...] = ()
+    supports: tuple[Support, ...] = ()
+    loads: NodalLoad | None = None
+    fixed: Ints = field(init=False)
+
+    def __post_init__(self) -> None:
+        held = [2 * self.body.axis_nodes(), *(s.unknowns for s in self.supports)]
+        object.__setattr__(self, "fixed", np.unique(np.concatenate(held)).astype(np.int64))

@@ -1,0 +1,111 @@
+"""State of the body between increments, and what one increment did."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.solver.body import Body
+from formsim.solver.contact import Grip, no_grip
+
+
+@dataclass(frozen=True)
+class State:
+    """An accepted equilibrium state; never changed in place.
+
+    Attributes
+    ----------
+    stroke : stage parameter [mm]
+    u : displacement, (n_unknowns) [mm]
+    plastic : modal plastic strains and equivalent plastic strain, (n_el, n_q, 4) [-]
+    positions : axial positions of the tools [mm], then pressures [MPa], (n_tools + n_pressures)
+    grip : memory of the contact
+    """
+
+    stroke: float
+    u: Floats
+    plastic: Floats
+    positions: Floats
+    grip: Grip
+
+    def places(self, body: Body) -> Floats:
+        """Current node positions, (n_nodes, 2) [mm]."""
+        return body.nodes + self.u.reshape(-1, 2)
+
+    @property
+    def strain(self) -> Floats:
+        """Equivalent plastic strain, (n_el, n_q) [-]."""
+        return self.plastic[..., 3]
+
+
+@dataclass(frozen=True)
+class Energy:
+    """Energies since the begin of the stage [N mm].
+
+    Attributes
+    ----------
+    external : work of tools, pressures and prescribed displacements
+    elastic, plastic : stored and dissipated in the body (elastic and plastic changes)
+    friction : dissipated between body and tools
+    """
+
+    external: float = 0.0
+    elastic: float = 0.0
+    plastic: float = 0.0
+    friction: float = 0.0
+
+
+@dataclass(frozen=True)
+class Increment:
+    """One accepted increment.
+
+    Attributes
+    ----------
+    stroke : stage parameter at its end [mm]
+    iterations, residuals : Newton iterations and relative residual of each
+    loose : accepted above the tolerance
+    cuts : failed trials since the last accepted increment
+    forces : axial force of the body on each tool from contact tractions, (n_tools) [N]
+    balance_forces : the same from internal forces of the nodes the tool touches, (n_tools) [N]
+    radial : radial force sums per full circle, (n_tools) [N]
+    positions : tool positions, then pressures [mm], [MPa]
+    touching : contact points of each tool, (n_tools)
+    mean_gap, rms_gap, deepest : gaps of each tool, pressure-weighted, (n_tools) [mm]
+    reaction : axial force of the supports on the body [N]
+    energy : energies so far
+    """
+
+    stroke: float
+    iterations: int
+    residuals: tuple[float, ...]
+    loose: bool
+    cuts: int
+    forces: Floats
+    balance_forces: Floats
+    radial: Floats
+    positions: Floats
+    touching: Floats
+    mean_gap: Floats
+    rms_gap: Floats
+    deepest: Floats
+    reaction: float
+    energy: Energy
+
+
+def fresh_state(body: Body, n_tools: int = 0) -> State:
+    """Undeformed, unstrained body without tools."""
+    n_q = body.shape.shape[0]
+    return State(
+        stroke=0.0,
+        u=np.zeros(body.n_unknowns),
+        plastic=np.zeros((len(body.elements), n_q, 4)),
+        positions=np.zeros(n_tools),
+        grip=no_grip(0, 0, 0),
+    )
+
+
+def with_stroke(state: State, stroke: float) -> State:
+    """Copy at another stage parameter."""
+    return replace(state, stroke=stroke)

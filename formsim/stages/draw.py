@@ -1,0 +1,76 @@
+"""Draw: a flat blank is drawn into a cup under a holder.
+
+The punch stands still and the die comes up, so that the finished base does not move; the press
+holds the die, to which stroke and work are told.
+"""
+
+from __future__ import annotations
+
+from formsim.case.stage import Draw, Holder
+from formsim.solver.body import Body
+from formsim.solver.contact import Tuning
+from formsim.solver.problem import Path, Tool
+from formsim.solver.state import State
+from formsim.stages import shapes
+from formsim.stages.plan import Plan, face_points, rest_height
+from formsim.stages.punch import punch_outline
+
+NEAR = 3.0
+RAMP = 0.1
+
+
+def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
+    """Tools of a draw and their motion."""
+    near = NEAR * contact.softness
+    top, bottom = (face_points(body, state, edge) for edge in ("top", "bottom"))
+    radius = 0.5 * stage.punch.diameter
+    opening = radius + stage.die.clearance
+    punch = punch_outline(stage.punch)
+    die = shapes.die(opening, stage.die.radius, stage.die.land, stage.die.relief)
+    plate = shapes.holder(radius + stage.holder.clearance, stage.holder.edge_radius)
+    at = {
+        "punch": rest_height(punch, top, near, above=True),
+        "die": rest_height(die, bottom, near, above=False),
+        "holder": rest_height(plate, top, near, above=True),
+    }
+
+    def face(stroke: float) -> float:
+        return at["die"] + stroke
+
+    tools = (
+        Tool("die", die, "bottom", stage.friction.die, at["die"], travel=face),
+        Tool("punch", punch, "top", stage.friction.punch, at["punch"], travel=lambda _: at["punch"]),
+        _holder(stage.holder, plate, stage.friction.holder, at["holder"], thickness, face),
+    )
+    through = stage.stroke == "through"
+    deepest = stage.die.radius + stage.die.land + 8.0 * stage.die.relief
+    blank = 2.0 * float(body.nodes[:, 0].max())
+    sharp = (blank**2 - stage.punch.diameter**2) / (4.0 * stage.punch.diameter)
+
+    def passed(now: State) -> bool:
+        rim = now.places(body)[body.edge_nodes("rim")]
+        return bool(rim[:, 1].max() < face(now.stroke) - deepest)
+
+    return Plan(
+        tools=tools,
+        end=2.0 * sharp + deepest if through else float(stage.stroke),
+        frame="die",
+        done=passed if through else None,
+    )
+
+
+def _holder(
+    holder: Holder, outline: shapes.Outline, friction: float, at: float, thickness: float, face: Path
+) -> Tool:
+    """Holder at a fixed gap, or pressed by a force down to the gap or the sheet thickness."""
+    gap = thickness if holder.gap is None else holder.gap
+
+    def lowest(stroke: float) -> float:
+        return face(stroke) + gap
+
+    force = holder.force if holder.force is not None else holder.max_force
+    if force is None:
+        return Tool("holder", outline, "top", friction, max(at, lowest(0.0)), travel=lowest)
+    return Tool(
+        "holder", outline, "top", friction, at, push=lambda _: float(force), stop=lowest
+    )

@@ -1,0 +1,141 @@
+"""Outlines of punches, dies, holders and dome tools from their dimensions."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from formsim.geometry.outline import CONVEX, Outline, arc, chain, line
+
+TALL = 500.0
+
+
+def flat_punch(radius: float, nose_radius: float) -> Outline:
+    """Punch with a flat nose whose face is at z = 0; the sheet is below and outside."""
+    return chain([(radius, TALL), (radius, 0.0), (-1.0, 0.0)], [nose_radius])
+
+
+def round_punch(radius: float) -> Outline:
+    """Hemispherical punch with its pole at z = 0."""
+    wall = line((radius, TALL), (radius, radius))
+    nose = arc((0.0, radius), radius, CONVEX, 0.0, -math.pi / 2 - 0.05)
+    return Outline(np.array([wall, nose]))
+
+
+def cavity_punch(
+    radius: float, nose_radius: float, cavity_radius: float, lip_radius: float, depth: float
+) -> Outline:
+    """Flat-nosed punch with a cavity in its face, for the dome."""
+    floor = min(2.0 * lip_radius, 0.5 * depth)
+    points = [
+        (radius, TALL),
+        (radius, 0.0),
+        (cavity_radius, 0.0),
+        (cavity_radius, depth),
+        (-1.0, depth),
+    ]
+    return chain(points, [nose_radius, lip_radius, floor])
+
+
+def ring_punch(
+    radius: float,
+    nose_radius: float,
+    ring_radius: float,
+    ring_round: float,
+    height: float,
+    depth: float,
+) -> Outline:
+    """Punch whose nose tapers down to a rounded ring around a cavity.
+
+    Parameters
+    ----------
+    radius : of the wall [mm]
+    nose_radius : between wall and taper [mm]
+    ring_radius : of the lowest circle of the ring, at z = 0 [mm]
+    ring_round : rounding of the ring [mm]
+    height : of the corner between wall and taper above the ring [mm]
+    depth : of the cavity above the ring [mm]
+    """
+    foot, slope = _taper(radius, ring_radius, ring_round, height)
+    inner = ring_radius - ring_round
+    upper = chain([(radius, TALL), (radius, height), foot], [nose_radius])
+    ring = arc((ring_radius, ring_round), ring_round, CONVEX, slope, -math.pi)
+    floor = min(ring_round, 0.5 * (depth - ring_round))
+    cavity = chain([(inner, ring_round), (inner, depth), (-1.0, depth)], [floor])
+    return Outline(np.concatenate([upper.pieces, ring[None], cavity.pieces]))
+
+
+def _taper(
+    radius: float, ring_radius: float, ring_round: float, height: float
+) -> tuple[tuple[float, float], float]:
+    """Point where the taper meets the ring, and the angle of the normal there [rad]."""
+    across, up = radius - ring_radius, height - ring_round
+    distance = math.hypot(across, up)
+    normal = math.atan2(up, across) - math.acos(ring_round / distance)
+    foot = (
+        ring_radius + ring_round * math.cos(normal),
+        ring_round + ring_round * math.sin(normal),
+    )
+    return foot, normal
+
+
+def die(opening: float, radius: float, land: float, relief: float) -> Outline:
+    """Drawing die with its face at z = 0: profile radius, cylindrical land, relieved throat."""
+    below = -radius - land
+    if relief <= 0.0:
+        return chain([(opening, -TALL), (opening, 0.0), (TALL, 0.0)], [radius])
+    back = opening + relief
+    points = [
+        (back, -TALL),
+        (back, below - 4.0 * relief),
+        (opening, below),
+        (opening, 0.0),
+        (TALL, 0.0),
+    ]
+    return chain(points, [2.0 * relief, 2.0 * relief, radius])
+
+
+def holder(inner: float, edge_radius: float) -> Outline:
+    """Flat blank holder whose face is at z = 0, sheet below."""
+    return chain([(TALL, 0.0), (inner, 0.0), (inner, TALL)], [edge_radius])
+
+
+def dome_tool(crown_radius: float, shoulder_radius: float, radius: float) -> Outline:
+    """Dome tool with its pole at z = 0, sheet above: crown, shoulder, cylinder."""
+    reach = radius - shoulder_radius
+    centre = -crown_radius
+    blend = math.acos(reach / (crown_radius - shoulder_radius))
+    z = centre + (crown_radius - shoulder_radius) * math.sin(blend)
+    pieces = [
+        arc((0.0, centre), crown_radius, CONVEX, math.pi / 2 + 0.05, blend),
+        arc((reach, z), shoulder_radius, CONVEX, blend, 0.0),
+        line((radius, z), (radius, z - TALL)),
+    ]
+    return Outline(np.array(pieces))
+
+
+def flat_ring(inner: float, outer: float, edge_radius: float) -> Outline:
+    """Flat clamp ring below the sheet with its face at z = 0."""
+    points = [(inner, -TALL), (inner, 0.0), (outer, 0.0), (outer, -TALL)]
+    return chain(points, [edge_radius, edge_radius])
+
+
+def taper_ring(
+    radius: float, ring_radius: float, ring_round: float, height: float, gap: float, edge: float
+) -> Outline:
+    """Clamp ring below the taper of a ringed punch, ``gap`` away from it along the normal."""
+    foot, slope = _taper(radius, ring_radius, ring_round, height)
+    top = (radius, height)
+    length = math.dist(foot, top)
+    along = ((top[0] - foot[0]) / length, (top[1] - foot[1]) / length)
+    shift = (gap * math.cos(slope), gap * math.sin(slope))
+    first = (
+        foot[0] + shift[0] + 0.1 * length * along[0],
+        foot[1] + shift[1] + 0.1 * length * along[1],
+    )
+    last = (
+        foot[0] + shift[0] + 0.8 * length * along[0],
+        foot[1] + shift[1] + 0.8 * length * along[1],
+    )
+    return chain([(first[0], -TALL), first, last, (last[0], -TALL)], [edge, edge])

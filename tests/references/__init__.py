@@ -1,0 +1,1 @@
+"""Small reference solvers built on numpy and scipy alone; they never import formsim."""

@@ -1,0 +1,107 @@
+"""Pre-flight rules: the handbook figures and their words."""
+
+import math
+from pathlib import Path
+
+import pytest
+
+from formsim.case.card import MaterialCard
+from formsim.case.load import load_case, parse_case
+from formsim.case.rules import held_area, holder_pressure_rule, preflight, yield_stress
+
+CANISTER = Path(__file__).parents[2] / "cases" / "canister_cup.toml"
+
+
+def findings(*changes: tuple[str, str]):
+    text = CANISTER.read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    found = preflight(parse_case(text, "x"))
+    return {finding.rule.removeprefix("draw: "): finding for finding in found}
+
+
+def test_values_of_the_canister():
+    found = findings()
+    assert found["draw ratio"].value == pytest.approx(118 / 74)
+    assert found["clearance in thicknesses"].value == pytest.approx(0.31 / 0.28)
+    assert found["die radius in thicknesses"].verdict == "good"
+    assert found["holder pressure [MPa]"].value == pytest.approx(
+        5000 / (math.pi / 4 * (118**2 - (74 + 0.62 + 5) ** 2))
+    )
+
+
+@pytest.mark.parametrize(
+    ("blank", "verdict"), [("133.0", "good"), ("140.0", "watch"), ("170.0", "over")]
+)
+def test_draw_ratio_verdicts(blank, verdict):
+    change = ("blank_diameter = 118.0", f"blank_diameter = {blank}")
+    assert findings(change)["draw ratio"].verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("clearance", "word"), [("0.285", "ironed"), ("0.31", ""), ("0.40", "loose")]
+)
+def test_clearance_words(clearance, word):
+    found = findings(("clearance = 0.31", f"clearance = {clearance}"))["clearance in thicknesses"]
+    assert word in found.consequence
+    assert (found.verdict == "good") == (word == "")
+
+
+def test_clearance_at_the_end_of_the_range_is_good():
+    found = findings(("clearance = 0.31", "clearance = 0.2996"))
+    assert found["clearance in thicknesses"].verdict == "good"
+
+
+@pytest.mark.parametrize(("force", "word"), [("2 kN", "wrinkles"), ("150 kN", "thinning")])
+def test_holder_words(force, word):
+    found = findings(('force = "5 kN"', f'force = "{force}"'))["holder pressure [MPa]"]
+    assert found.verdict == "watch"
+    assert word in found.consequence
+
+
+def test_every_finding_names_a_source():
+    assert all(finding.source for finding in findings().values())
+
+
+def test_a_gap_holder_has_no_pressure_finding():
+    assert "holder pressure [MPa]" not in findings(('force = "5 kN"', "gap = 0.30"))
+
+
+def test_a_narrow_flange_is_noticed():
+    found = findings(("blank_diameter = 118.0", "blank_diameter = 80.5"))
+    assert "flange" in found["held flange width in thicknesses"].consequence
+
+
+@pytest.mark.parametrize(
+    ("flow", "expected"),
+    [
+        ({"kind": "voce", "saturation": 405, "drop": 105, "rate": 18}, 300.0),
+        ({"kind": "swift", "strength": 500, "prestrain": 0.01, "exponent": 0.2}, 199.0536),
+        ({"kind": "ludwik", "yield_stress": 120, "strength": 300, "exponent": 0.5}, 120.0),
+        ({"kind": "table", "strain": [0, 0.1], "stress": [150, 200]}, 150.0),
+        (
+            {"kind": "hockett_sherby", "saturation": 400, "drop": 250, "rate": 6, "exponent": 0.8},
+            150.0,
+        ),
+    ],
+)
+def test_yield_stress(flow, expected):
+    assert yield_stress(card(flow)) == pytest.approx(expected, rel=1e-6)
+
+
+def test_hollomon_begins_on_the_elastic_line():
+    metal = card({"kind": "hollomon", "strength": 500, "exponent": 0.2})
+    begin = yield_stress(metal)
+    assert begin == pytest.approx(500 * (begin / metal.young) ** 0.2)
+
+
+def test_holder_rule_is_a_fraction_of_yield():
+    case = load_case(CANISTER)
+    assert holder_pressure_rule(case.sheet.material) == pytest.approx(4.5)
+    assert held_area(case.sheet, case.stages[0]) == pytest.approx(math.pi / 4 * (118**2 - 79.62**2))
+
+
+def card(flow):
+    values = {"name": "m", "source": "invented", "young": 7e4, "poisson": 0.33, "density": 2700}
+    return MaterialCard.model_validate(values | {"flow": flow})
