@@ -15,8 +15,7 @@ from formsim.stages import shapes
 from formsim.stages.plan import Plan, face_points, rest_height
 from formsim.stages.punch import punch_outline
 
-NEAR = 3.0
-RAMP = 0.1
+NEAR, APART = 3.0, 4.0
 
 
 def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
@@ -29,7 +28,7 @@ def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: 
     die = shapes.die(opening, stage.die.radius, stage.die.land, stage.die.relief)
     plate = shapes.holder(radius + stage.holder.clearance, stage.holder.edge_radius)
     at = {
-        "punch": rest_height(punch, top, near, above=True),
+        "punch": rest_height(punch, top, APART * contact.softness, above=True),
         "die": rest_height(die, bottom, near, above=False),
         "holder": rest_height(plate, top, near, above=True),
     }
@@ -71,6 +70,5 @@ def _holder(
     force = holder.force if holder.force is not None else holder.max_force
     if force is None:
         return Tool("holder", outline, "top", friction, max(at, lowest(0.0)), travel=lowest)
-    return Tool(
-        "holder", outline, "top", friction, at, push=lambda _: float(force), stop=lowest
-    )
+
+    return Tool("holder", outline, "top", friction, at, push=lambda _: float(force), stop=lowest)
