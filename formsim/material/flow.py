@@ -183,7 +183,8 @@ class HockettSherby:
         """Hardening slope [MPa] at plastic strains [-], any shape."""
         ep = np.maximum(np.asarray(strain, dtype=np.float64), _FIRST_STRAIN)
         power = ep**self.exponent
-        return (self.saturation - self.stress(ep)) * self.rate * self.exponent * power / ep
+        rise = self.drop * np.exp(-self.rate * power)
+        return rise * self.rate * self.exponent * power / ep
 
 
 @dataclass(frozen=True)

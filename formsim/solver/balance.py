@@ -11,7 +11,7 @@ from formsim.arrays import Floats, Ints
 from formsim.solver.contact import contact_forces
 from formsim.solver.element import element_forces
 from formsim.solver.pressure import pressure_forces
-from formsim.solver.problem import Problem
+from formsim.solver.problem import Press, Problem
 from formsim.solver.state import State
 
 STOP_STIFFNESS = 1000.0
@@ -113,7 +113,7 @@ def touch_arrays(problem: Problem) -> Touch:
 
 def border_places(problem: Problem) -> Ints:
     """Position of each tool, then pressure, among the scalar unknowns, -1 where it is given."""
-    free = [t.push is not None for t in problem.tools]
+    free = [isinstance(t.motion, Press) for t in problem.tools]
     free += [p.target is not None for p in problem.pressures]
     places = np.cumsum(free) - 1
     return np.where(free, places, -1).astype(np.int64)
@@ -323,12 +323,15 @@ def _borders(
     residual, slope = np.zeros(n), np.zeros(n)
     resist = STOP_STIFFNESS * problem.scales.stress * problem.scales.length
     for k, tool in enumerate(problem.tools):
-        b = places[k]
-        if b < 0 or tool.push is None:
+        press, b = tool.motion, places[k]
+        if not isinstance(press, Press):
             continue
-        residual[b] = scratch.totals[k, 1] - tool.push(stroke)
-        slope[b] = -scratch.totals[k, 2] - 1e-6 * resist
-        stop = -np.inf if tool.stop is None else tool.stop(stroke)
+        sign = 1.0 if press.force > 0 else -1.0
+        spring = press.stiffness * (positions[k] - press.seat(stroke))
+        full = sign * spring >= abs(press.force)
+        residual[b] = scratch.totals[k, 1] - (press.force if full else spring)
+        slope[b] = -scratch.totals[k, 2] - (1e-6 * resist if full else press.stiffness)
+        stop = -np.inf if press.stop is None else press.stop(stroke)
         if positions[k] < stop:
             residual[b] += resist * (stop - positions[k])
             slope[b] -= resist

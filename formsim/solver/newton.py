@@ -37,10 +37,10 @@ class Newton:
     halvings : line-search halvings at most
     """
 
-    tolerance: float = 1e-6
+    tolerance: float = 1e-7
     loose_tolerance: float = 1e-4
-    loose_after: int = 12
-    most: int = 25
+    loose_after: int = 20
+    most: int = 30
     patience: int = 5
     longest: float = 1.0
     halvings: int = 4

@@ -19,11 +19,29 @@ Path = Callable[[float], float]
 
 
 @dataclass(frozen=True)
+class Press:
+    """A force that presses a tool on the body through a preloaded spring.
+
+    The spring's seat moves along its path; once the tool meets the body the force rises with the
+    spring and stays at ``force`` from then on. So a tool closes gently and then holds its force.
+
+    Attributes
+    ----------
+    force : axial force of the body on the tool, upwards positive, never zero [N]
+    seat : position of the tool without contact, over the stroke [mm]
+    stiffness : of the spring [N/mm]
+    stop : lowest position the tool may take, over the stroke [mm]
+    """
+
+    force: float
+    seat: Path
+    stiffness: float
+    stop: Path | None = None
+
+
+@dataclass(frozen=True)
 class Tool:
     """A rigid ring of revolution that moves along the axis.
-
-    Either ``travel`` gives its axial position over the stroke, or it is pressed with ``push`` and
-    its position is an unknown, held back by ``stop``.
 
     Attributes
     ----------
@@ -31,20 +49,20 @@ class Tool:
     outline : its surface at axial position 0
     edge : named edge of the body it may touch
     friction : Coulomb number [-]
-    start : axial position at the beginning [mm]
-    travel : axial position over the stroke [mm]
-    push : axial force of the body on the tool over the stroke, upwards positive [N]
-    stop : lowest position a pressed tool may take, over the stroke [mm]
+    motion : axial position over the stroke [mm], or the press that makes it an unknown
     """
 
     name: str
     outline: Outline
     edge: str
     friction: float
-    start: float
-    travel: Path | None = None
-    push: Path | None = None
-    stop: Path | None = None
+    motion: Path | Press
+
+    def start(self, stroke: float) -> float:
+        """Position at the begin of a stage [mm]."""
+        if isinstance(self.motion, Press):
+            return self.motion.seat(stroke)
+        return self.motion(stroke)
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from formsim.errors import ConvergenceError, StepFloorError
 from formsim.solver.contact import Grip, adapt
 from formsim.solver.newton import Newton, Solved, System, solve_increment
 from formsim.solver.ledger import make_increment, open_ledger
+from formsim.solver.problem import Press
 from formsim.solver.state import Increment, State
 
 
@@ -156,8 +157,8 @@ def _prescribed(
         if support.value is not None:
             u[support.unknowns] = support.value(stroke)
     for k, tool in enumerate(problem.tools):
-        if tool.travel is not None:
-            positions[k] = tool.travel(stroke)
+        if not isinstance(tool.motion, Press):
+            positions[k] = tool.motion(stroke)
     for k, load in enumerate(problem.pressures, start=len(problem.tools)):
         if load.given is not None:
             positions[k] = load.given(stroke)

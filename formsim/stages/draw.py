@@ -7,15 +7,14 @@ holds the die, to which stroke and work are told.
 from __future__ import annotations
 
 from formsim.case.stage import Draw, Holder
+from formsim.geometry.outline import Outline
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
-from formsim.solver.problem import Path, Tool
+from formsim.solver.problem import Path, Press, Tool
 from formsim.solver.state import State
 from formsim.stages import shapes
-from formsim.stages.plan import Plan, face_points, rest_height
+from formsim.stages.plan import APART, NEAR, SQUEEZE, Plan, closing_press, face_points, rest_height
 from formsim.stages.punch import punch_outline
-
-NEAR, APART = 3.0, 4.0
 
 
 def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
@@ -33,13 +32,21 @@ def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: 
         "holder": rest_height(plate, top, near, above=True),
     }
 
+    closing = 2.0 * SQUEEZE * thickness if _is_pressed(stage.holder) else 0.0
+
     def face(stroke: float) -> float:
-        return at["die"] + stroke
+        return at["die"] + max(0.0, stroke)
 
     tools = (
-        Tool("die", die, "bottom", stage.friction.die, at["die"], travel=face),
-        Tool("punch", punch, "top", stage.friction.punch, at["punch"], travel=lambda _: at["punch"]),
-        _holder(stage.holder, plate, stage.friction.holder, at["holder"], thickness, face),
+        Tool("die", die, "bottom", stage.friction.die, face),
+        Tool("punch", punch, "top", stage.friction.punch, lambda _: at["punch"]),
+        Tool(
+            "holder",
+            plate,
+            "top",
+            stage.friction.holder,
+            _holder_motion(stage.holder, at["holder"] - at["die"], thickness, face, -closing),
+        ),
     )
     through = stage.stroke == "through"
     deepest = stage.die.radius + stage.die.land + 8.0 * stage.die.relief
@@ -52,16 +59,21 @@ def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: 
 
     return Plan(
         tools=tools,
+        begin=-closing,
         end=2.0 * sharp + deepest if through else float(stage.stroke),
         frame="die",
         done=passed if through else None,
     )
 
 
-def _holder(
-    holder: Holder, outline: shapes.Outline, friction: float, at: float, thickness: float, face: Path
-) -> Tool:
-    """Holder at a fixed gap, or pressed by a force down to the gap or the sheet thickness."""
+def _is_pressed(holder: Holder) -> bool:
+    return holder.force is not None or holder.max_force is not None
+
+
+def _holder_motion(
+    holder: Holder, clear: float, thickness: float, face: Path, begin: float
+) -> Path | Press:
+    """Fixed gap to the die face, or a press that stops at the gap or the sheet thickness."""
     gap = thickness if holder.gap is None else holder.gap
 
     def lowest(stroke: float) -> float:
@@ -69,6 +81,5 @@ def _holder(
 
     force = holder.force if holder.force is not None else holder.max_force
     if force is None:
-        return Tool("holder", outline, "top", friction, max(at, lowest(0.0)), travel=lowest)
-
-    return Tool("holder", outline, "top", friction, at, push=lambda _: float(force), stop=lowest)
+        return lowest
+    return closing_press(force, thickness, lambda s: face(s) + clear, begin, lowest)

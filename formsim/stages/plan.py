@@ -11,8 +11,14 @@ from formsim.arrays import Floats
 from formsim.geometry.distance import gaps
 from formsim.geometry.outline import Outline
 from formsim.solver.body import Body
-from formsim.solver.problem import Pressure, Support, Tool
+from formsim.solver.problem import Path, Press, Pressure, Support, Tool
 from formsim.solver.state import State
+
+NEAR, APART = 3.0, 4.0
+"""Starting gaps in units of the contact softness: lightly touching, and just out of reach."""
+
+SQUEEZE = 0.3
+"""Travel of a press spring until it has its full force, in sheet thicknesses."""
 
 
 @dataclass(frozen=True)
@@ -22,7 +28,7 @@ class Plan:
     Attributes
     ----------
     tools, pressures, supports : what acts on the sheet
-    end : stroke at which the stage ends at the latest [mm]
+    begin, end : first stroke, negative while pressed tools close, and the latest last one [mm]
     frame : tool that stands still in the press; travel and work are told relative to it
     done : ends the stage earlier when true
     kept : supports that stay during springback
@@ -31,6 +37,7 @@ class Plan:
     tools: tuple[Tool, ...]
     end: float
     frame: str
+    begin: float = 0.0
     pressures: tuple[Pressure, ...] = ()
     supports: tuple[Support, ...] = ()
     done: Callable[[State], bool] | None = None
@@ -42,6 +49,25 @@ def face_points(body: Body, state: State, edge: str) -> Floats:
     faces = body.faces[edge]
     places = state.places(body)[faces.nodes]
     return np.einsum("fqa,fad->fqd", faces.shape, places).reshape(-1, 2)
+
+
+def closing_press(
+    force: float, thickness: float, path: Path, begin: float, stop: Path | None = None
+) -> Press:
+    """Press whose seat leaves its path at the stroke ``begin``, towards the sheet, and goes on.
+
+    Parameters
+    ----------
+    force : axial force of the sheet on the tool, upwards positive [N]
+    path : position of the tool at rest over the stroke [mm]
+    stop : lowest position over the stroke [mm]
+    """
+    towards = -1.0 if force > 0 else 1.0
+
+    def seat(stroke: float) -> float:
+        return path(stroke) + towards * (stroke - begin)
+
+    return Press(force, seat, abs(force) / (SQUEEZE * thickness), stop)
 
 
 def rest_height(outline: Outline, points: Floats, gap: float, *, above: bool) -> float:

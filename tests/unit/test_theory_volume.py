@@ -31,8 +31,6 @@ def test_cup_height_against_integrated_geometry(punch, nose):
 
 
 def test_height_from_a_constant_wall_is_the_constant_thickness_height():
-    """Mid-surface area times thickness is the volume: exact for plate, cylinder and quarter ring
-    up to the curvature term t**3 of the nose, which Pappus puts below 1e-4 here."""
     plain = volume.cup_height(107.5, 60.0, 5.0, 1.0)
     assert volume.cup_height_from_wall(107.5, 60.0, 5.0, 1.0, 1.0) == pytest.approx(plain)
     profile = np.full(7, 1.0)

@@ -1,0 +1,69 @@
+"""Dome: the base of a cup is pressed over a dome tool while its nose is held.
+
+The punch stands still inside the cup; first the clamp ring closes, then the dome tool comes up.
+"""
+
+from __future__ import annotations
+
+from formsim.case.stage import Clamp, Dome, Punch
+from formsim.geometry.outline import Outline
+from formsim.solver.body import Body
+from formsim.solver.contact import Tuning
+from formsim.solver.problem import Path, Press, Tool
+from formsim.solver.state import State
+from formsim.stages import shapes
+from formsim.stages.plan import APART, NEAR, SQUEEZE, Plan, closing_press, face_points, rest_height
+from formsim.stages.punch import punch_outline
+
+
+def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
+    """Tools of a dome press and their motion."""
+    top, bottom = (face_points(body, state, edge) for edge in ("top", "bottom"))
+    near, apart = NEAR * contact.softness, APART * contact.softness
+    punch = punch_outline(stage.punch)
+    crown = shapes.dome_tool(
+        stage.dome.crown_radius, stage.dome.shoulder_radius, 0.5 * stage.dome.diameter
+    )
+    punch_at = rest_height(punch, top, near, above=True)
+    dome_at = rest_height(crown, bottom, apart, above=False)
+    ring, closing = None, 0.0
+    if stage.clamp is not None:
+        ring = clamp_outline(stage.punch, stage.clamp, 0.5 * stage.dome.diameter, thickness)
+        ring_at = rest_height(ring, bottom, apart, above=False)
+        closed = punch_at - thickness
+        closing = max(0.0, closed - ring_at) + 2.0 * SQUEEZE * thickness
+    tools = [
+        Tool("punch", punch, "top", stage.friction.punch, lambda _: punch_at),
+        Tool(
+            "dome", crown, "bottom", stage.friction.dome, lambda s: dome_at + max(0.0, s)
+        ),
+    ]
+    if ring is not None and stage.clamp is not None:
+        motion = _clamp_motion(stage.clamp, ring_at, closed, thickness, -closing)
+        tools.append(Tool("clamp", ring, "bottom", stage.friction.clamp, motion))
+    return Plan(tools=tuple(tools), begin=-closing, end=stage.depth, frame="punch")
+
+
+def clamp_outline(punch: Punch, clamp: Clamp, dome_radius: float, thickness: float) -> Outline:
+    """Clamp ring below the nose: flat, or along the taper of a ringed punch."""
+    ring = punch.nose_ring
+    if ring is not None:
+        return shapes.taper_ring(
+            0.5 * punch.diameter, 0.5 * ring.diameter, ring.radius, ring.height, thickness, thickness
+        )
+    flat_to = 0.5 * punch.diameter - punch.nose_radius
+    hollow = punch.cavity.diameter if punch.cavity and punch.cavity.diameter else 2.0 * dome_radius
+    inner = 0.5 * (clamp.inner_diameter or hollow)
+    outer = 0.5 * (clamp.outer_diameter or 2.0 * flat_to)
+    edge = min(2.0 * thickness, 0.3 * (outer - inner))
+    return shapes.flat_ring(inner, outer, edge)
+
+
+def _clamp_motion(
+    clamp: Clamp, at: float, closed: float, thickness: float, begin: float
+) -> Path | Press:
+    """Closing to a fixed gap from the punch face, or pressed up by a force."""
+    if clamp.force is not None:
+        return closing_press(-clamp.force, thickness, lambda _: at, begin)
+    to = closed if clamp.gap is None else closed + thickness - clamp.gap
+    return lambda stroke: min(to, at + stroke - begin)
