@@ -16,6 +16,8 @@ from formsim.solver.state import State
 
 STOP_STIFFNESS = 1000.0
 DEEPEST = 0.5
+QUIET = 0.1
+"""Share of the stage's peak below which forces no longer set the scale of the residual."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +67,7 @@ class Balance:
     border_slope : its derivative with respect to its own unknown, (n_border)
     norm : relative residual
     scale : force it is relative to [N]
+    size : norm of the internal forces [N]
     plastic : trial plastic state, (n_el, n_q, 4)
     elastic_energy : [N mm]
     volumes : ``pi int r^2 z'`` of each pressure's edge [mm3]
@@ -76,6 +79,7 @@ class Balance:
     border_slope: Floats
     norm: float
     scale: float
+    size: float
     plastic: Floats
     elastic_energy: float
     volumes: tuple[float, ...]
@@ -220,7 +224,8 @@ def evaluate(
         return None
     residual = np.empty(body.n_unknowns)
     _gather(body.unknowns, scratch.force, residual)
-    scale = max(float(np.linalg.norm(residual)), problem.scales.force)
+    size = float(np.linalg.norm(residual))
+    scale = max(size, problem.scales.force, QUIET * start.peak)
     scratch.column[:] = 0.0
     scratch.row[:] = 0.0
     places = border_places(problem)
@@ -235,7 +240,7 @@ def evaluate(
     residual[problem.fixed] = 0.0
     norm = float(np.sqrt(residual @ residual + border @ border)) / scale
     return Balance(
-        residual, reaction, border, slope, norm, scale, plastic, energy, volumes
+        residual, reaction, border, slope, norm, scale, size, plastic, energy, volumes
     )
 
 

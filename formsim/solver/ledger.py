@@ -78,7 +78,7 @@ def make_increment(
     moved = (new.u - old.u)[problem.fixed]
     work += 0.5 * float((balance.reaction + held) @ moved)
     energy = Energy(
-        external=ledger.energy.external + work,
+        external=ledger.energy.external + float(work),
         elastic=balance.elastic_energy - ledger.elastic_start,
         plastic=plastic_energy(problem, new.plastic) - ledger.plastic_start,
         friction=ledger.energy.friction + float(scratch.totals[:, 4].sum()),

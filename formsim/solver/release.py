@@ -20,7 +20,7 @@ RELEASE = Steps(first=0.25, longest=0.5, floor=1e-4, second_order=False)
 
 def release(
     problem: Problem, state: State, supports: tuple[Support, ...] = ()
-) -> tuple[System, Iterator[tuple[State, Increment]]]:
+) -> Iterator[tuple[State, Increment]]:
     """Unload a body to equilibrium without tools and pressures.
 
     The forces of tools and pressures, and of supports that are not kept, are replaced by equal
@@ -34,7 +34,7 @@ def release(
 
     Returns
     -------
-    The system of the free body and its accepted states; the stage parameter runs from 0 to 1.
+    Accepted states of the free body; the stage parameter runs from 0 to 1.
     """
     system = System(problem)
     force = internal_force(problem, state.u, state.plastic, system.scratch)
@@ -46,9 +46,8 @@ def release(
         supports=(*supports, held),
         loads=NodalLoad(force, lambda stroke: 1.0 - stroke),
     )
-    start = State(0.0, state.u, state.plastic, np.zeros(0), no_grip(0, 0, 0))
-    system = System(free)
-    return system, march(system, start, 1.0, RELEASE, method=Newton(most=40))
+    start = State(0.0, state.u, state.plastic, np.zeros(0), no_grip(0, 0, 0), state.peak)
+    return march(System(free), start, 1.0, RELEASE, method=Newton(most=40))
 
 
 def _anchor(problem: Problem, state: State) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,6 +22,7 @@ class State:
     plastic : modal plastic strains and equivalent plastic strain, (n_el, n_q, 4) [-]
     positions : axial positions of the tools [mm], then pressures [MPa], (n_tools + n_pressures)
     grip : memory of the contact
+    peak : largest norm of the internal forces in the stage so far [N]
     """
 
     stroke: float
@@ -29,6 +30,7 @@ class State:
     plastic: Floats
     positions: Floats
     grip: Grip
+    peak: float = 0.0
 
     def places(self, body: Body) -> Floats:
         """Current node positions, (n_nodes, 2) [mm]."""
@@ -104,8 +106,3 @@ def fresh_state(body: Body, n_tools: int = 0) -> State:
         positions=np.zeros(n_tools),
         grip=no_grip(0, 0, 0),
     )
-
-
-def with_stroke(state: State, stroke: float) -> State:
-    """Copy at another stage parameter."""
-    return replace(state, stroke=stroke)

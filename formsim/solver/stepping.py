@@ -108,7 +108,7 @@ def march(
             if size < steps.floor:
                 raise _give_up(system, state, target, cuts, error) from error
             continue
-        new = _accept(system, solved, grip, target)
+        new = _accept(system, solved, grip, target, state.peak)
         ledger, increment = make_increment(system, ledger, state, new, solved, cuts)
         trend, state = next_trend(trend, state, new, steps.second_order), new
         yield state, increment
@@ -165,7 +165,9 @@ def _prescribed(
     return u, positions
 
 
-def _accept(system: System, solved: Solved, grip: Grip, stroke: float) -> State:
+def _accept(
+    system: System, solved: Solved, grip: Grip, stroke: float, peak: float
+) -> State:
     scratch = system.scratch
     memory = replace(
         grip,
@@ -173,7 +175,14 @@ def _accept(system: System, solved: Solved, grip: Grip, stroke: float) -> State:
         pressure=scratch.pressure.copy(),
         gap=scratch.gap.copy(),
     )
-    return State(stroke, solved.u, solved.balance.plastic, solved.positions, memory)
+    return State(
+        stroke=stroke,
+        u=solved.u,
+        plastic=solved.balance.plastic,
+        positions=solved.positions,
+        grip=memory,
+        peak=max(peak, solved.balance.size),
+    )
 
 
 def _give_up(

@@ -19,7 +19,7 @@ from formsim.stages.punch import punch_outline
 def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
     """Tools of a dome press and their motion."""
     top, bottom = (face_points(body, state, edge) for edge in ("top", "bottom"))
-    near, apart = NEAR * contact.softness, APART * contact.softness
+    near, apart = NEAR * contact.softness, APART * thickness
     punch = punch_outline(stage.punch)
     crown = shapes.dome_tool(
         stage.dome.crown_radius, stage.dome.shoulder_radius, 0.5 * stage.dome.diameter
@@ -32,16 +32,17 @@ def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: 
         ring_at = rest_height(ring, bottom, apart, above=False)
         closed = punch_at - thickness
         closing = max(0.0, closed - ring_at) + 2.0 * SQUEEZE * thickness
+    begin = -apart - closing
     tools = [
         Tool("punch", punch, "top", stage.friction.punch, lambda _: punch_at),
         Tool(
-            "dome", crown, "bottom", stage.friction.dome, lambda s: dome_at + max(0.0, s)
+            "dome", crown, "bottom", stage.friction.dome, lambda s: dome_at + max(0.0, s + apart)
         ),
     ]
     if ring is not None and stage.clamp is not None:
-        motion = _clamp_motion(stage.clamp, ring_at, closed, thickness, -closing)
+        motion = _clamp_motion(stage.clamp, ring_at, closed, thickness, begin)
         tools.append(Tool("clamp", ring, "bottom", stage.friction.clamp, motion))
-    return Plan(tools=tuple(tools), begin=-closing, end=stage.depth, frame="punch")
+    return Plan(tools=tuple(tools), begin=begin, end=stage.depth, frame="punch")
 
 
 def clamp_outline(punch: Punch, clamp: Clamp, dome_radius: float, thickness: float) -> Outline:

@@ -19,7 +19,7 @@ from formsim.stages.punch import punch_outline
 
 def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
     """Tools of a draw and their motion."""
-    near = NEAR * contact.softness
+    near, apart = NEAR * contact.softness, APART * thickness
     top, bottom = (face_points(body, state, edge) for edge in ("top", "bottom"))
     radius = 0.5 * stage.punch.diameter
     opening = radius + stage.die.clearance
@@ -27,15 +27,16 @@ def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: 
     die = shapes.die(opening, stage.die.radius, stage.die.land, stage.die.relief)
     plate = shapes.holder(radius + stage.holder.clearance, stage.holder.edge_radius)
     at = {
-        "punch": rest_height(punch, top, APART * contact.softness, above=True),
+        "punch": rest_height(punch, top, apart, above=True),
         "die": rest_height(die, bottom, near, above=False),
         "holder": rest_height(plate, top, near, above=True),
     }
 
     closing = 2.0 * SQUEEZE * thickness if _is_pressed(stage.holder) else 0.0
+    begin = -apart - closing
 
     def face(stroke: float) -> float:
-        return at["die"] + max(0.0, stroke)
+        return at["die"] + max(0.0, stroke + apart)
 
     tools = (
         Tool("die", die, "bottom", stage.friction.die, face),
@@ -45,22 +46,24 @@ def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: 
             plate,
             "top",
             stage.friction.holder,
-            _holder_motion(stage.holder, at["holder"] - at["die"], thickness, face, -closing),
+            _holder_motion(stage.holder, at["holder"] - at["die"], thickness, face, begin),
         ),
     )
     through = stage.stroke == "through"
-    deepest = stage.die.radius + stage.die.land + 8.0 * stage.die.relief
     blank = 2.0 * float(body.nodes[:, 0].max())
     sharp = (blank**2 - stage.punch.diameter**2) / (4.0 * stage.punch.diameter)
 
+    land_end = stage.die.radius + stage.die.land - 0.5 * stage.die.relief
+
     def passed(now: State) -> bool:
+        """The rim is at the end of the land; further on the free cup would slip off the punch."""
         rim = now.places(body)[body.edge_nodes("rim")]
-        return bool(rim[:, 1].max() < face(now.stroke) - deepest)
+        return bool(rim[:, 1].max() < face(now.stroke) - land_end)
 
     return Plan(
         tools=tools,
-        begin=-closing,
-        end=2.0 * sharp + deepest if through else float(stage.stroke),
+        begin=begin,
+        end=2.0 * sharp + land_end if through else float(stage.stroke),
         frame="die",
         done=passed if through else None,
     )

@@ -14,8 +14,11 @@ from formsim.solver.body import Body
 from formsim.solver.problem import Path, Press, Pressure, Support, Tool
 from formsim.solver.state import State
 
-NEAR, APART = 3.0, 4.0
-"""Starting gaps in units of the contact softness: lightly touching, and just out of reach."""
+NEAR = 3.0
+"""Starting gap of a tool the sheet lies on, in units of the contact softness: just touching."""
+
+APART = 0.05
+"""Starting gap of a tool that comes later, in sheet thicknesses: safely out of reach."""
 
 SQUEEZE = 0.3
 """Travel of a press spring until it has its full force, in sheet thicknesses."""

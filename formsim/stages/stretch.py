@@ -19,7 +19,7 @@ def plan_stretch(
 ) -> Plan:
     """Tools of a stretching test and their motion; the sheet ends at the clamped diameter."""
     top, bottom = (face_points(body, state, edge) for edge in ("top", "bottom"))
-    apart = APART * contact.softness
+    apart = APART * thickness
     punch = punch_outline(stage.punch)
     die = shapes.die(0.5 * stage.die.opening_diameter, stage.die.radius, thickness, 0.0)
     die_at = rest_height(die, bottom, apart, above=False)
@@ -28,6 +28,6 @@ def plan_stretch(
     clamped = np.concatenate([2 * rim, 2 * rim + 1])
     tools = (
         Tool("die", die, "bottom", stage.friction.die, lambda _: die_at),
-        Tool("punch", punch, "top", stage.friction.punch, lambda s: punch_at - s),
+        Tool("punch", punch, "top", stage.friction.punch, lambda s: punch_at - apart - s),
     )
-    return Plan(tools=tools, end=stage.depth, frame="die", supports=(Support(clamped),))
+    return Plan(tools=tools, end=stage.depth, frame="die", begin=-apart, supports=(Support(clamped),))

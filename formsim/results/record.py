@@ -1,0 +1,77 @@
+"""What a run leaves behind: states and increments of every stage."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from formsim.material.model import Material
+from formsim.solver.body import Body
+from formsim.solver.problem import Pressure, Tool
+from formsim.solver.state import Increment, State
+
+
+@dataclass(frozen=True)
+class Frame:
+    """One kept state.
+
+    Attributes
+    ----------
+    stage : name of the stage
+    phase : ``start``, ``forming`` or ``springback``
+    stroke : stage parameter [mm]; during springback the share of the load taken away [-]
+    state : the state
+    positions : axial position of each tool by name [mm]; empty once the tools have left
+    """
+
+    stage: str
+    phase: str
+    stroke: float
+    state: State
+    positions: dict[str, float]
+
+
+@dataclass(frozen=True)
+class StageRecord:
+    """One finished stage.
+
+    Attributes
+    ----------
+    name, kind : of the stage
+    frame_tool : tool at rest in the press; travel and work are told relative to it
+    tools, pressures : what acted on the sheet, in the order of the increments' arrays
+    increments, release : accepted increments under load and during springback
+    frames : kept states in their order, the first one before any contact
+    formed, final : last state under load and state after springback
+    seconds : time spent [s]
+    """
+
+    name: str
+    kind: str
+    frame_tool: str
+    tools: tuple[Tool, ...]
+    pressures: tuple[Pressure, ...]
+    increments: tuple[Increment, ...]
+    release: tuple[Increment, ...]
+    frames: tuple[Frame, ...]
+    formed: State
+    final: State
+    seconds: float
+
+
+@dataclass(frozen=True)
+class Line:
+    """One sheet and the stages it went through.
+
+    Attributes
+    ----------
+    body : the meshed blank
+    material : its metal
+    thickness, blank_radius : of the flat blank [mm]
+    stages : in their order
+    """
+
+    body: Body
+    material: Material
+    thickness: float
+    blank_radius: float
+    stages: tuple[StageRecord, ...]

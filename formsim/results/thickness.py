@@ -1,0 +1,132 @@
+"""Thickness along the sheet, along the material normal and true to volume."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.results.curve import Curve, face_lines, middle_line, strip
+from formsim.solver.body import Body
+from formsim.solver.state import State
+
+
+@dataclass(frozen=True)
+class ThicknessProfile:
+    """Thickness from the centre to the rim.
+
+    Attributes
+    ----------
+    original_radius : radius in the flat blank, (n_lines) [mm]
+    radius, z : current place of the middle of the sheet, (n_lines) [mm]
+    arc_length : along the middle from the centre, (n_lines) [mm]
+    slope : angle of the middle to the horizontal, upwards positive, (n_lines) [rad]
+    thickness : along the normal of the middle, from face to face, (n_lines) [mm]
+    original_thickness : of the flat blank, (n_lines) [mm]
+    column_radius : radius of the middle of each column in the flat blank, (n_columns) [mm]
+    volume_thickness : volume of each column over the area of its middle, (n_columns) [mm]
+    """
+
+    original_radius: Floats
+    radius: Floats
+    z: Floats
+    arc_length: Floats
+    slope: Floats
+    thickness: Floats
+    original_thickness: Floats
+    column_radius: Floats
+    volume_thickness: Floats
+
+    @property
+    def thinning_percent(self) -> Floats:
+        """Loss of thickness, thickening negative, (n_lines) [%]."""
+        return 100.0 * (1.0 - self.thickness / self.original_thickness)
+
+    @property
+    def volume_thickness_at_lines(self) -> Floats:
+        """Volume-true thickness carried over to the lines, (n_lines) [mm]."""
+        return np.interp(self.original_radius, self.column_radius, self.volume_thickness)
+
+
+def thickness_profile(body: Body, state: State) -> ThicknessProfile:
+    """Thickness of the sheet at every line between columns.
+
+    The normal is that of the current middle of the sheet, and the distance runs from where it
+    leaves one face to where it leaves the other: nodes of a sheared column are not opposite.
+    """
+    bottom, middle, top = face_lines(body, state)
+    blank = middle_line(body, body.nodes)
+    tangents = middle.tangents()
+    upper = _reach(top, middle.knots, tangents)
+    lower = _reach(bottom, middle.knots, tangents)
+    return ThicknessProfile(
+        original_radius=blank.knots[:, 0],
+        radius=middle.knots[:, 0],
+        z=middle.knots[:, 1],
+        arc_length=middle.arc_length(),
+        slope=np.arctan2(tangents[:, 1], tangents[:, 0]),
+        thickness=np.abs(upper - lower),
+        original_thickness=_blank_thickness(body),
+        column_radius=blank.middles[:, 0],
+        volume_thickness=column_volumes(body, state) / middle.areas(),
+    )
+
+
+def column_volumes(body: Body, state: State) -> Floats:
+    """Current volume of each column, (n_columns) [mm3]."""
+    columns = strip(body)
+    elements = (volume_ratio(body, state) * body.volume).sum(axis=1)
+    volumes: Floats = elements.reshape(columns.count, columns.layers).sum(axis=1)
+    return volumes
+
+
+def plane_gradient(body: Body, state: State) -> tuple[Floats, Floats]:
+    """Deformation gradient at the points.
+
+    Returns
+    -------
+    In-plane part with rows r, z and columns R, Z, (2, 2, n_el, n_q) [-]; hoop stretch r/R,
+    (n_el, n_q) [-].
+    """
+    u = state.u.reshape(-1, 2)[body.elements]
+    plane = np.einsum("eac,eqda->cdeq", u, body.gradient)
+    plane[0, 0] += 1.0
+    plane[1, 1] += 1.0
+    hoop = 1.0 + np.einsum("ea,qa->eq", u[:, :, 0], body.shape) / body.radius
+    return plane, hoop
+
+
+def volume_ratio(body: Body, state: State) -> Floats:
+    """Current over original volume at the points, (n_el, n_q) [-]."""
+    f, hoop = plane_gradient(body, state)
+    ratio: Floats = (f[0, 0] * f[1, 1] - f[0, 1] * f[1, 0]) * hoop
+    return ratio
+
+
+def _blank_thickness(body: Body) -> Floats:
+    columns = strip(body)
+    low = columns.stride * np.arange(columns.count + 1)
+    step = body.nodes[low + 2 * columns.layers] - body.nodes[low]
+    thickness: Floats = np.hypot(step[:, 0], step[:, 1])
+    return thickness
+
+
+def _reach(face: Curve, origin: Floats, tangent: Floats) -> Floats:
+    """Distance from ``origin`` along the normal to the face, on the left positive, (n) [mm].
+
+    Beyond the end of the face its last point is projected onto the normal.
+    """
+    last = float(len(face.middles))
+    place = np.arange(len(origin), dtype=float)
+    for _ in range(40):
+        beside = ((face.at(place) - origin) * tangent).sum(axis=1)
+        speed = (face.rate(place) * tangent).sum(axis=1)
+        speed = np.where(np.abs(speed) > 1e-12, speed, 1e-12)
+        moved = np.clip(place - np.clip(beside / speed, -0.7, 0.7), 0.0, last)
+        if float(np.abs(moved - place).max()) < 1e-10:
+            break
+        place = moved
+    step = face.at(place) - origin
+    distance: Floats = step[:, 1] * tangent[:, 0] - step[:, 0] * tangent[:, 1]
+    return distance

@@ -1,0 +1,149 @@
+"""Names for the places on a part, from the punch dimensions and the current shape."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formsim.arrays import Floats
+from formsim.case.stage import Bulge, Dome, Draw, Punch, Stage, Stretch
+from formsim.results.shape import flange_start
+from formsim.results.thickness import ThicknessProfile, thickness_profile
+from formsim.solver.body import Body
+from formsim.solver.state import State
+
+ZONES = ("base", "nose", "wall", "rim", "flange", "dome crown", "dome shoulder")
+UPRIGHT = math.radians(85.0)
+CLEAR_OF_PUNCH = 0.75
+RIM_THICKNESSES = 3.0
+
+
+@dataclass(frozen=True)
+class Thinnest:
+    """Smallest thickness of a state.
+
+    Attributes
+    ----------
+    thickness : along the normal [mm]
+    thinning_percent : loss of thickness [%]
+    original_radius : where, in the flat blank [mm]
+    radius, z : where now [mm]
+    line : number of the line between columns
+    zone : one of ``ZONES``
+    """
+
+    thickness: float
+    thinning_percent: float
+    original_radius: float
+    radius: float
+    z: float
+    line: int
+    zone: str
+
+
+def thinnest(body: Body, state: State, stage: Stage) -> Thinnest:
+    """Thinnest place of the whole sheet and its zone."""
+    profile = thickness_profile(body, state)
+    k = int(profile.thickness.argmin())
+    return Thinnest(
+        thickness=float(profile.thickness[k]),
+        thinning_percent=float(profile.thinning_percent[k]),
+        original_radius=float(profile.original_radius[k]),
+        radius=float(profile.radius[k]),
+        z=float(profile.z[k]),
+        line=k,
+        zone=zones(profile, stage)[k],
+    )
+
+
+def zones(profile: ThicknessProfile, stage: Stage) -> tuple[str, ...]:
+    """Zone of every line between columns, one of ``ZONES``.
+
+    The dome reaches to its blend circle (crown) and to the edge of the cavity (shoulder), the
+    base to where the nose begins, the nose to where the sheet stands up or leaves the punch, the
+    wall to the flange or to the rim, which is the last three thicknesses along the sheet.
+    """
+    if isinstance(stage, Bulge):
+        return _name(profile, _sphere(profile, 0.5 * stage.diameter, 0.5), flange=False)
+    if isinstance(stage, Stretch):
+        return _name(profile, _stretched(profile, stage))
+    return _name(profile, _cup(profile, stage))
+
+
+def _cup(profile: ThicknessProfile, stage: Draw | Dome) -> NDArray[np.str_]:
+    punch, r = stage.punch, profile.radius
+    names = np.full(len(r), "wall", dtype="<U16")
+    clear = r > 0.5 * punch.diameter + CLEAR_OF_PUNCH * profile.original_thickness
+    upright = (np.abs(profile.slope) > UPRIGHT) & (r > nose_begin(punch))
+    outside = np.flatnonzero(upright | clear)
+    wall = int(outside[0]) if outside.size else len(r)
+    inside = np.arange(len(r)) < wall
+    names[inside] = "nose"
+    names[inside & (r < nose_begin(punch))] = "base"
+    if isinstance(stage, Dome):
+        names[inside & (r < cavity_edge(punch))] = "dome shoulder"
+        names[inside & (r < _blend(stage))] = "dome crown"
+    return names
+
+
+def _stretched(profile: ThicknessProfile, stage: Stretch) -> NDArray[np.str_]:
+    radius, nose = 0.5 * stage.punch.diameter, stage.punch.nose_radius
+    edge = 0.5 * stage.die.opening_diameter + stage.die.radius
+    if math.isclose(radius, nose):
+        names = _sphere(profile, radius, 0.5)
+    else:
+        names = np.full(len(profile.radius), "wall", dtype="<U16")
+        names[profile.radius < radius] = "nose"
+        names[profile.radius < radius - nose] = "base"
+    names[profile.radius > edge] = "flange"
+    return names
+
+
+def _sphere(profile: ThicknessProfile, radius: float, share: float) -> NDArray[np.str_]:
+    crown = profile.radius < share * radius
+    return np.where(crown, "dome crown", "dome shoulder").astype("<U16")
+
+
+def _name(
+    profile: ThicknessProfile, names: NDArray[np.str_], *, flange: bool = True
+) -> tuple[str, ...]:
+    """Put in flange and rim, which do not depend on the tools."""
+    left = profile.arc_length[-1] - profile.arc_length
+    if flange:
+        names[flange_start(profile.slope) :] = "flange"
+    names[left < RIM_THICKNESSES * profile.original_thickness[-1]] = "rim"
+    return tuple(str(name) for name in names)
+
+
+def nose_begin(punch: Punch) -> float:
+    """Radius at which the nose of a punch begins [mm]."""
+    if punch.nose_ring is not None:
+        return 0.5 * punch.nose_ring.diameter - punch.nose_ring.radius
+    return 0.5 * punch.diameter - punch.nose_radius
+
+
+def cavity_edge(punch: Punch) -> float:
+    """Radius at which the rounded edge of the cavity ends [mm]."""
+    if punch.nose_ring is not None:
+        return 0.5 * punch.nose_ring.diameter - punch.nose_ring.radius
+    cavity = punch.cavity
+    if cavity is None or cavity.diameter is None or cavity.radius is None:
+        return 0.0
+    return 0.5 * cavity.diameter + cavity.radius
+
+
+def _blend(stage: Dome) -> float:
+    """Radius of the circle where crown and shoulder of the dome tool meet [mm]."""
+    dome = stage.dome
+    reach = 0.5 * dome.diameter - dome.shoulder_radius
+    return dome.crown_radius * reach / (dome.crown_radius - dome.shoulder_radius)
+
+
+def zone_minima(profile: ThicknessProfile, names: tuple[str, ...]) -> dict[str, float]:
+    """Smallest thickness of every zone that is there [mm]."""
+    thickness: Floats = profile.thickness
+    place = np.array(names)
+    return {zone: float(thickness[place == zone].min()) for zone in ZONES if (place == zone).any()}
