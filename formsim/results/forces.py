@@ -36,7 +36,7 @@ def force_curves(record: StageRecord) -> ForceCurves:
     """Forces and travels of a stage under load, full circle."""
     n, rows = len(record.tools), record.increments
     names = tuple(tool.name for tool in record.tools)
-    begin = np.array([tool.start for tool in record.tools])
+    begin = _begin(record)
     places = np.concatenate([begin[None], _stack([row.positions[:n] for row in rows], n)])
     relative = places - begin
     if record.frame_tool in names:
@@ -45,7 +45,7 @@ def force_curves(record: StageRecord) -> ForceCurves:
     m = len(record.pressures)
     return ForceCurves(
         tools=names,
-        stroke=np.array([_first_stroke(record), *(row.stroke for row in rows)]),
+        stroke=np.array([record.frames[0].stroke, *(row.stroke for row in rows)]),
         travel=relative,
         force=np.concatenate([none, _stack([row.forces for row in rows], n)]),
         balance_force=np.concatenate([none, _stack([row.balance_forces for row in rows], n)]),
@@ -71,8 +71,7 @@ def tool_work(record: StageRecord) -> dict[str, float]:
     named = dict(zip(curves.tools, work.tolist(), strict=True))
     if record.pressures and record.increments:
         own = np.stack([row.positions[: len(curves.tools)] for row in record.increments])
-        start = np.array([[tool.start for tool in record.tools]])
-        tools = _integral(curves.force, np.concatenate([start, own])).sum()
+        tools = _integral(curves.force, np.concatenate([_begin(record)[None], own])).sum()
         named["fluid"] = 1e-3 * record.increments[-1].energy.external - float(tools)
     return named
 
@@ -95,7 +94,7 @@ def force_mismatch(record: StageRecord) -> float:
 def _integral(force: Floats, way: Floats) -> Floats:
     """Work on the sheet by the trapezoidal rule, (n_tools) [J]."""
     mean, step = 0.5 * (force[1:] + force[:-1]), np.diff(way, axis=0)
-    work: Floats = -1e-3 * (mean * step).sum(axis=0)
+    work: Floats = 0.0 - 1e-3 * (mean * step).sum(axis=0)
     return work
 
 
@@ -103,5 +102,7 @@ def _stack(rows: list[Floats], width: int) -> Floats:
     return np.array(rows, dtype=float).reshape(len(rows), width)
 
 
-def _first_stroke(record: StageRecord) -> float:
-    return record.frames[0].stroke if record.frames else 0.0
+def _begin(record: StageRecord) -> Floats:
+    """Tool positions before any contact, (n_tools) [mm]."""
+    first = record.frames[0].positions
+    return np.array([first[tool.name] for tool in record.tools], dtype=float)

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from formsim.arrays import Floats
+from formsim.arrays import Floats, Ints
 from formsim.errors import StoreError
 from formsim.results.curve import strip
 from formsim.results.thickness import plane_gradient, thickness_profile
@@ -57,9 +57,7 @@ def create_series(path: Path, body: Body, notes: Mapping[str, str | int]) -> Non
         steps.create_group("CellDataOffsets")
 
 
-def append_step(
-    path: Path, time: float, body: Body, state: State, stage: int, phase: int
-) -> None:
+def append_step(path: Path, time: float, body: Body, state: State, stage: int, phase: int) -> None:
     """Add one step with its places and fields.
 
     Parameters
@@ -134,7 +132,7 @@ def _at_nodes(body: Body, values: Floats) -> Floats:
 
 
 def _extend(
-    group: Any, name: str, values: np.ndarray, number: int, kind: type[Any] | None = None
+    group: Any, name: str, values: Floats | Ints, number: int, kind: type[Any] | None = None
 ) -> None:
     """Put the rows of step ``number`` behind those of the steps before it."""
     values = np.asarray(values, dtype=kind)

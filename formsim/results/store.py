@@ -3,19 +3,27 @@
 from __future__ import annotations
 
 import json
-import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from formsim.case.stage import Stage
 from formsim.errors import StoreError
-from formsim.results import series, tables
-from formsim.results.checkpoint import read_state, write_state
-from formsim.results.record import Frame, StageRecord
-from formsim.results.tables import Table
-from formsim.results.thickness import ThicknessProfile
-from formsim.results.strains import SurfaceStrains
+from formsim.results.checkpoint import LastState, read_state, write_state
+from formsim.results.record import Frame, Line
+from formsim.results.series import append_step, create_series
+from formsim.results.tables import (
+    Table,
+    force_columns,
+    joined,
+    parse_table,
+    table_text,
+    thickness_columns,
+)
+from formsim.results.thickness import thickness_profile
+from formsim.results.zones import zones
 from formsim.solver.body import Body
 from formsim.solver.state import State
 
@@ -27,6 +35,7 @@ SUMMARY, CASE, THICKNESS, FORCES = "summary.json", "case.toml", "thickness.csv",
 SERIES, LAST_STATE, FIGURES = "sheet.vtkhdf", "last_state.npz", "figures"
 _OWN = (SUMMARY, CASE, THICKNESS, FORCES, SERIES, LAST_STATE)
 _PICTURES = (".svg", ".png")
+_ELSEWHERE = "choose another folder with --into"
 
 
 @dataclass(frozen=True)
@@ -38,7 +47,7 @@ class Stamp:
     version: str
 
     def notes(self) -> dict[str, str | int]:
-        """Stamp with the format number, for headers."""
+        """Stamp with the format number."""
         return {
             "format": FORMAT,
             "case": self.case,
@@ -49,14 +58,173 @@ class Stamp:
 
 @dataclass(frozen=True)
 class Folder:
-    """A result folder."""
+    """A result folder and what its files carry."""
 
     path: Path
     stamp: Stamp
 
     def figure(self, name: str) -> Path:
-        """Path of a figure without its ending; its folder is made."""
+        """Path of a figure without its ending; the folder of figures is there afterwards."""
         folder = self.path / FIGURES
         with _writing(folder):
             folder.mkdir(exist_ok=True)
         return folder / name
+
+
+def create_folder(path: Path, case_text: str, stamp: Stamp, *, replace: bool = False) -> Folder:
+    """Make a result folder and put a copy of the case into it.
+
+    Parameters
+    ----------
+    replace : remove the files of an earlier result first; other files are never touched
+
+    Raises
+    ------
+    StoreError : the folder holds something already, or cannot be written
+    """
+    with _writing(path):
+        if path.exists() and not path.is_dir():
+            message = f"{path} is a file, so no results can be put into it"
+            raise StoreError(message, hint=_ELSEWHERE)
+        if path.is_dir() and any(path.iterdir()):
+            _clear(path, replace)
+        path.mkdir(parents=True, exist_ok=True)
+        (path / CASE).write_text(case_text, encoding="utf-8")
+    return Folder(path, stamp)
+
+
+def write_summary(folder: Folder, summary: dict[str, Any]) -> Path:
+    """Write ``summary.json``; format number and stamp are put in front."""
+    path = folder.path / SUMMARY
+    text = json.dumps(folder.stamp.notes() | summary, indent=2, ensure_ascii=False)
+    _write_whole(path, text + "\n")
+    return path
+
+
+def write_thickness(folder: Folder, line: Line, stages: Sequence[Stage]) -> Path:
+    """Write ``thickness.csv``: the sheet after springback of every stage made so far."""
+    parts = []
+    for record, stage in zip(line.stages, stages, strict=False):
+        names = zones(thickness_profile(line.body, record.final), stage)
+        parts.append(thickness_columns(line.body, record.final, record.name, names))
+    path = folder.path / THICKNESS
+    _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
+    return path
+
+
+def write_forces(folder: Folder, line: Line) -> Path:
+    """Write ``forces.csv``: every tool in every increment of every stage."""
+    path = folder.path / FORCES
+    parts = [force_columns(record) for record in line.stages]
+    _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
+    return path
+
+
+def start_series(folder: Folder, body: Body) -> Path:
+    """Begin ``sheet.vtkhdf`` with the mesh of the sheet."""
+    path = folder.path / SERIES
+    create_series(path, body, folder.stamp.notes())
+    return path
+
+
+def append_frame(folder: Folder, body: Body, frame: Frame, stage: int, time: float) -> None:
+    """Add a frame to ``sheet.vtkhdf``; ``stage`` from 0, ``time`` growing."""
+    phase = PHASES.index(frame.phase)
+    append_step(folder.path / SERIES, time, body, frame.state, stage, phase)
+
+
+def save_last_state(folder: Folder, stage: int, name: str, state: State) -> Path:
+    """Write the last accepted state, in place of an earlier one."""
+    path = folder.path / LAST_STATE
+    with _writing(path):
+        write_state(path, stage, name, state, folder.stamp.notes())
+    return path
+
+
+def load_last_state(path: Path) -> LastState:
+    """Last accepted state of a result folder."""
+    return read_state(path / LAST_STATE)
+
+
+def load_summary(path: Path) -> dict[str, Any]:
+    """Summary of a result folder.
+
+    Raises
+    ------
+    StoreError : there is none, it is damaged, or of another format
+    """
+    file = path / SUMMARY
+    try:
+        summary = json.loads(_read(file))
+    except json.JSONDecodeError as error:
+        message = f"{file} is damaged: {error}"
+        raise StoreError(message, hint="run the case again") from error
+    if not isinstance(summary, dict):
+        message = f"{file} is damaged: it holds no summary"
+        raise StoreError(message, hint="run the case again")
+    _check_format(file, summary.get("format"))
+    return summary
+
+
+def load_thickness(path: Path) -> Table:
+    """Thickness table of a result folder."""
+    return _load_table(path / THICKNESS)
+
+
+def load_forces(path: Path) -> Table:
+    """Force table of a result folder."""
+    return _load_table(path / FORCES)
+
+
+def _load_table(file: Path) -> Table:
+    table = parse_table(_read(file), str(file))
+    _check_format(file, table.notes.get("format"))
+    return table
+
+
+def _check_format(file: Path, found: object) -> None:
+    if str(found) != str(FORMAT):
+        message = f"{file} has the format {found}, this version reads {FORMAT}"
+        raise StoreError(message, hint="run the case again with this version")
+
+
+def _clear(path: Path, replace: bool) -> None:
+    if not replace:
+        message = f"the folder {path} is not empty"
+        raise StoreError(message, hint=f"{_ELSEWHERE}, or overwrite it with --replace")
+    own = [path / name for name in _OWN if (path / name).is_file()]
+    if not own:
+        message = f"the folder {path} holds no result of this program, so nothing is removed"
+        raise StoreError(message, hint=_ELSEWHERE)
+    figures = path / FIGURES
+    pictures = [file for file in figures.glob("*") if file.suffix in _PICTURES]
+    for file in own + pictures:
+        file.unlink()
+
+
+def _write_whole(path: Path, text: str) -> None:
+    """Write a file in one go: after a kill it is the old one or the new one."""
+    with _writing(path):
+        part = path.with_name(path.name + ".part")
+        part.write_text(text, encoding="utf-8")
+        part.replace(path)
+
+
+def _read(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8")
+    except FileNotFoundError as error:
+        message = f"there is no result in {file.parent}: {file.name} is missing"
+        raise StoreError(message, hint="run the case first, or name its result folder") from error
+    except (OSError, UnicodeDecodeError) as error:
+        message = f"{file} cannot be read: {error}"
+        raise StoreError(message, hint="run the case again") from error
+
+
+@contextmanager
+def _writing(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        message = f"{path} cannot be written: {error.strerror or error}"
+        raise StoreError(message, hint=_ELSEWHERE) from error

@@ -19,4 +19,4 @@ def plan_bulge(stage: Bulge, thickness: float, body: Body, state: State, contact
     pole = 2 * int(body.axis_nodes().max()) + 1
     begin = float(state.u[pole])
     fluid = Pressure("bottom", -1.0, control=pole, target=lambda stroke: begin + stroke)
-    return Plan(tools=(), end=stage.height, frame="", pressures=(fluid,), supports=(clamped,))
+    return Plan(tools=(), end=stage.height, reach=stage.height, frame="", pressures=(fluid,), supports=(clamped,))

@@ -64,6 +64,7 @@ def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: 
         tools=tools,
         begin=begin,
         end=2.0 * sharp + land_end if through else float(stage.stroke),
+        reach=sharp + land_end if through else float(stage.stroke),
         frame="die",
         done=passed if through else None,
     )

@@ -32,6 +32,7 @@ class Plan:
     ----------
     tools, pressures, supports : what acts on the sheet
     begin, end : first stroke, negative while pressed tools close, and the latest last one [mm]
+    reach : stroke at which the stage will end by estimate [mm]
     frame : tool that stands still in the press; travel and work are told relative to it
     done : ends the stage earlier when true
     kept : supports that stay during springback
@@ -41,6 +42,7 @@ class Plan:
     end: float
     frame: str
     begin: float = 0.0
+    reach: float = 0.0
     pressures: tuple[Pressure, ...] = ()
     supports: tuple[Support, ...] = ()
     done: Callable[[State], bool] | None = None

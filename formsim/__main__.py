@@ -1,0 +1,5 @@
+"""``python -m formsim``."""
+
+from formsim.cli import main
+
+raise SystemExit(main())

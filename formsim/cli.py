@@ -1,0 +1,199 @@
+"""The command line: the only place that prints."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import time
+import traceback
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from formsim.errors import FormsimError
+from formsim.version import VERSION
+
+if TYPE_CHECKING:
+    from formsim.pipeline import Progress
+
+DONE, CHECK_FAILED, INTERRUPTED = 0, 3, 130
+CAUTION = (
+    "Results guide design. They do not release a tool, a press or a pressurised container:\n"
+    "local codes and licensed practice do."
+)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command; returns the exit code."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    options = _parser().parse_args(arguments)
+    try:
+        code: int = options.command(options)
+    except FormsimError as error:
+        if options.debug:
+            traceback.print_exc()
+        print(f"formsim: {error}", file=sys.stderr)
+        if error.hint:
+            print(f"  try: {error.hint}", file=sys.stderr)
+        return error.exit_code
+    except KeyboardInterrupt:
+        print("\nformsim: stopped; what was accepted so far is in the folder", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    return code
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="formsim",
+        description="Draw a flat blank into a cup, press its dome, and see where it gets thin.",
+        epilog="Exit codes: 0 done, 1 bad input, 2 no convergence, 3 a check failed.",
+    )
+    parser.add_argument("--version", action="version", version=f"formsim {VERSION}")
+    parser.add_argument("--debug", action="store_true", help="show the traceback of an error")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    def command(
+        name: str, function: Callable[[argparse.Namespace], int], text: str
+    ) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=text, description=text)
+        sub.add_argument("--debug", action="store_true", default=argparse.SUPPRESS,
+                         help="show the traceback of an error")
+        sub.set_defaults(command=function)
+        return sub
+
+    new = command("new", _new, "write a commented case file to start from")
+    new.add_argument("kind", choices=["cup"], help="what to make")
+    new.add_argument("--into", type=Path, default=Path(), metavar="DIR", help="folder for the file")
+    check = command("check", _check, "say what is wrong with a case or what it will do")
+    check.add_argument("case", type=Path, help="case file (TOML)")
+    check.add_argument("--full", action="store_true", help="show every value, defaults included")
+    run = command("run", _run, "solve a case")
+    run.add_argument("case", type=Path, help="case file (TOML)")
+    run.add_argument("--into", type=Path, metavar="DIR",
+                     help="result folder (default: results/<name of the case file>)")
+    run.add_argument("--replace", action="store_true", help="overwrite an earlier result there")
+    run.add_argument("--quiet", action="store_true", help="no progress line")
+    show = command("show", _show, "print the table of a result again")
+    show.add_argument("result", type=Path, help="result folder")
+    return parser
+
+
+def _new(options: argparse.Namespace) -> int:
+    from formsim.case.template import write_template
+
+    path = write_template(options.kind, options.into)
+    print(f"{path} written; look at it, then: formsim check {path}")
+    return DONE
+
+
+def _check(options: argparse.Namespace) -> int:
+    from formsim.case.describe import describe
+    from formsim.case.load import load_case
+    from formsim.case.rules import preflight
+    from formsim.report.preflight import rules_text, stages_text, values_text
+
+    case = load_case(options.case)
+    print(f"{options.case}: {case.title} ({case.digest})\nsource: {case.source}\n")
+    print(stages_text(case))
+    findings = preflight(case)
+    if findings:
+        print("\n" + rules_text(findings))
+    if options.full:
+        print("\n" + values_text(describe(case, full=True)))
+    print("\nThe case can be run.\n" + CAUTION)
+    return DONE
+
+
+def _run(options: argparse.Namespace) -> int:
+    from formsim.case.load import load_case
+
+    case = load_case(options.case)
+    into = options.into or Path("results") / options.case.stem
+    from formsim.pipeline import run_case
+    from formsim.report.table import result_text
+
+    _prepare()
+    line = _ProgressLine(sys.stderr.isatty())
+    text = options.case.read_text(encoding="utf-8-sig")
+    try:
+        run = run_case(
+            case, into, text=text, replace=options.replace,
+            watch=None if options.quiet else line.show,
+        )
+    finally:
+        line.end()
+    from formsim.results.store import load_summary
+
+    print(result_text(load_summary(into)))
+    print(f"results in {into}\n{CAUTION}")
+    return DONE if run.summary["passed"] else CHECK_FAILED
+
+
+def _prepare() -> None:
+    """Compile the kernels before the clock of the first stage runs, and say so."""
+    from formsim.stages.warmup import compile_kernels, is_compiled
+
+    if not is_compiled():
+        print("first run on this machine: compiling the kernels ...", end="", file=sys.stderr,
+              flush=True)
+        begin = time.perf_counter()
+        compile_kernels()
+        print(f" {time.perf_counter() - begin:.0f} s, kept for later", file=sys.stderr)
+
+
+def _show(options: argparse.Namespace) -> int:
+    from formsim.report.table import result_text
+    from formsim.results.store import load_summary
+
+    summary = load_summary(options.result)
+    print(result_text(summary))
+    print(CAUTION)
+    return DONE if summary["passed"] else CHECK_FAILED
+
+
+class _ProgressLine:
+    """One line that is written over on a terminal, a line now and then otherwise."""
+
+    def __init__(self, over: bool) -> None:
+        self.over, self.last, self.open = over, 0.0, False
+        self.pause = 0.2 if over else 5.0
+
+    def show(self, progress: Progress) -> None:
+        """Show where the run is, at most every ``pause`` seconds."""
+        now = time.perf_counter()
+        if now - self.last < self.pause:
+            return
+        self.last = now
+        text = progress_text(progress)
+        if self.over:
+            print(f"\r\x1b[K{text}", end="", file=sys.stderr, flush=True)
+            self.open = True
+        else:
+            print(text, file=sys.stderr, flush=True)
+
+    def end(self) -> None:
+        """Clear the line."""
+        if self.open:
+            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
+
+
+def progress_text(progress: Progress) -> str:
+    """Stage, stroke, step, iterations, force, minimum thickness and time left."""
+    from formsim.results.thickness import thickness_profile
+
+    row = progress.increment
+    force = max(abs(row.forces), default=0.0)
+    thinnest = float(thickness_profile(progress.body, progress.state).thickness.min())
+    share = max(progress.fraction, 1e-6)
+    left = progress.seconds * (1.0 - share) / share
+    return (
+        f"{progress.stage} ({progress.number}/{progress.count})  {100 * progress.fraction:3.0f} %"
+        f"  stroke {row.stroke:7.3f} mm  step {progress.step}  iterations {row.iterations}"
+        f"  force {1e-3 * force:.2f} kN  min t {thinnest:.4f} mm  left {left:.0f} s"
+    )
+
+

@@ -1,0 +1,275 @@
+"""The whole way of a case: blank, stages, record, checks, files."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from formsim.case.schema import Case
+from formsim.case.stage import Stage
+from formsim.errors import ConvergenceError
+from formsim.material.model import Material
+from formsim.results import store
+from formsim.results.check import Check, expectations
+from formsim.results.estimates import Estimate, estimates
+from formsim.results.record import Frame, Line, StageRecord
+from formsim.results.summary import summarise
+from formsim.results.theory_curves import theory_curves
+from formsim.results.trust import trust_checks
+from formsim.solver.body import Body
+from formsim.solver.state import Increment, State, fresh_state
+from formsim.stages.run import Setup, form, set_up, spring_back
+from formsim.stages.sheet import make_sheet
+from formsim.version import VERSION
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Where a run is, for whoever watches it.
+
+    Attributes
+    ----------
+    stage : name of the stage
+    number, count : which stage of how many, from 1
+    fraction : estimated share of the stage's stroke [-]
+    step : accepted increments of the stage
+    seconds : since the stage began [s]
+    body, state, increment : the sheet now
+    """
+
+    stage: str
+    number: int
+    count: int
+    fraction: float
+    step: int
+    seconds: float
+    body: Body
+    state: State
+    increment: Increment
+
+
+Watch = Callable[[Progress], None]
+
+
+@dataclass(frozen=True)
+class Run:
+    """A run, finished or given up.
+
+    Attributes
+    ----------
+    case, line : what was asked for and what became of the sheet
+    checks, theory : trust, theory and expectations
+    summary : what ``summary.json`` holds
+    folder : result folder, None when nothing was written
+    """
+
+    case: Case
+    line: Line
+    checks: tuple[Check, ...]
+    theory: tuple[Estimate, ...]
+    summary: dict[str, Any]
+    folder: Path | None
+
+
+def run_case(
+    case: Case,
+    into: Path | None = None,
+    *,
+    text: str = "",
+    replace: bool = False,
+    watch: Watch | None = None,
+) -> Run:
+    """Solve all stages of a case.
+
+    Parameters
+    ----------
+    into : result folder; None writes nothing
+    text : the case file as it was written, kept in the folder
+    replace : overwrite an earlier result in the folder
+    watch : called after every accepted increment
+
+    Raises
+    ------
+    ConvergenceError : a stage was given up; what was done up to there is in the folder
+    StoreError : the folder cannot be used
+    """
+    folder = None
+    if into is not None:
+        stamp = store.Stamp(case.title, case.digest, VERSION)
+        folder = store.create_folder(into, text, stamp, replace=replace)
+    body, material = make_sheet(case), Material.from_card(case.sheet.material)
+    if folder is not None:
+        store.start_series(folder, body)
+    records: list[StageRecord] = []
+    failure: ConvergenceError | None = None
+    state = fresh_state(body)
+    for number, stage in enumerate(case.stages):
+        maker = _Maker(case, body, material, number, folder, watch)
+        try:
+            maker.make(stage, state)
+        except ConvergenceError as error:
+            failure = _located(error, stage, folder)
+        if maker.record is not None:
+            records.append(maker.record)
+            state = maker.record.final
+        if failure is not None:
+            break
+    line = Line(
+        body, material, case.sheet.thickness, 0.5 * case.sheet.blank_diameter, tuple(records)
+    )
+    run = _judge(case, line, "" if failure is None else str(failure), into)
+    if folder is not None:
+        _write(run, folder)
+    if failure is not None:
+        raise failure
+    return run
+
+
+class _Maker:
+    """Makes one stage and keeps what was accepted, also when the stage is given up."""
+
+    def __init__(
+        self,
+        case: Case,
+        body: Body,
+        material: Material,
+        number: int,
+        folder: store.Folder | None,
+        watch: Watch | None,
+    ) -> None:
+        self.case, self.body, self.material, self.number = case, body, material, number
+        self.folder, self.watch = folder, watch
+        self.frames: list[Frame] = []
+        self.rows: list[Increment] = []
+        self.free: list[Increment] = []
+        self.begin = time.perf_counter()
+        self.record: StageRecord | None = None
+
+    def make(self, stage: Stage, state: State) -> None:
+        setup = set_up(stage, self.case.sheet.thickness, self.body, self.material, state)
+        self._frame(stage, setup, "start", setup.start)
+        formed = final = setup.start
+        marks = self._marks(stage, setup)
+        try:
+            for formed, row in form(setup, marks):
+                self.rows.append(row)
+                self._tell(stage, setup, formed, row)
+                if any(abs(formed.stroke - mark) < 1e-9 for mark in marks):
+                    self._frame(stage, setup, "forming", formed)
+            if self.frames[-1].state is not formed:
+                self._frame(stage, setup, "forming", formed)
+            final = formed
+            if stage.springback:
+                for final, row in spring_back(setup, formed):
+                    self.free.append(row)
+                self._frame(stage, setup, "springback", final)
+        finally:
+            if self.folder is not None:
+                store.save_last_state(self.folder, self.number, stage.name, final)
+            if self.rows:
+                self.record = self._record(stage, setup, formed, final)
+
+    def _marks(self, stage: Stage, setup: Setup) -> tuple[float, ...]:
+        """Strokes of the kept states and those the expectations ask for."""
+        even = np.linspace(0.0, setup.plan.reach, self.case.output.frames + 1)[1:].tolist()
+        asked = [
+            want.at
+            for want in self.case.expect
+            if want.at is not None and want.stage in (None, stage.name)
+        ]
+        return tuple(sorted({*even, *asked}))
+
+    def _frame(self, stage: Stage, setup: Setup, phase: str, state: State) -> None:
+        tools = {} if phase == "springback" else {
+            tool.name: float(z) for tool, z in zip(setup.plan.tools, state.positions, strict=False)
+        }
+        frame = Frame(stage.name, phase, state.stroke, state, tools)
+        self.frames.append(frame)
+        if self.folder is not None:
+            share = {"start": 0.0, "springback": 1.0}.get(
+                phase, min(0.99, max(0.01, state.stroke / setup.plan.end))
+            )
+            store.append_frame(self.folder, self.body, frame, self.number, self.number + share)
+
+    def _tell(self, stage: Stage, setup: Setup, state: State, row: Increment) -> None:
+        if self.watch is None:
+            return
+        plan = setup.plan
+        fraction = (state.stroke - plan.begin) / (plan.reach - plan.begin)
+        self.watch(
+            Progress(
+                stage=stage.name,
+                number=self.number + 1,
+                count=len(self.case.stages),
+                fraction=min(1.0, fraction),
+                step=len(self.rows),
+                seconds=time.perf_counter() - self.begin,
+                body=self.body,
+                state=state,
+                increment=row,
+            )
+        )
+
+    def _record(self, stage: Stage, setup: Setup, formed: State, final: State) -> StageRecord:
+        return StageRecord(
+            name=stage.name,
+            kind=stage.kind,
+            frame_tool=setup.plan.frame,
+            tools=setup.plan.tools,
+            pressures=setup.plan.pressures,
+            increments=tuple(self.rows),
+            release=tuple(self.free),
+            frames=tuple(self.frames),
+            formed=formed,
+            final=final,
+            seconds=time.perf_counter() - self.begin,
+        )
+
+
+def _located(
+    error: ConvergenceError, stage: Stage, folder: store.Folder | None
+) -> ConvergenceError:
+    """The same error, naming its stage and where the last accepted state lies."""
+    kept = f"; the last accepted state is {folder.path / store.LAST_STATE}" if folder else ""
+    located = type(error)(
+        f'stage "{stage.name}" {error}{kept}',
+        reason=error.reason,
+        history=error.history,
+        facts={**error.facts, "stage": stage.name},
+        hint=error.hint,
+    )
+    located.__cause__ = error
+    return located
+
+
+def _judge(case: Case, line: Line, failure: str, into: Path | None) -> Run:
+    checks: tuple[Check, ...] = ()
+    theory: tuple[Estimate, ...] = ()
+    if not failure:
+        checks = (*trust_checks(line), *expectations(case, line))
+        theory = estimates(case, line)
+    summary = summarise(line, case.stages, checks, theory, failure)
+    return Run(case, line, checks, theory, summary, into)
+
+
+def _write(run: Run, folder: store.Folder) -> None:
+    store.write_summary(folder, run.summary)
+    if not run.line.stages:
+        return
+    store.write_thickness(folder, run.line, run.case.stages)
+    store.write_forces(folder, run.line)
+    if run.case.output.figures:
+        from formsim.report.figures import save_figures
+
+        save_figures(run.line, folder.figure, theory_curves(run.line, run.case.stages))
+    if run.case.output.picture:
+        from formsim.report.render import save_picture
+
+        save_picture(run.line.body, run.line.stages[-1].final, folder.figure("part"))
+
+

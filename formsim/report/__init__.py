@@ -1,0 +1,1 @@
+"""What a person sees: figures, the rendered picture, tables as text."""

@@ -1,0 +1,164 @@
+"""Figures of a run: sections, thickness along the sheet, forces over the stroke."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.report.section import section_figure
+from formsim.report.style import INK, colour, new_figure, save_figure
+from formsim.results.forces import force_curves
+from formsim.results.record import Line, StageRecord
+from formsim.results.thickness import thickness_profile
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+_PLATEAU = 0.9995
+
+Theory = tuple[str, Floats, Floats]
+"""Label, original radius [mm] and thickness [mm] of a curve from theory."""
+
+
+def save_figures(
+    line: Line, place: Callable[[str], Path], theory: Sequence[Theory] = ()
+) -> list[Path]:
+    """Save all figures of a run as SVG and PNG.
+
+    Parameters
+    ----------
+    place : path without ending for the name of a figure
+    theory : curves beside the computed thickness
+    """
+    made: list[Path] = []
+    for k, record in enumerate(line.stages):
+        path = place(f"section-{k + 1}-{record.name}")
+        made += save_figure(partial(section_figure, line, k), path)
+    made += save_figure(partial(thickness_figure, line, theory), place("thickness"))
+    made += save_figure(partial(force_figure, line), place("forces"))
+    return made
+
+
+def thickness_figure(line: Line, theory: Sequence[Theory] = ()) -> Figure:
+    """Thickness after every stage against the radius in the blank, theory dashed beside it."""
+    figure = new_figure(7.6, 4.6)
+    axes = figure.subplots()
+    axes.axhline(line.thickness, color=INK, linewidth=0.8, linestyle=":")
+    _name_blank(axes, line.thickness)
+    for k, record in enumerate(line.stages):
+        profile = thickness_profile(line.body, record.final)
+        radius, thickness = profile.original_radius, profile.thickness
+        axes.plot(radius, thickness, color=colour(k), label=f"after {record.name}")
+        low = int(thickness.argmin())
+        axes.plot(radius[low], thickness[low], "o", color=colour(k), markersize=4.5)
+        side = _side(float(radius[low]) / line.blank_radius)
+        _note_minimum(axes, float(radius[low]), float(thickness[low]), colour(k), side)
+    for j, (label, radius, thickness) in enumerate(theory, start=len(line.stages)):
+        axes.plot(radius, thickness, "--", color=colour(j), linewidth=1.1, label=label)
+    axes.set_xlim(0.0, line.blank_radius)
+    axes.set_xlabel("radius in the flat blank [mm]")
+    axes.set_ylabel("thickness [mm]")
+    axes.set_title("Thickness along the sheet")
+    axes.margins(y=0.12)
+    second = axes.secondary_yaxis(
+        "right", functions=(partial(_thinning, line.thickness), partial(_left, line.thickness))
+    )
+    second.set_ylabel("thinning [%]")
+    axes.legend(loc="upper left")
+    return figure
+
+
+def _thinning(blank: float, thickness: Any) -> Floats:
+    percent: Floats = 100.0 * (1.0 - np.asarray(thickness) / blank)
+    return percent
+
+
+def _left(blank: float, percent: Any) -> Floats:
+    thickness: Floats = blank * (1.0 - np.asarray(percent) / 100.0)
+    return thickness
+
+
+def force_figure(line: Line) -> Figure:
+    """Force of every tool, and fluid pressure, over the stroke of each stage."""
+    count = max(1, len(line.stages))
+    figure = new_figure(7.6, 1.0 + 2.9 * count)
+    for k, axes in enumerate(figure.subplots(count, squeeze=False)[:, 0]):
+        if k < len(line.stages):
+            _draw_forces(axes, line.stages[k])
+    return figure
+
+
+def _draw_forces(axes: Axes, record: StageRecord) -> None:
+    curves = force_curves(record)
+    for j, tool in enumerate(curves.tools):
+        force = np.abs(curves.force[:, j]) * 1e-3
+        axes.plot(curves.stroke, force, color=colour(j), label=tool)
+        _mark_peak(axes, curves.stroke, force, colour(j))
+    for j in range(curves.pressure.shape[1]):
+        axes.plot(curves.stroke, curves.pressure[:, j], color=colour(j + 2), label="fluid")
+    axes.set_title(record.name)
+    axes.set_xlabel("stroke [mm]")
+    axes.set_ylabel("force [kN]" if curves.tools else "pressure [MPa]")
+    axes.set_xlim(left=float(curves.stroke.min()))
+    axes.set_ylim(0.0, 1.08 * axes.get_ylim()[1])
+    axes.legend(loc="best")
+
+
+def _name_blank(axes: Axes, thickness: float) -> None:
+    axes.annotate(
+        "blank",
+        (0.99, thickness),
+        (0, 3),
+        xycoords=axes.get_yaxis_transform(),
+        textcoords="offset points",
+        ha="right",
+        fontsize=8.0,
+    )
+
+
+def _side(share: float) -> Literal["left", "center", "right"]:
+    """Alignment that keeps a text beside a place inside the axes."""
+    if share < 0.2:
+        return "left"
+    return "right" if share > 0.8 else "center"
+
+
+def _note_minimum(
+    axes: Axes,
+    radius: float,
+    thickness: float,
+    ink: str,
+    side: Literal["left", "center", "right"],
+) -> None:
+    axes.annotate(
+        f"{thickness:.4f} mm at R {radius:.1f}",
+        (radius, thickness),
+        (0, -14),
+        textcoords="offset points",
+        ha=side,
+        color=ink,
+        fontsize=8.0,
+    )
+
+
+def _mark_peak(axes: Axes, stroke: Floats, force: Floats, ink: str) -> None:
+    """Dot and value at the peak of a curve."""
+    top = int((force > _PLATEAU * force.max()).argmax())
+    if force[top] <= 0.0:
+        return
+    axes.plot(stroke[top], force[top], "o", color=ink, markersize=4.0)
+    axes.annotate(
+        f"{force[top]:.2f}",
+        (stroke[top], force[top]),
+        (0, 4),
+        textcoords="offset points",
+        ha="center",
+        color=ink,
+        fontsize=8.0,
+    )

@@ -1,0 +1,92 @@
+"""Drawing process of ``render``: reads an outline, writes a picture. Not imported by anything."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.report.style import INK, THICKNESS_MAP
+
+OPEN = 0.5 * np.pi
+STEPS = 181
+SIZE = (1500, 1200)
+
+
+def draw(outline: Floats, thickness: Floats, path: Path) -> None:
+    """Picture of the revolved band with a quarter cut away.
+
+    Parameters
+    ----------
+    outline : bottom and top points of the section, (2, n, 2) [mm]
+    thickness : at these points, (n) [mm]
+    """
+    import pyvista
+
+    plotter: Any = pyvista.Plotter(off_screen=True, window_size=list(SIZE))
+    plotter.set_background("white")
+    loop = np.concatenate([outline[0], outline[1, ::-1]])
+    values = np.concatenate([thickness, thickness[::-1]])
+    angles = np.linspace(OPEN, 2 * np.pi, STEPS)
+    surfaces = [pyvista.StructuredGrid(*_turned(loop, angles))]
+    values_of = [np.repeat(values[None], STEPS, axis=0)]
+    for angle in (OPEN, 2 * np.pi):
+        cut = _turned(outline.reshape(-1, 2), np.array([angle]))
+        shape = (2, len(thickness), 1)
+        surfaces.append(pyvista.StructuredGrid(*(axis.reshape(shape) for axis in cut)))
+        values_of.append(np.stack([thickness, thickness]))
+    limits = (float(thickness.min()), float(thickness.max()))
+    for surface, field in zip(surfaces, values_of, strict=True):
+        surface["sheet thickness [mm]"] = field.ravel(order="F")
+        plotter.add_mesh(
+            surface,
+            scalars="sheet thickness [mm]",
+            cmap=THICKNESS_MAP,
+            clim=limits,
+            smooth_shading=False,
+            ambient=0.4,
+            diffuse=0.65,
+            show_scalar_bar=False,
+        )
+    plotter.add_scalar_bar(
+        "sheet thickness [mm]",
+        color=INK,
+        fmt="%.3f",
+        n_labels=5,
+        title_font_size=26,
+        label_font_size=24,
+        width=0.5,
+        height=0.08,
+        position_x=0.25,
+        position_y=0.03,
+        unconstrained_font_size=True,
+    )
+    plotter.camera_position = _camera(outline)
+    plotter.enable_anti_aliasing("ssaa")
+    plotter.screenshot(str(path))
+    plotter.close()
+
+
+def _turned(points: Floats, angles: Floats) -> tuple[Floats, Floats, Floats]:
+    """Points of the section at every angle, three arrays (n_angles, n, 1) [mm]."""
+    r, z = points[:, 0], points[:, 1]
+    x, y = np.outer(np.cos(angles), r), np.outer(np.sin(angles), r)
+    return x[..., None], y[..., None], np.broadcast_to(z, x.shape)[..., None].copy()
+
+
+def _camera(outline: Floats) -> list[tuple[float, float, float]]:
+    """Place, target and upward direction of the camera, looking into the cut."""
+    radius = float(outline[..., 0].max())
+    low, high = float(outline[..., 1].min()), float(outline[..., 1].max())
+    size = max(2 * radius, high - low)
+    middle = 0.5 * (low + high)
+    away = 2.1 * size
+    return [(0.62 * away, 0.62 * away, middle + 0.55 * away), (0.0, 0.0, middle), (0.0, 0.0, 1.0)]
+
+
+if __name__ == "__main__":
+    with np.load(sys.argv[1]) as data:
+        draw(data["outline"], data["thickness"], Path(sys.argv[2]))

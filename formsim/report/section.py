@@ -1,0 +1,178 @@
+"""Section of the sheet between its tools, coloured by thickness, thinnest place enlarged."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.geometry.outline import Outline
+from formsim.report.style import (
+    FAINT,
+    INK,
+    THICKNESS_MAP,
+    TOOL,
+    TOOL_EDGE,
+    new_figure,
+    plain,
+)
+from formsim.results.curve import Curve, bottom_line, top_line
+from formsim.results.record import Line, StageRecord
+from formsim.results.thickness import ThicknessProfile, thickness_profile
+from formsim.solver.body import Body
+from formsim.solver.state import State
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.collections import PolyCollection
+    from matplotlib.figure import Figure
+
+Box = tuple[float, float, float, float]
+
+
+def section_figure(line: Line, stage: int) -> Figure:
+    """Section at the end of a stage, still between the tools; ``stage`` from 0."""
+    record = line.stages[stage]
+    body, state = line.body, record.formed
+    profile = thickness_profile(body, state)
+    tools = placed_tools(record)
+    figure = new_figure(10.0, 5.0)
+    whole, detail = figure.subplots(1, 2, width_ratios=(1.25, 1.0))
+    box = _whole_box(state.places(body))
+    zoom = _zoom_box(profile, line.thickness)
+    for axes, limits in ((whole, box), (detail, zoom)):
+        _draw_tools(axes, tools, limits, named=axes is whole)
+        sheet = _draw_sheet(axes, body, state, profile, outlined=axes is detail)
+        _frame(axes, limits)
+    whole.spines["left"].set_linestyle((0, (12, 3, 2, 3)))
+    whole.add_patch(_rectangle(zoom))
+    whole.set_title(f"{record.name}: end of the stroke")
+    _mark_thinnest(detail, profile)
+    bar = figure.colorbar(sheet, ax=detail, shrink=0.8, pad=0.03)
+    bar.set_label("sheet thickness [mm]")
+    return figure
+
+
+def placed_tools(record: StageRecord) -> dict[str, Outline]:
+    """Outlines where the tools stand at the end of a stage under load."""
+    positions = record.formed.positions
+    return {
+        tool.name: tool.outline.moved(0.0, float(positions[k]))
+        for k, tool in enumerate(record.tools)
+        if k < len(positions)
+    }
+
+
+def column_shapes(body: Body, state: State) -> list[Floats]:
+    """Outline of every column, faces curved as the elements are, (8, 2) each [mm]."""
+    places = state.places(body)
+    bottom, top = bottom_line(body, places), top_line(body, places)
+    low, high = _points(bottom), _points(top)[:, ::-1]
+    return list(np.concatenate([low, high], axis=1))
+
+
+def _points(face: Curve) -> Floats:
+    """Four points along every piece of a face, (n_columns, 4, 2) [mm]."""
+    n = len(face.middles)
+    place = np.arange(n)[:, None] + np.array([0.0, 1 / 3, 2 / 3, 1.0 - 1e-12])
+    return face.at(place.ravel()).reshape(n, 4, 2)
+
+
+def _draw_sheet(
+    axes: Axes, body: Body, state: State, profile: ThicknessProfile, *, outlined: bool
+) -> PolyCollection:
+    from matplotlib.collections import PolyCollection
+
+    thickness = 0.5 * (profile.thickness[1:] + profile.thickness[:-1])
+    sheet = PolyCollection(column_shapes(body, state), array=thickness, cmap=THICKNESS_MAP)
+    sheet.set_edgecolor("white" if outlined else "face")
+    sheet.set_linewidth(0.3 if outlined else 0.9)
+    sheet.set_zorder(3)
+    axes.add_collection(sheet)
+    return sheet
+
+
+def _draw_tools(axes: Axes, tools: dict[str, Outline], box: Box, *, named: bool) -> None:
+    for name, outline in tools.items():
+        polygon = tool_polygon(outline)
+        axes.fill(*polygon.T, facecolor=TOOL, edgecolor=TOOL_EDGE, linewidth=0.8, zorder=1)
+        spot = _label_spot(polygon, box) if named else None
+        if spot is not None:
+            axes.text(*spot, name, ha="center", va="center", color="#5c584f", zorder=2)
+
+
+def tool_polygon(outline: Outline) -> Floats:
+    """Closed outline of a tool, its open ends joined through its far corner, (n, 2) [mm]."""
+    points = outline.points()
+    first, last = points[0], points[-1]
+    far, near = (first, last) if abs(first[1]) > abs(last[1]) else (last, first)
+    return np.concatenate([points, [[near[0], far[1]]]])
+
+
+def _label_spot(polygon: Floats, box: Box) -> tuple[float, float] | None:
+    """Point of a polygon inside a box that is farthest from the borders of both."""
+    from matplotlib.path import Path
+    from scipy.ndimage import distance_transform_edt
+
+    r, z = np.linspace(box[0], box[1], 120), np.linspace(box[2], box[3], 120)
+    grid = np.stack(np.meshgrid(r, z), axis=-1)
+    inside = Path(polygon).contains_points(grid.reshape(-1, 2)).reshape(120, 120)
+    depth = distance_transform_edt(np.pad(inside, 1), sampling=(z[1] - z[0], r[1] - r[0]))
+    depth = depth[1:-1, 1:-1]
+    if depth.max() < 0.02 * (box[3] - box[2]):
+        return None
+    k, j = np.unravel_index(int(depth.argmax()), depth.shape)
+    return float(r[j]), float(z[k])
+
+
+def _whole_box(places: Floats) -> Box:
+    right = float(places[:, 0].max())
+    low, high = float(places[:, 1].min()), float(places[:, 1].max())
+    margin = 0.12 * max(right, high - low)
+    return 0.0, right + margin, low - margin, high + margin
+
+
+def _zoom_box(profile: ThicknessProfile, thickness: float) -> Box:
+    k = int(profile.thickness.argmin())
+    half = 5.0 * thickness
+    r, z = float(profile.radius[k]), float(profile.z[k])
+    left = max(0.0, r - half)
+    return left, left + 2 * half, z - half, z + half
+
+
+def _rectangle(box: Box) -> Any:
+    from matplotlib.patches import Rectangle
+
+    return Rectangle(
+        (box[0], box[2]), box[1] - box[0], box[3] - box[2], fill=False, color=INK, lw=0.8, zorder=5
+    )
+
+
+def _frame(axes: Axes, box: Box) -> None:
+    plain(axes)
+    axes.set_xlim(box[0], box[1])
+    axes.set_ylim(box[2], box[3])
+    axes.set_xlabel("radius [mm]")
+    axes.set_ylabel("height [mm]")
+
+
+def _mark_thinnest(axes: Axes, profile: ThicknessProfile) -> None:
+    k = int(profile.thickness.argmin())
+    t, thinning = profile.thickness[k], profile.thinning_percent[k]
+    axes.set_title("thinnest place")
+    axes.spines[["top", "right"]].set_visible(True)
+    axes.spines[:].set_color(FAINT)
+    normal = np.array([-np.sin(profile.slope[k]), np.cos(profile.slope[k])])
+    centre = np.array([profile.radius[k], profile.z[k]])
+    for side in (-1.0, 1.0):
+        face = centre + side * 0.5 * t * normal
+        axes.annotate(
+            "",
+            xy=face,
+            xytext=face + side * 2.2 * t * normal,
+            arrowprops={"arrowstyle": "-|>", "color": INK, "lw": 0.9, "shrinkA": 0, "shrinkB": 0},
+            zorder=6,
+        )
+    text = f"{t:.4f} mm\n{thinning:.2f} % thinner\nR = {profile.original_radius[k]:.1f} mm"
+    axes.text(0.04, 0.96, text, transform=axes.transAxes, va="top", zorder=6)

@@ -1,0 +1,79 @@
+"""One look for all figures, readable with any colour vision, and how they are saved."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+LINES = ("#23527c", "#c8641b", "#2b8a7e", "#8a4f9e", "#8c6d1f", "#5b6770")
+INK, FAINT, TOOL, TOOL_EDGE = "#2b2f33", "#c9cdd1", "#e4e2dc", "#8b877d"
+THICKNESS_MAP: Final = "cividis"
+DOTS_PER_INCH = 160
+
+STYLE = MappingProxyType(
+    {
+        "font.family": "DejaVu Sans",
+        "font.size": 9.0,
+        "axes.titlesize": 10.0,
+        "axes.titleweight": "bold",
+        "axes.titlelocation": "left",
+        "axes.labelcolor": INK,
+        "axes.edgecolor": INK,
+        "axes.linewidth": 0.7,
+        "axes.spines.top": False,
+        "axes.spines.right": False,
+        "axes.grid": True,
+        "grid.color": FAINT,
+        "grid.linewidth": 0.4,
+        "text.color": INK,
+        "xtick.color": INK,
+        "ytick.color": INK,
+        "lines.linewidth": 1.4,
+        "legend.frameon": False,
+        "svg.fonttype": "path",
+        "svg.hashsalt": "formsim",
+    }
+)
+
+
+def styled() -> AbstractContextManager[Any]:
+    """Context in which figures are made and saved."""
+    from matplotlib import rc_context
+
+    settings: dict[Any, Any] = dict(STYLE)
+    return rc_context(settings)
+
+
+def new_figure(width: float, height: float) -> Figure:
+    """Empty figure of a size [inch] that needs no display."""
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(width, height), layout="constrained", facecolor="white")
+
+
+def save_figure(make: Callable[[], Figure], path: Path) -> tuple[Path, Path]:
+    """Make a figure and save it as SVG and PNG; ``path`` has no ending."""
+    svg, png = path.with_suffix(".svg"), path.with_suffix(".png")
+    with styled():
+        figure = make()
+        figure.savefig(svg, metadata={"Date": None})
+        figure.savefig(png, dpi=DOTS_PER_INCH)
+    return svg, png
+
+
+def colour(number: int) -> str:
+    """Line colour by number."""
+    return LINES[number % len(LINES)]
+
+
+def plain(axes: Axes) -> None:
+    """Axes to scale, without a grid."""
+    axes.set_aspect("equal")
+    axes.grid(visible=False)

@@ -1,0 +1,60 @@
+"""A number beside what it should be: the one type for trust, theory and expectations."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from formsim.case.schema import Case
+from formsim.results.measures import measure
+from formsim.results.record import Line
+
+
+@dataclass(frozen=True)
+class Check:
+    """A computed number, what was expected, and how far it may be off.
+
+    Attributes
+    ----------
+    name : what was checked, with the stage
+    computed, expected : in ``unit``
+    tolerance : largest accepted difference, in ``unit``
+    unit : of the three numbers, empty for a ratio
+    source : where expectation or tolerance come from
+    """
+
+    name: str
+    computed: float
+    expected: float
+    tolerance: float
+    unit: str
+    source: str
+
+    @property
+    def passed(self) -> bool:
+        """Whether the difference is within the tolerance."""
+        return abs(self.computed - self.expected) <= self.tolerance
+
+
+def expectations(case: Case, line: Line) -> tuple[Check, ...]:
+    """The case's own ``[[expect]]`` entries against the run."""
+    checks = []
+    for wanted in case.expect:
+        low, high = wanted.band
+        if math.isinf(low):
+            low = high - 2.0 * abs(high)
+        if math.isinf(high):
+            high = low + 2.0 * abs(low)
+        stage = wanted.stage or line.stages[-1].name
+        where = "" if wanted.at is None else f" at {wanted.at:g} mm"
+        checks.append(
+            Check(
+                name=f"{stage}: {wanted.measure}{where}",
+                computed=measure(line, wanted.stage, wanted.measure, wanted.at),
+                expected=wanted.value if wanted.value is not None else 0.5 * (low + high),
+                tolerance=0.5 * (high - low),
+                unit=wanted.unit,
+                source=wanted.source,
+            )
+        )
+    return tuple(checks)

@@ -1,0 +1,70 @@
+"""Last accepted state of a run as arrays, to look at or to go on from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any
+from zipfile import BadZipFile
+
+import numpy as np
+
+from formsim.errors import StoreError
+from formsim.solver.contact import Grip
+from formsim.solver.state import State
+
+_PLAIN = tuple(field.name for field in fields(State) if field.name != "grip")
+
+
+@dataclass(frozen=True)
+class LastState:
+    """An accepted state with the stage it belongs to.
+
+    Attributes
+    ----------
+    stage : number of the stage, from 0
+    name : its name
+    state : the state
+    notes : what the file says about the case
+    """
+
+    stage: int
+    name: str
+    state: State
+    notes: dict[str, str]
+
+
+def write_state(
+    path: Path, stage: int, name: str, state: State, notes: Mapping[str, str | int]
+) -> None:
+    """Write a state; the file is whole or the old one."""
+    arrays: dict[str, Any] = {"stage": stage, "name": np.array(name)}
+    arrays |= {key: getattr(state, key) for key in _PLAIN}
+    arrays |= {f"grip_{field.name}": getattr(state.grip, field.name) for field in fields(Grip)}
+    arrays |= {f"note_{key}": np.array(str(value)) for key, value in notes.items()}
+    part = path.with_suffix(".part")
+    with part.open("wb") as file:
+        np.savez(file, **arrays)
+    part.replace(path)
+
+
+def read_state(path: Path) -> LastState:
+    """State of a file written by ``write_state``.
+
+    Raises
+    ------
+    StoreError : the file is missing or damaged
+    """
+    try:
+        with np.load(path, allow_pickle=False) as file:
+            grip = Grip(**{field.name: file[f"grip_{field.name}"] for field in fields(Grip)})
+            plain: dict[str, Any] = {
+                key: file[key] if file[key].ndim else float(file[key]) for key in _PLAIN
+            }
+            state = State(**plain, grip=grip)
+            notes = {key[5:]: str(file[key]) for key in file if key.startswith("note_")}
+            return LastState(int(file["stage"]), str(file["name"]), state, notes)
+    except (OSError, ValueError, KeyError, EOFError, BadZipFile) as error:
+        message = f"the last state in {path} cannot be read: {error}"
+        raise StoreError(message, hint="run the case again") from error

@@ -1,0 +1,218 @@
+"""Textbook numbers for the stages of a run, each beside what the simulation found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from formsim.case.rules import held_area
+from formsim.case.schema import Case
+from formsim.case.sheet import Sheet
+from formsim.case.stage import Bulge, Dome, Draw
+from formsim.errors import TheoryRangeError
+from formsim.results import shape
+from formsim.results.forces import peak_forces, peak_pressure
+from formsim.results.record import Line, StageRecord
+from formsim.results.theory import doming, drawing, volume
+from formsim.results.theory.instability import ultimate_strength
+from formsim.results.thickness import thickness_profile
+from formsim.results.zones import cavity_edge, zones
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A closed-form number and the simulated one.
+
+    Attributes
+    ----------
+    name : quantity, with the stage
+    theory : closed form in ``unit``; None when asked outside its range
+    simulated : in ``unit``; None when the simulation has no such number
+    unit, source : of the closed form
+    note : why there is no number
+    """
+
+    name: str
+    theory: float | None
+    simulated: float | None
+    unit: str
+    source: str
+    note: str = ""
+
+
+def estimates(case: Case, line: Line) -> tuple[Estimate, ...]:
+    """Textbook estimates of all stages of a run."""
+    rows: list[Estimate] = []
+    for record, stage in zip(line.stages, case.stages, strict=False):
+        match stage:
+            case Draw():
+                rows += _draw(case.sheet, line, record, stage)
+            case Dome():
+                rows += _dome(line, record, stage)
+            case Bulge():
+                rows += _bulge(line, record, stage)
+    return tuple(rows)
+
+
+def _estimate(
+    name: str,
+    unit: str,
+    formula: Callable[[], float],
+    simulated: float | None,
+    source: str,
+) -> Estimate:
+    try:
+        return Estimate(name, float(formula()), simulated, unit, source)
+    except TheoryRangeError as error:
+        return Estimate(name, None, simulated, unit, source, str(error))
+
+
+def _draw(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Estimate]:
+    t, blank, d = line.thickness, 2.0 * line.blank_radius, stage.punch.diameter
+    nose, wall, curve = stage.punch.nose_radius, d + t, line.material.flow
+    peak, height = draw_peak(record, stage), shape.height(line.body, record.final)
+    holder = peak_forces(record)["holder"]
+
+    def friction_force() -> float:
+        rims = np.linspace(blank, wall, 200)
+        return max(
+            drawing.extended_drawing_force(
+                drawing.mean_flange_stress(curve, blank, rim, wall),
+                rim,
+                wall,
+                t,
+                die_radius=stage.die.radius,
+                holder_force=holder,
+                die_friction=stage.friction.die,
+                holder_friction=0.5 * (stage.friction.holder + stage.friction.die),
+            )
+            for rim in rims.tolist()
+        )
+
+    ultimate = ultimate_strength(curve)
+    rows = [
+        (
+            "cup height, constant thickness",
+            "mm",
+            lambda: volume.cup_height(blank, d, nose, t),
+            height,
+            "geometry",
+        ),
+        (
+            "cup height, constant volume with the real wall",
+            "mm",
+            lambda: height_from_wall(line, record, stage),
+            height,
+            "constant volume",
+        ),
+        (
+            "peak punch force, ideal work",
+            "N",
+            lambda: drawing.ideal_peak_force(curve, blank, wall, t),
+            peak,
+            "Siebel and Beisswaenger 1955 (memory)",
+        ),
+        (
+            "peak punch force with friction and bending",
+            "N",
+            friction_force,
+            peak,
+            "Siebel and Beisswaenger 1955; Lange 1985 (memory)",
+        ),
+        (
+            "peak punch force, shop formula",
+            "N",
+            lambda: drawing.shop_drawing_force(ultimate, blank, d, t),
+            peak,
+            "Groover (memory)",
+        ),
+        (
+            "draw ratio and its limit at an efficiency of 0.75",
+            "",
+            lambda: drawing.limiting_ratio(line.material.r_bar, 0.75),
+            blank / d,
+            "Whiteley 1960 (memory)",
+        ),
+        (
+            "holder pressure against wrinkling",
+            "MPa",
+            lambda: drawing.holder_pressure(ultimate, blank, d, t),
+            holder / held_area(sheet, stage),
+            "Siebel, in Lange 1985 (memory)",
+        ),
+    ]
+    return [_estimate(f"{record.name}: {n}", u, f, s, src) for n, u, f, s, src in rows]
+
+
+def draw_peak(record: StageRecord, stage: Draw) -> float:
+    """Peak punch force while the rim is still under the holder or on the die radius [N].
+
+    The later ironing of the thick rim in the land is no part of the drawing formulas.
+    """
+    names = [tool.name for tool in record.tools]
+    punch, holder = names.index("punch"), names.index("holder")
+    held = [row for row in record.increments if row.touching[holder] > 0]
+    return max((abs(float(row.forces[punch])) for row in held), default=0.0)
+
+
+def height_from_wall(line: Line, record: StageRecord, stage: Draw) -> float:
+    """Cup height from the blank's volume and the simulated wall and base thickness [mm]."""
+    profile = thickness_profile(line.body, record.final)
+    names = np.array(zones(profile, stage))
+    upright = np.isin(names, ("wall", "rim"))
+    s, t = profile.arc_length[upright], profile.thickness[upright]
+    stations = np.interp(np.linspace(s[0], s[-1], 200), s, t)
+    base = ~upright
+    weight = profile.original_radius[base] + 1e-9
+    mean = float(np.average(profile.thickness[base], weights=weight))
+    return volume.cup_height_from_wall(
+        2.0 * line.blank_radius,
+        stage.punch.diameter,
+        stage.punch.nose_radius,
+        line.thickness,
+        stations,
+        mean,
+    )
+
+
+def _dome(line: Line, record: StageRecord, stage: Dome) -> list[Estimate]:
+    before = thickness_profile(line.body, record.frames[0].state)
+    edge = cavity_edge(stage.punch)
+    inside = before.radius < edge
+    thickness = float(np.average(before.thickness[inside], weights=before.radius[inside] + 1e-9))
+    after = thickness_profile(line.body, record.final)
+    now = float(np.average(after.thickness[inside], weights=before.radius[inside] + 1e-9))
+    depth = shape.dome_depth(line.body, record.final)
+    return [
+        _estimate(
+            f"{record.name}: mean thickness of the dome from its area",
+            "mm",
+            lambda: doming.mean_cap_thickness(thickness, edge, depth),
+            now,
+            "constant volume of a spherical cap, no sheet drawn in",
+        )
+    ]
+
+
+def _bulge(line: Line, record: StageRecord, stage: Bulge) -> list[Estimate]:
+    radius, height = 0.5 * stage.diameter, stage.height
+    pole = thickness_profile(line.body, record.formed).thickness[0]
+    source = "Hill 1950, hydrostatic bulge (memory)"
+    return [
+        _estimate(
+            f"{record.name}: thinning strain at the pole",
+            "",
+            lambda: doming.bulge_pole_strain(radius, height),
+            float(np.log(line.thickness / pole)),
+            source,
+        ),
+        _estimate(
+            f"{record.name}: pressure",
+            "MPa",
+            lambda: doming.bulge_pressure(line.material.flow, line.thickness, radius, height),
+            peak_pressure(record),
+            source,
+        ),
+    ]

@@ -1,0 +1,71 @@
+"""Thickness along the sheet as volume constancy and plasticity theory predict it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.case.stage import Bulge, Dome, Draw, Stage
+from formsim.errors import TheoryRangeError
+from formsim.results import shape
+from formsim.results.record import Line, StageRecord
+from formsim.results.strains import surface_strains
+from formsim.results.theory import doming
+from formsim.results.thickness import thickness_profile
+from formsim.results.zones import cavity_edge
+
+Curve = tuple[str, Floats, Floats]
+
+
+def theory_curves(line: Line, stages: tuple[Stage, ...]) -> list[Curve]:
+    """Label, original radius [mm] and thickness [mm] of every curve that applies."""
+    curves: list[Curve] = []
+    for record, stage in zip(line.stages, stages, strict=False):
+        curves.append(_from_strains(line, record))
+        try:
+            match stage:
+                case Draw():
+                    curves.append(_free_rim(line, record))
+                case Dome():
+                    curves.append(_cap(line, record, stage))
+                case Bulge():
+                    curves.append(_bulge(line, record, stage))
+        except TheoryRangeError:
+            continue
+    return curves
+
+
+def _from_strains(line: Line, record: StageRecord) -> Curve:
+    strains = surface_strains(line.body, record.final)
+    label = f"{record.name}: constant volume, from surface strains"
+    return label, strains.original_radius, strains.constant_volume_thickness
+
+
+def _free_rim(line: Line, record: StageRecord) -> Curve:
+    """Uniaxial hoop compression of the free edge: ``t0 (R/r)^(1/(1+r_bar))`` (Hill 1948).
+
+    Exact at the rim of a flange, an upper bound further in.
+    """
+    profile = thickness_profile(line.body, record.final)
+    outer = profile.original_radius > 0.85 * line.blank_radius
+    ratio = profile.original_radius[outer] / profile.radius[outer]
+    thickness = line.thickness * ratio ** (1.0 / (1.0 + line.material.r_bar))
+    return f"{record.name}: free rim in hoop compression", profile.original_radius[outer], thickness
+
+
+def _cap(line: Line, record: StageRecord, stage: Dome) -> Curve:
+    """Mean thickness of a cap of the dome's depth, no sheet drawn in."""
+    before = thickness_profile(line.body, record.frames[0].state)
+    edge = cavity_edge(stage.punch)
+    inside = before.radius < edge
+    start = float(np.average(before.thickness[inside], weights=before.radius[inside] + 1e-9))
+    mean = doming.mean_cap_thickness(start, edge, shape.dome_depth(line.body, record.final))
+    radius = before.original_radius[inside]
+    return f"{record.name}: mean of the cap from its area", radius, np.full(radius.shape, mean)
+
+
+def _bulge(line: Line, record: StageRecord, stage: Bulge) -> Curve:
+    radius = thickness_profile(line.body, record.formed).original_radius
+    radius = radius[radius <= 0.5 * stage.diameter]
+    thickness = doming.bulge_thickness(line.thickness, 0.5 * stage.diameter, stage.height, radius)
+    return f"{record.name}: Hill 1950", radius, thickness

@@ -1,0 +1,123 @@
+"""How far a run can be trusted: equilibrium, volume, energy, penetration, two force measures."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from formsim.results.check import Check
+from formsim.results.forces import force_mismatch
+from formsim.results.record import Line, StageRecord
+from formsim.results.shape import volume
+from formsim.results.strains import surface_strains
+from formsim.results.theory.volume import volume_change
+from formsim.results.thickness import thickness_profile, volume_ratio
+
+OWN = "own limit"
+RESIDUAL, FORCES, ENERGY, PENETRATION, DISTORTION = 1e-6, 1e-6, 0.02, 1.0, 0.1
+LOADED_VOLUME, FREE_VOLUME, LOCAL_VOLUME = 2e-3, 1e-4, 0.01
+
+
+def trust_checks(line: Line) -> tuple[Check, ...]:
+    """Trust table of a run, stage by stage."""
+    checks: list[Check] = []
+    for record in line.stages:
+        checks += _solution(record, line)
+        checks += _volume(record, line)
+    return tuple(checks)
+
+
+def _solution(record: StageRecord, line: Line) -> list[Check]:
+    rows = (*record.increments, *record.release)
+    energy = record.increments[-1].energy
+    spent = energy.elastic + energy.plastic + energy.friction
+    miss = (energy.external - spent) / max(abs(energy.external), 1e-300)
+    deepest = max((-row.deepest.min(initial=0.0) for row in record.increments), default=0.0)
+    ratio = min(volume_ratio(line.body, s).min() for s in (record.formed, record.final))
+    return [
+        _limit(
+            record,
+            "out-of-balance force over internal force",
+            RESIDUAL,
+            "",
+            max(row.residuals[-1] for row in rows),
+        ),
+        _limit(
+            record,
+            "increments accepted above the tolerance",
+            0.0,
+            "",
+            float(sum(row.loose for row in rows)),
+        ),
+        _limit(
+            record,
+            "tool force by contact against internal forces",
+            FORCES,
+            "",
+            force_mismatch(record),
+        ),
+        _limit(
+            record,
+            "work of the press not found as elastic, plastic or frictional",
+            ENERGY,
+            "",
+            miss,
+        ),
+        _limit(
+            record,
+            "deepest penetration of a loaded contact point",
+            PENETRATION,
+            "% of t",
+            100.0 * float(deepest) / line.thickness,
+        ),
+        Check(
+            f"{record.name}: smallest volume ratio of a point",
+            float(ratio),
+            1.0,
+            DISTORTION,
+            "",
+            OWN,
+        ),
+    ]
+
+
+def _volume(record: StageRecord, line: Line) -> list[Check]:
+    blank = float(line.body.volume.sum())
+    loaded = volume_change(volume(line.body, record.formed), blank)
+    free = volume_change(volume(line.body, record.final), blank)
+    constancy = "constant volume of plastic flow"
+    checks = [
+        Check(
+            f"{record.name}: change of volume under load", loaded, 0.0, LOADED_VOLUME, "", constancy
+        ),
+        Check(
+            f"{record.name}: normal thickness against thickness from surface strains",
+            local_mismatch(line, record),
+            0.0,
+            LOCAL_VOLUME,
+            "",
+            constancy,
+        ),
+    ]
+    if record.release:
+        checks.append(
+            Check(
+                f"{record.name}: change of volume after springback",
+                free,
+                0.0,
+                FREE_VOLUME,
+                "",
+                constancy,
+            )
+        )
+    return checks
+
+
+def local_mismatch(line: Line, record: StageRecord) -> float:
+    """Largest relative difference of volume-true thickness and ``t0 exp(-(e1 + e2))`` [-]."""
+    profile = thickness_profile(line.body, record.final)
+    predicted = surface_strains(line.body, record.final).constant_volume_thickness
+    return float(np.abs(profile.volume_thickness / predicted - 1.0).max())
+
+
+def _limit(record: StageRecord, what: str, limit: float, unit: str, value: float) -> Check:
+    return Check(f"{record.name}: {what}", float(value), 0.0, limit, unit, OWN)

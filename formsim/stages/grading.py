@@ -1,0 +1,79 @@
+"""Columns of a blank, fine enough for the tools of its case."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from formsim.case.schema import Case
+from formsim.case.stage import Bulge, Draw, Dome, Stretch
+
+PER_RADIUS = 7.0
+THINNEST, LONGEST = 0.8, 1.6
+FEWEST = 60
+
+
+@dataclass(frozen=True)
+class Grading:
+    """Columns of a blank.
+
+    Attributes
+    ----------
+    inner, outer : radius of the centre hole and of the end of the meshed sheet [mm]
+    even_to : radius up to which columns are equally long [mm]
+    columns, layers : number of elements along and through the sheet
+    """
+
+    inner: float
+    outer: float
+    even_to: float
+    columns: int
+    layers: int
+
+
+def grade(case: Case) -> Grading:
+    """Columns as given, or a seventh of the smallest tool radius long near the punch.
+
+    Beyond the punch columns shrink towards the rim, which is stretched along the wall.
+    """
+    inner, outer = 0.5 * case.sheet.hole_diameter, _meshed_radius(case)
+    even_to = _even_radius(case, inner, outer)
+    columns = case.mesh.columns
+    if columns is None:
+        thickness = case.sheet.thickness
+        length = min((r / PER_RADIUS for r in _bend_radii(case)), default=math.inf)
+        length = min(max(length, THINNEST * thickness), LONGEST * thickness)
+        graded = outer * math.log(outer / even_to) if even_to < outer else 0.0
+        columns = max(FEWEST, math.ceil((even_to - inner + graded) / length))
+    return Grading(inner, outer, even_to, columns, case.mesh.layers)
+
+
+def _meshed_radius(case: Case) -> float:
+    """Where the meshed sheet ends: at its rim, or where it is clamped."""
+    first = case.stage[0]
+    if isinstance(first, Stretch):
+        return 0.5 * first.clamp_diameter
+    if isinstance(first, Bulge):
+        return 0.5 * first.diameter
+    return 0.5 * case.sheet.blank_diameter
+
+
+def _even_radius(case: Case, inner: float, outer: float) -> float:
+    draws = [stage for stage in case.stage if isinstance(stage, Draw)]
+    if not draws:
+        return outer
+    reach = 0.5 * draws[0].punch.diameter
+    return min(max(reach, inner + 0.1 * (outer - inner)), outer)
+
+
+def _bend_radii(case: Case) -> list[float]:
+    """Radii the sheet is bent over."""
+    radii: list[float] = []
+    for stage in case.stage:
+        if isinstance(stage, Draw):
+            radii += [stage.punch.nose_radius, stage.die.radius]
+        elif isinstance(stage, Dome):
+            radii += [stage.dome.shoulder_radius]
+        elif isinstance(stage, Stretch):
+            radii += [stage.punch.nose_radius, stage.die.radius]
+    return radii

@@ -1,0 +1,62 @@
+"""Compile the kernels once, so that a run can say so and then time itself fairly."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from skfem import MeshQuad
+
+from formsim.geometry.outline import chain
+from formsim.material.flow import Voce
+from formsim.material.model import Material
+from formsim.solver.body import build_body
+from formsim.solver.contact import no_grip, tuning
+from formsim.solver.element import element_forces
+from formsim.solver.newton import System
+from formsim.solver.problem import Pressure, Problem, Scales, Tool, material_data
+from formsim.solver.state import State
+from formsim.solver.stepping import Steps, march
+
+
+def is_compiled() -> bool:
+    """Whether an earlier run left compiled kernels in the cache."""
+    cache = element_forces.stats.cache_path
+    return any(Path(cache).glob("element.element_forces*.nbi"))
+
+
+def compile_kernels() -> None:
+    """Run every kernel once on a sheet of a few elements."""
+    mesh = MeshQuad.init_tensor(np.linspace(0.0, 4.0, 5), np.linspace(0.0, 1.0, 3))
+    edges = {
+        "centre": lambda x: x[0] < 1e-9,
+        "rim": lambda x: x[0] > 4.0 - 1e-9,
+        "bottom": lambda x: x[1] < 1e-9,
+        "top": lambda x: x[1] > 1.0 - 1e-9,
+    }
+    body = build_body(mesh.with_boundaries(edges))
+    material = Material("warm-up", 7e4, 0.3, 2700.0, Voce(300.0, 100.0, 10.0, 0.0))
+    plate = chain([(9.0, 0.0), (-1.0, 0.0)], [])
+    base = chain([(-1.0, 0.0), (9.0, 0.0)], [])
+    tools = (
+        Tool("plate", plate, "top", 0.1, lambda stroke: 1.0 - stroke),
+        Tool("base", base, "bottom", 0.1, lambda _: 0.0),
+    )
+    problem = Problem(
+        body=body,
+        material=material_data(material),
+        scales=Scales(1.0, 200.0),
+        contact=tuning(1.0, 200.0),
+        tools=tools,
+        pressures=(Pressure("top", 1.0, given=lambda _: 0.0),),
+    )
+    system = System(problem)
+    start = State(
+        stroke=0.0,
+        u=np.zeros(body.n_unknowns),
+        plastic=np.zeros((len(body.elements), 4, 4)),
+        positions=np.array([1.0, 0.0, 0.0]),
+        grip=no_grip(2, *system.touch.weight.shape),
+    )
+    for _ in march(system, start, 0.002, Steps(0.002, 0.002, 1e-6)):
+        pass
