@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from formsim.arrays import Floats
+from formsim.kernels import kernel
 from formsim.geometry.outline import Outline
 
 
-@njit(cache=True)
+@kernel
 def closest(pieces: Floats, first: int, last: int, r: float, z: float, out: Floats) -> bool:
     """Closest point of the pieces ``first .. last - 1`` to ``(r, z)``.
 
@@ -60,7 +60,7 @@ def closest(pieces: Floats, first: int, last: int, r: float, z: float, out: Floa
     return best < 1e30
 
 
-@njit(cache=True)
+@kernel
 def _gaps(pieces: Floats, points: Floats, out: Floats) -> None:
     row = np.zeros(6)
     for i in range(points.shape[0]):

@@ -124,9 +124,9 @@ def _name_blank(axes: Axes, thickness: float) -> None:
 
 def _side(share: float) -> Literal["left", "center", "right"]:
     """Alignment that keeps a text beside a place inside the axes."""
-    if share < 0.2:
+    if share < 0.1:
         return "left"
-    return "right" if share > 0.8 else "center"
+    return "right" if share > 0.9 else "center"
 
 
 def _note_minimum(
@@ -158,7 +158,7 @@ def _mark_peak(axes: Axes, stroke: Floats, force: Floats, ink: str) -> None:
         (stroke[top], force[top]),
         (0, 4),
         textcoords="offset points",
-        ha="center",
+        ha=_side(float((stroke[top] - stroke[0]) / (stroke[-1] - stroke[0]))),
         color=ink,
         fontsize=8.0,
     )

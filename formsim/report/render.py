@@ -33,7 +33,7 @@ def save_picture(body: Body, state: State, path: Path) -> Path:
     ------
     DependencyError : the system cannot draw; names what is missing and how to install it
     """
-    picture = path.with_suffix(".png")
+    picture = path.with_name(path.name + ".png")
     with tempfile.TemporaryDirectory() as folder:
         data = Path(folder) / "shell.npz"
         outline, thickness = shell_outline(body, state)

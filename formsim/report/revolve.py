@@ -11,6 +11,7 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.report.style import INK, THICKNESS_MAP
 
+FIELD = "sheet thickness [mm]"
 OPEN = 0.5 * np.pi
 STEPS = 181
 SIZE = (1500, 1200)
@@ -40,10 +41,10 @@ def draw(outline: Floats, thickness: Floats, path: Path) -> None:
         values_of.append(np.stack([thickness, thickness]))
     limits = (float(thickness.min()), float(thickness.max()))
     for surface, field in zip(surfaces, values_of, strict=True):
-        surface["sheet thickness [mm]"] = field.ravel(order="F")
+        surface[FIELD] = field.ravel(order="F")
         plotter.add_mesh(
             surface,
-            scalars="sheet thickness [mm]",
+            scalars=FIELD,
             cmap=THICKNESS_MAP,
             clim=limits,
             smooth_shading=False,
@@ -52,18 +53,18 @@ def draw(outline: Floats, thickness: Floats, path: Path) -> None:
             show_scalar_bar=False,
         )
     plotter.add_scalar_bar(
-        "sheet thickness [mm]",
+        "",
         color=INK,
         fmt="%.3f",
         n_labels=5,
-        title_font_size=26,
         label_font_size=24,
         width=0.5,
-        height=0.08,
+        height=0.07,
         position_x=0.25,
-        position_y=0.03,
+        position_y=0.02,
         unconstrained_font_size=True,
     )
+    plotter.add_text(FIELD, position=(0.405, 0.1), viewport=True, font_size=13, color=INK)
     plotter.camera_position = _camera(outline)
     plotter.enable_anti_aliasing("ssaa")
     plotter.screenshot(str(path))

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from matplotlib.collections import PolyCollection
     from matplotlib.figure import Figure
 
+PER_ARC = 180
+
 Box = tuple[float, float, float, float]
 
 
@@ -104,7 +106,7 @@ def _draw_tools(axes: Axes, tools: dict[str, Outline], box: Box, *, named: bool)
 
 def tool_polygon(outline: Outline) -> Floats:
     """Closed outline of a tool, its open ends joined through its far corner, (n, 2) [mm]."""
-    points = outline.points()
+    points = outline.points(per_arc=PER_ARC)
     first, last = points[0], points[-1]
     far, near = (first, last) if abs(first[1]) > abs(last[1]) else (last, first)
     return np.concatenate([points, [[near[0], far[1]]]])
@@ -160,7 +162,8 @@ def _frame(axes: Axes, box: Box) -> None:
 def _mark_thinnest(axes: Axes, profile: ThicknessProfile) -> None:
     k = int(profile.thickness.argmin())
     t, thinning = profile.thickness[k], profile.thinning_percent[k]
-    axes.set_title("thinnest place")
+    where = f"{t:.4f} mm ({thinning:.2f} % thinner) at R {profile.original_radius[k]:.1f} mm"
+    axes.set_title(f"thinnest place\n{where}", linespacing=1.4)
     axes.spines[["top", "right"]].set_visible(True)
     axes.spines[:].set_color(FAINT)
     normal = np.array([-np.sin(profile.slope[k]), np.cos(profile.slope[k])])
@@ -174,5 +177,3 @@ def _mark_thinnest(axes: Axes, profile: ThicknessProfile) -> None:
             arrowprops={"arrowstyle": "-|>", "color": INK, "lw": 0.9, "shrinkA": 0, "shrinkB": 0},
             zorder=6,
         )
-    text = f"{t:.4f} mm\n{thinning:.2f} % thinner\nR = {profile.original_radius[k]:.1f} mm"
-    axes.text(0.04, 0.96, text, transform=axes.transAxes, va="top", zorder=6)

@@ -60,7 +60,7 @@ def new_figure(width: float, height: float) -> Figure:
 
 def save_figure(make: Callable[[], Figure], path: Path) -> tuple[Path, Path]:
     """Make a figure and save it as SVG and PNG; ``path`` has no ending."""
-    svg, png = path.with_suffix(".svg"), path.with_suffix(".png")
+    svg, png = (path.with_name(path.name + ending) for ending in (".svg", ".png"))
     with styled():
         figure = make()
         figure.savefig(svg, metadata={"Date": None})

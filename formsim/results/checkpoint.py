@@ -43,7 +43,7 @@ def write_state(
     arrays |= {key: getattr(state, key) for key in _PLAIN}
     arrays |= {f"grip_{field.name}": getattr(state.grip, field.name) for field in fields(Grip)}
     arrays |= {f"note_{key}": np.array(str(value)) for key, value in notes.items()}
-    part = path.with_suffix(".part")
+    part = path.with_name(path.name + ".part")
     with part.open("wb") as file:
         np.savez(file, **arrays)
     part.replace(path)

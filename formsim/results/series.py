@@ -1,11 +1,12 @@
 """Time series of the moving sheet in one VTKHDF file, written step by step.
 
-The file is opened, extended and closed for every step, and the number of steps is written last: a
-run that is killed leaves all its finished steps readable.
+Every step is added to a copy that then takes the place of the file: whenever a run is killed, the
+file is whole, and a viewer may keep it open. A file torn in the middle would crash such viewers.
 """
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -68,7 +69,10 @@ def append_step(path: Path, time: float, body: Body, state: State, stage: int, p
     """
     places = np.zeros((len(body.nodes), 3))
     places[:, :2] = state.places(body)
-    with _file(path, "r+") as file:
+    part = path.with_name(path.name + ".part")
+    with _store_errors(path):
+        shutil.copyfile(path, part)
+    with _file(part, "r+") as file:
         root = file[ROOT]
         steps = root["Steps"]
         number = int(steps.attrs["NSteps"])
@@ -86,8 +90,9 @@ def append_step(path: Path, time: float, body: Body, state: State, stage: int, p
         for name in ("PartOffsets", "CellOffsets", "ConnectivityIdOffsets"):
             _extend(steps, name, np.zeros((1, 1) if name != "PartOffsets" else 1), number, np.int64)
         _extend(steps, "NumberOfParts", np.ones(1), number, np.int64)
-        file.flush()
         steps.attrs["NSteps"] = number + 1
+    with _store_errors(path):
+        part.replace(path)
 
 
 def point_fields(body: Body, state: State) -> dict[str, Floats]:
@@ -151,9 +156,14 @@ def _extend(
 def _file(path: Path, mode: str) -> Iterator[Any]:
     import h5py
 
+    with _store_errors(path), h5py.File(path, mode, locking=False) as file:
+        yield file
+
+
+@contextmanager
+def _store_errors(path: Path) -> Iterator[None]:
     try:
-        with h5py.File(path, mode, locking=False) as file:
-            yield file
+        yield
     except (OSError, KeyError) as error:
         message = f"the time series {path} cannot be written: {error}"
         raise StoreError(message, hint="choose another folder with --into") from error

@@ -192,7 +192,8 @@ def _clear(path: Path, replace: bool) -> None:
     if not replace:
         message = f"the folder {path} is not empty"
         raise StoreError(message, hint=f"{_ELSEWHERE}, or overwrite it with --replace")
-    own = [path / name for name in _OWN if (path / name).is_file()]
+    names = [name + ending for name in _OWN for ending in ("", ".part")]
+    own = [path / name for name in names if (path / name).is_file()]
     if not own:
         message = f"the folder {path} holds no result of this program, so nothing is removed"
         raise StoreError(message, hint=_ELSEWHERE)

@@ -34,7 +34,7 @@ def summarise(
         "finished": not failure,
         "failure": failure,
         "passed": not failure and all(check.passed for check in checks),
-        "mass_g": 1e3 * shape.mass(line.body, line.material.density),
+        "mass_g": shape.mass(line.body, line.material.density),
         "stages": rows,
         "checks": [check_row(check) for check in checks],
         "theory": [asdict(estimate) for estimate in theory],

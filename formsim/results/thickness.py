@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from formsim.arrays import Floats
 from formsim.results.curve import Curve, face_lines, middle_line, strip
 from formsim.solver.body import Body
 from formsim.solver.state import State
+
+BESIDE = 0.02
 
 
 @dataclass(frozen=True)
@@ -54,22 +57,25 @@ def thickness_profile(body: Body, state: State) -> ThicknessProfile:
 
     The normal is that of the current middle of the sheet, and the distance runs from where it
     leaves one face to where it leaves the other: nodes of a sheared column are not opposite.
+    Where it leaves through the end of the sheet, the volume-true thickness stands instead.
     """
     bottom, middle, top = face_lines(body, state)
     blank = middle_line(body, body.nodes)
     tangents = middle.tangents()
-    upper = _reach(top, middle.knots, tangents)
-    lower = _reach(bottom, middle.knots, tangents)
+    upper, met_top = _reach(top, middle.knots, tangents)
+    lower, met_bottom = _reach(bottom, middle.knots, tangents)
+    volume_true = column_volumes(body, state) / middle.areas()
+    at_lines = np.interp(blank.knots[:, 0], blank.middles[:, 0], volume_true)
     return ThicknessProfile(
         original_radius=blank.knots[:, 0],
         radius=middle.knots[:, 0],
         z=middle.knots[:, 1],
         arc_length=middle.arc_length(),
         slope=np.arctan2(tangents[:, 1], tangents[:, 0]),
-        thickness=np.abs(upper - lower),
+        thickness=np.where(met_top & met_bottom, np.abs(upper - lower), at_lines),
         original_thickness=_blank_thickness(body),
         column_radius=blank.middles[:, 0],
-        volume_thickness=column_volumes(body, state) / middle.areas(),
+        volume_thickness=volume_true,
     )
 
 
@@ -112,10 +118,10 @@ def _blank_thickness(body: Body) -> Floats:
     return thickness
 
 
-def _reach(face: Curve, origin: Floats, tangent: Floats) -> Floats:
-    """Distance from ``origin`` along the normal to the face, on the left positive, (n) [mm].
+def _reach(face: Curve, origin: Floats, tangent: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Distance from ``origin`` along the normal to a face, on the left positive, (n) [mm].
 
-    Beyond the end of the face its last point is projected onto the normal.
+    Also says where the normal meets the face, and not only the line beyond its end.
     """
     last = float(len(face.middles))
     place = np.arange(len(origin), dtype=float)
@@ -129,4 +135,5 @@ def _reach(face: Curve, origin: Floats, tangent: Floats) -> Floats:
         place = moved
     step = face.at(place) - origin
     distance: Floats = step[:, 1] * tangent[:, 0] - step[:, 0] * tangent[:, 1]
-    return distance
+    met = np.abs((step * tangent).sum(axis=1)) < BESIDE * np.abs(distance)
+    return distance, met

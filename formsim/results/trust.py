@@ -13,7 +13,7 @@ from formsim.results.theory.volume import volume_change
 from formsim.results.thickness import thickness_profile, volume_ratio
 
 OWN = "own limit"
-RESIDUAL, FORCES, ENERGY, PENETRATION, DISTORTION = 1e-6, 1e-6, 0.02, 1.0, 0.1
+RESIDUAL, FORCES, ENERGY, PENETRATION, DISTORTION = 1e-6, 1e-6, 0.02, 2.0, 0.1
 LOADED_VOLUME, FREE_VOLUME, LOCAL_VOLUME = 2e-3, 1e-4, 0.01
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 
 from formsim.arrays import Floats, Ints
+from formsim.kernels import kernel
 from formsim.solver.contact import contact_forces
 from formsim.solver.element import element_forces
 from formsim.solver.pressure import pressure_forces
@@ -140,7 +140,7 @@ def make_scratch(problem: Problem, touch: Touch) -> Scratch:
     )
 
 
-@njit(cache=True)
+@kernel
 def _gather(unknowns: Ints, force: Floats, out: Floats) -> None:
     for i in range(out.shape[0]):
         out[i] = 0.0
@@ -149,7 +149,7 @@ def _gather(unknowns: Ints, force: Floats, out: Floats) -> None:
             out[unknowns[e, i]] += force[e, i]
 
 
-@njit(cache=True)
+@kernel
 def hold(unknowns: Ints, held: Floats, block: Floats) -> None:
     """Take held unknowns out of the element blocks: unit diagonal, nothing beside it."""
     for e in range(unknowns.shape[0]):

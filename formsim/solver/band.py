@@ -6,10 +6,10 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
-from numba import njit
 from scipy.linalg.lapack import dgbtrf, dgbtrs
 
 from formsim.arrays import Floats, Ints
+from formsim.kernels import kernel
 from formsim.solver.body import Body
 from formsim.solver.columns import column_solver
 
@@ -21,7 +21,7 @@ class LinearSolver(Protocol):
         """Solution (n, n_unknowns), or None when the system is singular."""
 
 
-@njit(cache=True)
+@kernel
 def _scatter(half: int, unknowns: Ints, block: Floats, band: Floats) -> None:
     for e in range(unknowns.shape[0]):
         for i in range(16):

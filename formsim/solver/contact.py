@@ -12,18 +12,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numba import njit
 
 from formsim.arrays import Floats, Ints
+from formsim.kernels import kernel
 from formsim.geometry.distance import closest
-from formsim.solver.stress import FAST
 
 REACH = 4.0
 FAR = 1e3
 STICK = 0.01
 
 
-@njit(cache=True, fastmath=FAST)
+@kernel
 def contact_law(y: float) -> tuple[float, float]:
     """``phi`` and its slope."""
     if y <= -REACH:
@@ -35,7 +34,7 @@ def contact_law(y: float) -> tuple[float, float]:
     return 0.25 * c * q * q * q * (3 * REACH - y), c * q * q * (2 * REACH - y)
 
 
-@njit(cache=True, fastmath=FAST)
+@kernel
 def contact_forces(
     u: Floats,
     u_old: Floats,
@@ -265,7 +264,8 @@ def adapt(
     d = settings.softness
     offset, log_stiffness = grip.offset.copy(), grip.log_stiffness.copy()
     follow = 1.0 - np.exp(-travel / settings.settle)
-    relax = RELAX * min(1.0, travel / settings.relax_travel)
+    share = travel / settings.relax_travel
+    relax, fade = 1.0 - (1.0 - RELAX) ** share, FADE**share
     for t, (first, last) in enumerate(face_start):
         p = grip.pressure[t, first:last]
         load = p * weight[first:last]
@@ -276,7 +276,7 @@ def adapt(
         mean_gap = np.clip((load * g).sum() / total, -3 * d, 3 * d)
         old = offset[t, first:last]
         moved = np.clip(old - relax * np.clip(g, -2 * d, 2 * d), -OFFSET_LIMIT * d, OFFSET_LIMIT * d)
-        new = np.where(p > 0.02 * p.max(), moved, FADE * old)
+        new = np.where(p > 0.02 * p.max(), moved, fade * old)
         mean_offset = np.clip((load * new).sum() / total, -d, d)
         offset[t, first:last] = new
         log_stiffness[t] = np.clip(

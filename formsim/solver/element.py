@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
 from formsim.arrays import Floats, Ints
-from formsim.solver.stress import FAST, respond
+from formsim.kernels import kernel
+from formsim.solver.stress import respond
 
 
-@njit(cache=True, fastmath=FAST)
+@kernel
 def element_forces(
     first: int,
     last: int,

@@ -31,6 +31,7 @@ class Newton:
     ----------
     tolerance : accepted relative residual
     loose_tolerance, loose_after : accepted, and counted, after so many iterations
+    near : residual below which the next one is first tried without a tangent, as it will do
     most : iterations at most
     patience : iterations after which an iteration that has gained nothing is given up
     longest : longest step of a node in one iteration, in sheet thicknesses
@@ -40,6 +41,7 @@ class Newton:
     tolerance: float = 1e-7
     loose_tolerance: float = 1e-4
     loose_after: int = 20
+    near: float = 3e-4
     most: int = 30
     patience: int = 5
     longest: float = 1.0
@@ -131,7 +133,6 @@ def solve_increment(
     if balance is None:
         raise _failure(system, "material", [], u, None)
     history: list[float] = []
-    best = np.inf
     for iteration in range(method.most + 1):
         norm = balance.norm
         history.append(norm)
@@ -149,7 +150,6 @@ def solve_increment(
         if found is None:
             raise _failure(system, "material", history, u, balance)
         u, positions, balance = found
-        best = min(best, balance.norm)
     raise _failure(system, "iterations", history, u, balance)
 
 
@@ -182,13 +182,17 @@ def _search(
 ) -> tuple[Floats, Floats, Balance] | None:
     """Longest of a few fractions of the step that lowers the residual, or the best of them."""
     du, shift = step
+    want = balance.norm > method.near
     reach = max(np.abs(du).max(), np.abs(shift).max(initial=0.0))
     length = method.longest * system.problem.scales.length
     fraction = damping * min(1.0, length / max(reach, 1e-300))
     best: tuple[float, float] | None = None
     for halving in range(method.halvings + 2):
         u, positions = here[0] + fraction * du, here[1] + fraction * shift
-        trial = system.evaluate(start, stroke, u, positions, True)
+        trial = system.evaluate(start, stroke, u, positions, want)
+        if trial is not None and not want and trial.norm >= method.tolerance:
+            want = True
+            trial = system.evaluate(start, stroke, u, positions, True)
         if trial is not None:
             if trial.norm < max(balance.norm, method.tolerance):
                 return u, positions, trial

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
 
 from formsim.arrays import Floats, Ints
+from formsim.kernels import kernel
 
 _G = math.sqrt(0.6)
 
 
-@njit(cache=True)
+@kernel
 def pressure_forces(
     u: Floats,
     nodes: Floats,

@@ -14,17 +14,16 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
 
 from formsim.arrays import Floats
+from formsim.kernels import kernel
 
-FAST = {"contract", "reassoc", "nsz", "arcp"}
 S2, S3, S6 = math.sqrt(2.0), math.sqrt(3.0), math.sqrt(6.0)
 YIELD_TOLERANCE = 1e-10
 K3, G2, MU1, MU2, MU3, TABLE_STEP = range(6)
 
 
-@njit(cache=True, fastmath=FAST)
+@kernel
 def log_ratio(x: float) -> tuple[float, float, float]:
     """``h = atanh(sqrt x)/sqrt x`` and its first two derivatives, for 0 <= x < 1."""
     if x < 0.02:
@@ -44,7 +43,7 @@ def log_ratio(x: float) -> tuple[float, float, float]:
     return h, h1, (i * i - 3 * h1) / (2 * x)
 
 
-@njit(cache=True, fastmath=FAST)
+@kernel
 def flow_stress(table: Floats, step: float, ep: float) -> tuple[float, float]:
     """Yield stress and its slope from a table over ``sqrt(ep)`` (cubic Hermite) [MPa]."""
     s = math.sqrt(max(ep, 0.0))
@@ -66,7 +65,7 @@ def flow_stress(table: Floats, step: float, ep: float) -> tuple[float, float]:
     return value, (d0 + t * (2 * c2 + 3 * t * c3)) / (2 * s * step)
 
 
-@njit(cache=True, fastmath=FAST)
+@kernel
 def return_map(
     x1: float, x2: float, x3: float, ep: float, material: Floats, table: Floats
 ) -> tuple[float, float, float, float, float]:
@@ -101,7 +100,7 @@ def return_map(
     return -1.0, 0.0, 1.0, 1.0, 1.0
 
 
-@njit(cache=True, fastmath=FAST)
+@kernel
 def respond(
     f11: float,
     f12: float,

@@ -1,0 +1,1 @@
+"""Whole runs against solutions that stand outside the project."""

@@ -1,0 +1,125 @@
+"""Figures and the rendered picture are made without a display."""
+
+from __future__ import annotations
+
+import subprocess
+
+import numpy as np
+import pytest
+
+from formsim.errors import DependencyError
+from formsim.report import figures, render, section
+from formsim.report.style import styled
+from formsim.stages import shapes
+from tests.unit.shaped import along, blank, bulge_record, draw_record, line_of, shaped
+
+T = 0.5
+CUP = [(16.0, 0.0), (4.25 * np.pi / 2, np.pi / 2), (40.0, 0.0)]
+
+
+@pytest.fixture(scope="module")
+def line():
+    body = blank(outer=32.0, thickness=T, columns=48)
+    flat, cup = shaped(body, lambda r, z: (r, z)), shaped(body, along(CUP, T))
+    return line_of(body, draw_record([flat, cup]), bulge_record([flat, cup]), thickness=T)
+
+
+def test_all_figures_are_written(line, tmp_path):
+    radius = np.linspace(0, 32, 20)
+    theory = [("constant volume", radius, np.full(20, T))]
+    made = figures.save_figures(line, lambda name: tmp_path / name, theory)
+    names = {path.name for path in made}
+    assert names == {
+        f"{stem}{ending}"
+        for stem in ("section-1-draw", "section-2-bulge", "thickness", "forces")
+        for ending in (".svg", ".png")
+    }
+    for path in made:
+        assert path.stat().st_size > 5000
+        head = path.read_bytes()[:100]
+        assert head.startswith(b"\x89PNG") if path.suffix == ".png" else b"<?xml" in head
+
+
+def test_name_with_a_dot_keeps_its_figures_apart(line, tmp_path):
+    from formsim.report.style import new_figure, save_figure
+
+    svg, png = save_figure(lambda: new_figure(2, 2), tmp_path / "section-1-draw 1.5")
+    assert (svg.name, png.name) == ("section-1-draw 1.5.svg", "section-1-draw 1.5.png")
+
+
+def test_axes_carry_units(line):
+    with styled():
+        made = [
+            figures.thickness_figure(line),
+            figures.force_figure(line),
+            section.section_figure(line, 0),
+        ]
+    labels = [
+        label for f in made for a in f.axes for label in (a.get_xlabel(), a.get_ylabel()) if label
+    ]
+    assert labels and all("[" in label for label in labels)
+    assert any("MPa" in label for label in labels)
+
+
+def test_columns_of_the_section_close_the_sheet(line):
+    body, state = line.body, line.stages[0].formed
+    polygons = section.column_shapes(body, state)
+    x = np.array(polygons)
+    area = 0.5 * np.abs(
+        (x[:, :, 0] * np.roll(x[:, :, 1], -1, 1) - x[:, :, 1] * np.roll(x[:, :, 0], -1, 1)).sum(1)
+    )
+    assert area.sum() == pytest.approx(32.0 * T, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("outline", "inside", "outside"),
+    [
+        (shapes.flat_punch(20.0, 4.0), (1.0, 30.0), (21.0, 30.0)),
+        (shapes.die(21.0, 3.0, 3.0, 0.6), (40.0, -1.0), (20.0, -5.0)),
+        (shapes.holder(20.6, 1.5), (30.0, 20.0), (30.0, -1.0)),
+        (shapes.dome_tool(60.0, 3.0, 27.0), (1.0, -5.0), (1.0, 1.0)),
+        (shapes.flat_ring(28.0, 34.0, 0.5), (31.0, -2.0), (31.0, 0.5)),
+        (shapes.round_punch(20.0), (1.0, 30.0), (19.0, 0.5)),
+    ],
+)
+def test_tools_are_filled_on_the_right_side(outline, inside, outside):
+    from matplotlib.path import Path
+
+    polygon = Path(section.tool_polygon(outline))
+    assert polygon.contains_point(inside)
+    assert not polygon.contains_point(outside)
+
+
+def test_picture_is_rendered_without_display(line, tmp_path, monkeypatch):
+    monkeypatch.delenv("DISPLAY", raising=False)
+    picture = render.save_picture(line.body, line.stages[0].final, tmp_path / "picture")
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert picture.stat().st_size > 20_000
+
+
+@pytest.mark.parametrize(
+    ("code", "error", "word"),
+    [
+        (1, "ImportError: libGL.so.1: cannot open shared object file", "libGL.so.1"),
+        (-11, "WARN| Failed to load EGL! Please install the EGL library", "libEGL.so.1"),
+        (1, "Traceback\nRuntimeError: no pipeline", "no pipeline"),
+        (-6, "", "stopped"),
+    ],
+)
+def test_missing_graphics_library_is_named(line, tmp_path, monkeypatch, code, error, word):
+    def fails(command, **_kwargs):
+        return subprocess.CompletedProcess(command, code, "", error)
+
+    monkeypatch.setattr(subprocess, "run", fails)
+    with pytest.raises(DependencyError, match=word) as caught:
+        render.save_picture(line.body, line.stages[0].final, tmp_path / "picture")
+    assert "apt-get install" in caught.value.hint
+
+
+def test_slow_graphics_are_given_up(line, tmp_path, monkeypatch):
+    def sleeps(command, **_kwargs):
+        raise subprocess.TimeoutExpired(command, 1.0)
+
+    monkeypatch.setattr(subprocess, "run", sleeps)
+    with pytest.raises(DependencyError, match="not drawn"):
+        render.save_picture(line.body, line.stages[0].final, tmp_path / "picture")
