@@ -14,7 +14,7 @@ from formsim.results.thickness import thickness_profile, volume_ratio
 
 OWN = "own limit"
 RESIDUAL, FORCES, ENERGY, PENETRATION, DISTORTION = 1e-6, 1e-6, 0.02, 2.0, 0.1
-LOADED_VOLUME, FREE_VOLUME, LOCAL_VOLUME = 2e-3, 1e-4, 0.01
+FREE_VOLUME, LOCAL_VOLUME = 1e-4, 0.01
 
 
 def trust_checks(line: Line) -> tuple[Check, ...]:
@@ -110,6 +110,16 @@ def _volume(record: StageRecord, line: Line) -> list[Check]:
             )
         )
     return checks
+
+
+def elastic_volume(line: Line, record: StageRecord) -> float:
+    """Relative change of volume of sheet in biaxial tension at its flow stress [-].
+
+    Mean stress two thirds of the flow stress over the bulk modulus: as much as sheet forming can
+    do elastically, since plastic flow keeps the volume.
+    """
+    stress = line.material.flow.stress(np.array([record.formed.strain.max()]))
+    return float(2.0 / 3.0 * stress[0] / line.material.bulk)
 
 
 def local_mismatch(line: Line, record: StageRecord) -> float:

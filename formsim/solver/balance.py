@@ -70,7 +70,7 @@ class Balance:
     size : norm of the internal forces [N]
     plastic : trial plastic state, (n_el, n_q, 4)
     elastic_energy : [N mm]
-    volumes : ``pi int r^2 z'`` of each pressure's edge [mm3]
+    pulls : nodal force per unit of each pressure, (n_unknowns) [mm2]
     """
 
     residual: Floats
@@ -82,7 +82,7 @@ class Balance:
     size: float
     plastic: Floats
     elastic_energy: float
-    volumes: tuple[float, ...]
+    pulls: tuple[Floats, ...]
 
 
 def touch_arrays(problem: Problem) -> Touch:
@@ -116,9 +116,10 @@ def touch_arrays(problem: Problem) -> Touch:
 
 
 def border_places(problem: Problem) -> Ints:
-    """Position of each tool, then pressure, among the scalar unknowns, -1 where it is given."""
+    """Position of each tool, pressure and tie among the scalar unknowns, -1 where it is given."""
     free = [isinstance(t.motion, Press) for t in problem.tools]
     free += [p.target is not None for p in problem.pressures]
+    free += [True] * len(problem.ties)
     places = np.cumsum(free) - 1
     return np.where(free, places, -1).astype(np.int64)
 
@@ -231,16 +232,17 @@ def evaluate(
     places = border_places(problem)
     if problem.tools:
         _contacts(problem, touch, scratch, start, u, positions, places, want)
-    volumes = _pressures(problem, scratch, u, positions, places, want)
+    pulls = _pressures(problem, scratch, u, positions, places, want)
     _gather(body.unknowns, scratch.force, residual)
     if problem.loads is not None:
         residual -= problem.loads.factor(stroke) * problem.loads.force
+    _ties(problem, scratch, residual, positions, places)
     border, slope = _borders(problem, scratch, stroke, u, positions, places)
     reaction = residual[problem.fixed]
     residual[problem.fixed] = 0.0
     norm = float(np.sqrt(residual @ residual + border @ border)) / scale
     return Balance(
-        residual, reaction, border, slope, norm, scale, size, plastic, energy, volumes
+        residual, reaction, border, slope, norm, scale, size, plastic, energy, pulls
     )
 
 
@@ -290,29 +292,40 @@ def _contacts(
 
 def _pressures(
     problem: Problem, scratch: Scratch, u: Floats, positions: Floats, places: Ints, want: bool
-) -> tuple[float, ...]:
-    volumes = []
+) -> tuple[Floats, ...]:
+    pulls = []
     for k, load in enumerate(problem.pressures, start=len(problem.tools)):
         faces = problem.body.faces[load.edge]
         column = np.zeros(problem.body.n_unknowns)
-        volumes.append(
-            pressure_forces(
-                u,
-                problem.body.nodes,
-                faces.element,
-                faces.local,
-                faces.nodes,
-                load.side * float(positions[k]),
-                scratch.block,
-                scratch.force,
-                column,
-                want,
-            )
+        pressure_forces(
+            u,
+            problem.body.nodes,
+            faces.element,
+            faces.local,
+            faces.nodes,
+            load.side * float(positions[k]),
+            scratch.block,
+            scratch.force,
+            column,
+            want,
         )
+        pulls.append(-load.side * column)
         if places[k] >= 0:
             scratch.column[places[k]] = load.side * column
             scratch.row[places[k], load.control] = problem.scales.force / problem.scales.length
-    return tuple(volumes)
+    return tuple(pulls)
+
+
+def _ties(
+    problem: Problem, scratch: Scratch, residual: Floats, positions: Floats, places: Ints
+) -> None:
+    """Add the forces of the ties and their borders."""
+    first = len(problem.tools) + len(problem.pressures)
+    stiff = problem.scales.force / problem.scales.length
+    for k, tie in enumerate(problem.ties, start=first):
+        residual -= positions[k] * tie.pattern
+        scratch.column[places[k]] -= tie.pattern
+        scratch.row[places[k]] += stiff * tie.pattern
 
 
 def _borders(
@@ -340,9 +353,11 @@ def _borders(
         if positions[k] < stop:
             residual[b] += resist * (stop - positions[k])
             slope[b] -= resist
+    stiff = problem.scales.force / problem.scales.length
+    for k, tie in enumerate(problem.ties, start=len(problem.tools) + len(problem.pressures)):
+        residual[places[k]] = stiff * (tie.pattern @ u - tie.target(stroke))
     for k, load in enumerate(problem.pressures, start=len(problem.tools)):
         if places[k] >= 0 and load.target is not None:
-            stiff = problem.scales.force / problem.scales.length
             residual[places[k]] = stiff * (u[load.control] - load.target(stroke))
     return residual, slope
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from formsim.arrays import Floats
+from formsim.solver.balance import Balance
 from formsim.solver.newton import Solved, System
 from formsim.solver.problem import Problem
 from formsim.solver.state import Energy, Increment, State
@@ -19,13 +20,15 @@ class Ledger:
     Attributes
     ----------
     energy : energies so far [N mm]
-    forces : generalised forces on the last positions, (n_tools + n_pressures) [N], [mm3]
+    forces : axial force on each tool, (n_tools) [N]
+    pulls : nodal force per unit of each pressure, (n_unknowns) each [mm2]
     reaction : forces at the fixed unknowns, (n_fixed) [N]
     elastic_start, plastic_start : energies of the body before the stage [N mm]
     """
 
     energy: Energy = field(default_factory=Energy)
     forces: Floats | None = None
+    pulls: tuple[Floats, ...] = ()
     reaction: Floats | None = None
     elastic_start: float = 0.0
     plastic_start: float = 0.0
@@ -37,7 +40,8 @@ def open_ledger(system: System, state: State) -> Ledger:
     balance = system.evaluate(state, state.stroke, state.u, state.positions, False)
     elastic = 0.0 if balance is None else balance.elastic_energy
     return Ledger(
-        forces=_generalised(system, () if balance is None else balance.volumes),
+        forces=system.scratch.totals[:, 1].copy(),
+        pulls=() if balance is None else balance.pulls,
         reaction=np.zeros(len(problem.fixed)) if balance is None else balance.reaction,
         elastic_start=elastic,
         plastic_start=plastic_energy(problem, state.plastic),
@@ -56,29 +60,15 @@ def plastic_energy(problem: Problem, plastic: Floats) -> float:
     return float((density * problem.body.volume).sum())
 
 
-def _generalised(system: System, volumes: tuple[float, ...]) -> Floats:
-    """Force on each tool [N] and, for each pressure, the volume it works on [mm3]."""
-    tools = system.scratch.totals[:, 1]
-    return np.concatenate([tools, np.array(volumes, dtype=float)])
-
-
 def make_increment(
     system: System, ledger: Ledger, old: State, new: State, solved: Solved, cuts: int
 ) -> tuple[Ledger, Increment]:
     """Increment record and the ledger after it."""
     problem, balance, scratch = system.problem, solved.balance, system.scratch
-    n = len(problem.tools)
-    forces = _generalised(system, balance.volumes)
-    before = forces if ledger.forces is None else ledger.forces
-    held = balance.reaction if ledger.reaction is None else ledger.reaction
-    work = -0.5 * float((forces[:n] + before[:n]) @ (new.positions[:n] - old.positions[:n]))
-    for k, load in enumerate(problem.pressures, start=n):
-        mean = 0.5 * (new.positions[k] + old.positions[k])
-        work += load.side * mean * float(forces[k] - before[k])
-    moved = (new.u - old.u)[problem.fixed]
-    work += 0.5 * float((balance.reaction + held) @ moved)
+    forces = scratch.totals[:, 1].copy()
+    energy_in = _external_work(problem, ledger, old, new, balance, forces)
     energy = Energy(
-        external=ledger.energy.external + float(work),
+        external=ledger.energy.external + energy_in,
         elastic=balance.elastic_energy - ledger.elastic_start,
         plastic=plastic_energy(problem, new.plastic) - ledger.plastic_start,
         friction=ledger.energy.friction + float(scratch.totals[:, 4].sum()),
@@ -90,7 +80,7 @@ def make_increment(
         residuals=solved.residuals,
         loose=solved.loose,
         cuts=cuts,
-        forces=scratch.totals[:, 1].copy(),
+        forces=forces,
         balance_forces=_balance_forces(system, new, balance.residual),
         radial=scratch.totals[:, 0].copy(),
         positions=new.positions,
@@ -101,10 +91,25 @@ def make_increment(
         reaction=float(balance.reaction[problem.fixed % 2 == 1].sum()),
         energy=energy,
     )
-    after = Ledger(
-        energy, forces, balance.reaction, ledger.elastic_start, ledger.plastic_start
+    after = replace(
+        ledger, energy=energy, forces=forces, pulls=balance.pulls, reaction=balance.reaction
     )
     return after, increment
+
+
+def _external_work(
+    problem: Problem, ledger: Ledger, old: State, new: State, balance: Balance, forces: Floats
+) -> float:
+    """Work of tools, pressures and prescribed displacements over one increment [N mm]."""
+    n, du = len(forces), new.u - old.u
+    before = forces if ledger.forces is None else ledger.forces
+    held = balance.reaction if ledger.reaction is None else ledger.reaction
+    work = -0.5 * float((forces + before) @ (new.positions[:n] - old.positions[:n]))
+    work += 0.5 * float((balance.reaction + held) @ du[problem.fixed])
+    for k, (pull, last) in enumerate(zip(balance.pulls, ledger.pulls, strict=False), start=n):
+        mean = 0.5 * (new.positions[k] + old.positions[k])
+        work += 0.5 * mean * float((pull + last) @ du)
+    return work
 
 
 def _balance_forces(system: System, state: State, residual: Floats) -> Floats:

@@ -22,6 +22,8 @@ from formsim.solver.band import LinearSolver, best_solver
 from formsim.solver.problem import Problem
 from formsim.solver.state import State
 
+BREATH = 1e-4
+
 
 @dataclass(frozen=True)
 class Newton:
@@ -91,6 +93,8 @@ class System:
         """Newton correction of displacement and scalar unknowns, None when singular."""
         scratch, free = self.scratch, self.places >= 0
         hold(self.problem.body.unknowns, self._held, scratch.block)
+        if self.problem.ties:
+            self._stiffen()
         rhs = np.concatenate([-balance.residual[None], scratch.column])
         rhs[:, self.problem.fixed] = 0.0
         scratch.row[:, self.problem.fixed] = 0.0
@@ -107,6 +111,13 @@ class System:
             return None
         shift[free] = scalar
         return x[0] - scalar @ x[1:], shift
+
+    def _stiffen(self) -> None:
+        """A breath of stiffness for tied unknowns, without which elimination meets a free body."""
+        scales, unknowns = self.problem.scales, self.problem.body.unknowns
+        tied = np.any([tie.pattern != 0.0 for tie in self.problem.ties], axis=0)
+        e, i = np.nonzero(tied[unknowns])
+        self.scratch.block[e, i, i] += BREATH * scales.stress * scales.length
 
 
 def solve_increment(

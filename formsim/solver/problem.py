@@ -100,6 +100,22 @@ class Support:
 
 
 @dataclass(frozen=True)
+class Tie:
+    """A mean displacement that is prescribed, by an unknown force spread in the same pattern.
+
+    A held edge that may still turn and thin, where a support of single nodes would dig in.
+
+    Attributes
+    ----------
+    pattern : weights of the unknowns, summing to one, (n_unknowns)
+    target : mean displacement over the stroke [mm]
+    """
+
+    pattern: Floats
+    target: Path
+
+
+@dataclass(frozen=True)
 class NodalLoad:
     """Dead forces on the nodes.
 
@@ -162,7 +178,7 @@ class Problem:
     body, material : the solid
     scales : for tolerances and first steps
     contact : contact settings
-    tools, pressures, supports, loads : what acts on the body; the axis is held radially anyway
+    tools, pressures, supports, ties, loads : what acts on the body; the axis is held radially anyway
     """
 
     body: Body
@@ -172,6 +188,7 @@ class Problem:
     tools: tuple[Tool, ...] = ()
     pressures: tuple[Pressure, ...] = ()
     supports: tuple[Support, ...] = ()
+    ties: tuple[Tie, ...] = ()
     loads: NodalLoad | None = None
     fixed: Ints = field(init=False)
 

@@ -43,6 +43,7 @@ def release(
         problem,
         tools=(),
         pressures=(),
+        ties=(),
         supports=(*supports, held),
         loads=NodalLoad(force, lambda stroke: 1.0 - stroke),
     )

@@ -20,7 +20,7 @@ class State:
     stroke : stage parameter [mm]
     u : displacement, (n_unknowns) [mm]
     plastic : modal plastic strains and equivalent plastic strain, (n_el, n_q, 4) [-]
-    positions : axial positions of the tools [mm], then pressures [MPa], (n_tools + n_pressures)
+    positions : positions of the tools [mm], then pressures [MPa], then forces of ties [N]
     grip : memory of the contact
     peak : largest norm of the internal forces in the stage so far [N]
     """

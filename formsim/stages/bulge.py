@@ -7,16 +7,34 @@ import numpy as np
 from formsim.case.stage import Bulge
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
-from formsim.solver.problem import Pressure, Support
+from formsim.solver.problem import Pressure, Tie
 from formsim.solver.state import State
 from formsim.stages.plan import Plan
 
 
 def plan_bulge(stage: Bulge, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
-    """Pressure from below, as large as the pole height asks for; the rim is held."""
-    rim = body.edge_nodes("rim")
-    clamped = Support(np.concatenate([2 * rim, 2 * rim + 1]))
+    """Pressure from below, as large as the pole height asks for.
+
+    The rim is held in its mean: a sharp clamp edge holds a membrane but not its slope, and a rim
+    held node by node would bend and shear off in its last column.
+    """
     pole = 2 * int(body.axis_nodes().max()) + 1
     begin = float(state.u[pole])
     fluid = Pressure("bottom", -1.0, control=pole, target=lambda stroke: begin + stroke)
-    return Plan(tools=(), end=stage.height, reach=stage.height, frame="", pressures=(fluid,), supports=(clamped,))
+    return Plan(
+        tools=(),
+        end=stage.height,
+        reach=stage.height,
+        frame="",
+        pressures=(fluid,),
+        ties=tuple(_held(body, component) for component in (0, 1)),
+    )
+
+
+def _held(body: Body, component: int) -> Tie:
+    """Mean displacement of the rim face in one direction, kept at zero."""
+    faces = body.faces["rim"]
+    shares = np.einsum("fq,fqa->fa", faces.weight, faces.shape) / faces.weight.sum()
+    pattern = np.zeros(body.n_unknowns)
+    np.add.at(pattern, 2 * faces.nodes + component, shares)
+    return Tie(pattern, lambda _: 0.0)

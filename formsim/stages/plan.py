@@ -11,7 +11,7 @@ from formsim.arrays import Floats
 from formsim.geometry.distance import gaps
 from formsim.geometry.outline import Outline
 from formsim.solver.body import Body
-from formsim.solver.problem import Path, Press, Pressure, Support, Tool
+from formsim.solver.problem import Path, Press, Pressure, Support, Tie, Tool
 from formsim.solver.state import State
 
 NEAR = 3.0
@@ -30,7 +30,7 @@ class Plan:
 
     Attributes
     ----------
-    tools, pressures, supports : what acts on the sheet
+    tools, pressures, supports, ties : what acts on the sheet
     begin, end : first stroke, negative while pressed tools close, and the latest last one [mm]
     reach : stroke at which the stage will end by estimate [mm]
     frame : tool that stands still in the press; travel and work are told relative to it
@@ -45,6 +45,7 @@ class Plan:
     reach: float = 0.0
     pressures: tuple[Pressure, ...] = ()
     supports: tuple[Support, ...] = ()
+    ties: tuple[Tie, ...] = ()
     done: Callable[[State], bool] | None = None
     kept: tuple[Support, ...] = ()
 

@@ -22,7 +22,7 @@ from formsim.stages.draw import plan_draw
 from formsim.stages.plan import Plan
 from formsim.stages.stretch import plan_stretch
 
-FIRST, LONGEST, FLOOR = 0.007, 0.25, 4e-5
+FIRST, LONGEST, FLOOR = 0.007, 0.3, 4e-5
 
 
 @dataclass(frozen=True)
@@ -67,10 +67,13 @@ def set_up(
         tools=plan.tools,
         pressures=plan.pressures,
         supports=plan.supports,
+        ties=plan.ties,
     )
     n_faces = sum(len(body.faces[edge].element) for edge in {t.edge for t in plan.tools})
     points = body.faces["top"].weight.shape[1]
-    positions = [tool.start(plan.begin) for tool in plan.tools] + [0.0] * len(plan.pressures)
+    positions = [tool.start(plan.begin) for tool in plan.tools] + [0.0] * (
+        len(plan.pressures) + len(plan.ties)
+    )
     start = State(
         stroke=plan.begin,
         u=state.u,

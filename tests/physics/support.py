@@ -201,3 +201,23 @@ def first_draw(case: Case) -> Draw:
     stage = case.stage[0]
     assert isinstance(stage, Draw)
     return stage
+
+
+def middle_strains(body: Body, state: State) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Strains of the middle of a sheet: radius in the blank [mm], meridional, hoop, by column.
+
+    Thinning is their sum, as plastic flow keeps volume.
+    """
+    columns = body.columns
+    assert columns is not None
+    lines = columns.stride * np.arange(columns.count + 1) + columns.layers
+    old, new = body.nodes[lines], state.places(body)[lines]
+    length = [np.hypot(*np.diff(x, axis=0).T) for x in (old, new)]
+    radius = [0.5 * (x[1:, 0] + x[:-1, 0]) for x in (old, new)]
+    return radius[0], np.log(length[1] / length[0]), np.log(radius[1] / radius[0])
+
+
+def pole_thinning(body: Body, state: State) -> float:
+    """Logarithmic thinning at the axis, positive where the sheet got thinner."""
+    pole = body.axis_nodes()
+    return float(np.log(np.ptp(body.nodes[pole, 1]) / np.ptp(state.places(body)[pole, 1])))
