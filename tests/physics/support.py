@@ -159,6 +159,14 @@ def with_mesh(case: Case, columns: int, layers: int = 2) -> Case:
     return case.model_copy(update={"mesh": mesh})
 
 
+def with_sheet(case: Case, thickness: float, young: float | None = None) -> Case:
+    """The case with another thickness [mm] and Young's modulus [MPa]."""
+    card = case.sheet.material
+    card = card if young is None else card.model_copy(update={"young": young})
+    sheet = case.sheet.model_copy(update={"thickness": thickness, "material": card})
+    return case.model_copy(update={"sheet": sheet})
+
+
 def with_stage(case: Case, **changes: Any) -> Case:
     """The case with its first stage alone, changed."""
     return case.model_copy(update={"stage": (case.stage[0].model_copy(update=changes),)})

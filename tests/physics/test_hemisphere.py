@@ -16,6 +16,7 @@ from tests.physics.support import (
     named_case,
     pole_thinning,
     with_mesh,
+    with_sheet,
     with_stage,
 )
 from tests.references import dome_membrane
@@ -25,26 +26,36 @@ CORNER = 5.0
 
 
 @cache
-def stretched(friction):
+def stretched(friction, thickness=1.0, young=None, columns=70):
+    """The shipped case at the tabulated depths, or a thinner and stiffer sheet on its tools."""
     depths = tuple(dome_membrane.HEMISPHERE[friction])
     rough = StretchFriction(punch=friction, die=friction)
     case = with_stage(named_case("hemispherical_stretch"), friction=rough, depth=depths[-1])
-    return form_first(with_mesh(case, 70), depths)
+    return form_first(with_mesh(with_sheet(case, thickness, young), columns), depths)
+
+
+def near_membrane(friction):
+    """Half as thick and ten times as stiff: nearer to the rigid membrane of the solution."""
+    return stretched(friction, thickness=0.5, young=690e3, columns=100)
 
 
 @pytest.mark.parametrize("friction", dome_membrane.HEMISPHERE)
 def test_punch_force(friction):
-    """5 % (computed)."""
+    """5 % for the shipped sheet of 1 mm (computed)."""
     formed = stretched(friction)
     for depth, (force, _, _) in dome_membrane.HEMISPHERE[friction].items():
         _, increment = formed.marked[depth]
         assert abs(increment.forces[1]) / 1e3 == pytest.approx(force, rel=0.05)
 
 
-@pytest.mark.parametrize("friction", dome_membrane.HEMISPHERE)
-def test_pole_strains(friction):
-    """0.02 in strain (computed)."""
-    formed = stretched(friction)
+@pytest.mark.parametrize(("friction", "run"), [(0.0, near_membrane), (0.3, stretched)])
+def test_pole_strains(friction, run):
+    """0.02 in strain (computed).
+
+    Without friction the pole thins by exp(0.85), and the finite thickness of the shipped sheet
+    (t/2R = 1 %) and its elastic volume change (0.006) alone are worth 0.04 there.
+    """
+    formed = run(friction)
     for depth, (_, along, across) in dome_membrane.HEMISPHERE[friction].items():
         state, _ = formed.marked[depth]
         assert middle_strains(formed.body, state)[1][0] == pytest.approx(along, abs=0.02)
