@@ -251,7 +251,7 @@ def _judge(case: Case, line: Line, failure: str, into: Path | None) -> Run:
     checks: tuple[Check, ...] = ()
     theory: tuple[Estimate, ...] = ()
     if not failure:
-        checks = (*trust_checks(line), *expectations(case, line))
+        checks = (*trust_checks(case, line), *expectations(case, line))
         theory = estimates(case, line)
     summary = summarise(line, case.stages, checks, theory, failure)
     return Run(case, line, checks, theory, summary, into)

@@ -11,7 +11,13 @@ _GAP = "  "
 
 def result_text(summary: Mapping[str, Any]) -> str:
     """Whole table of a run: head, stages, tools, checks, verdict."""
-    parts = [_head(summary), stage_table(summary), tool_table(summary), check_table(summary)]
+    parts = [
+        _head(summary),
+        stage_table(summary),
+        tool_table(summary),
+        theory_table(summary),
+        check_table(summary),
+    ]
     parts.append(_verdict(summary))
     return "\n\n".join(part for part in parts if part) + "\n"
 
@@ -62,6 +68,22 @@ def tool_table(summary: Mapping[str, Any]) -> str:
     return (
         table(("stage", "tool", "peak force [kN]", "work [J]"), rows, left=(0, 1)) if rows else ""
     )
+
+
+def theory_table(summary: Mapping[str, Any]) -> str:
+    """One row per textbook number, with the simulated one beside it."""
+    rows = [
+        (
+            str(row["name"]),
+            _number(row["theory"]),
+            _number(row["simulated"]),
+            str(row["unit"]) or "-",
+            str(row["note"] or row["source"]),
+        )
+        for row in summary.get("theory", ())
+    ]
+    head = ("theory", "closed form", "simulated", "unit", "source")
+    return table(head, rows, left=(0, 3, 4)) if rows else ""
 
 
 def check_table(summary: Mapping[str, Any]) -> str:

@@ -53,8 +53,8 @@ def centre_of_mass(body: Body, state: State) -> float:
 
 
 def height(body: Body, state: State) -> float:
-    """Top of the rim above the lowest point of the part [mm]."""
-    return float(rim(body, state).highest - state.places(body)[:, 1].min())
+    """Axial extent of the part: of a cup from its stand to the top of its rim [mm]."""
+    return float(np.ptp(state.places(body)[:, 1]))
 
 
 def rim(body: Body, state: State) -> Rim:

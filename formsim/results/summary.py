@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+import numpy as np
+
 from formsim.case.stage import Stage
 from formsim.results import shape
 from formsim.results.check import Check
@@ -55,6 +57,8 @@ def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
         "peak_force": peak_forces(record),
         "work": tool_work(record),
         "height": shape.height(body, state),
+        "penetration_um": deepest_penetration(record),
+        "rms_gap_um": typical_gap(record),
         "stroke": rows[-1].stroke,
         "increments": len(rows) + len(record.release),
         "iterations": sum(r.iterations for r in (*rows, *record.release)),
@@ -68,6 +72,23 @@ def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
     if record.pressures:
         row["peak_pressure"] = peak_pressure(record)
     return row
+
+
+def deepest_penetration(record: StageRecord) -> dict[str, float]:
+    """Deepest penetration of a loaded contact point over the stage, by tool [um]."""
+    deepest = np.min([row.deepest for row in record.increments], axis=0)
+    return {t.name: -1e3 * float(d) for t, d in zip(record.tools, deepest, strict=True)}
+
+
+def typical_gap(record: StageRecord) -> dict[str, float]:
+    """Pressure-weighted rms gap, median over the stage's loaded increments, by tool [um]."""
+    gaps = np.array([row.rms_gap for row in record.increments])
+    forces = np.abs(np.array([row.forces for row in record.increments]))
+    named = {}
+    for k, tool in enumerate(record.tools):
+        loaded = forces[:, k] > 0.1 * forces[:, k].max(initial=0.0)
+        named[tool.name] = 1e3 * float(np.median(gaps[loaded, k])) if loaded.any() else 0.0
+    return named
 
 
 def check_row(check: Check) -> dict[str, Any]:

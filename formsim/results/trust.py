@@ -4,26 +4,43 @@ from __future__ import annotations
 
 import numpy as np
 
+from formsim.case.schema import Case
+from formsim.case.stage import Draw
 from formsim.results.check import Check
+from formsim.results.estimates import height_from_wall
 from formsim.results.forces import force_mismatch
 from formsim.results.record import Line, StageRecord
-from formsim.results.shape import volume
+from formsim.results.shape import height, volume
 from formsim.results.strains import surface_strains
 from formsim.results.theory.volume import volume_change
 from formsim.results.thickness import thickness_profile, volume_ratio
 
 OWN = "own limit"
 RESIDUAL, FORCES, ENERGY, PENETRATION, DISTORTION = 1e-6, 1e-6, 0.02, 2.0, 0.1
-FREE_VOLUME, LOCAL_VOLUME = 1e-4, 0.01
+FREE_VOLUME, LOCAL_VOLUME, CUP_HEIGHT = 1e-4, 0.01, 0.04
 
 
-def trust_checks(line: Line) -> tuple[Check, ...]:
+def trust_checks(case: Case, line: Line) -> tuple[Check, ...]:
     """Trust table of a run, stage by stage."""
     checks: list[Check] = []
-    for record in line.stages:
+    for record, stage in zip(line.stages, case.stages, strict=False):
         checks += _solution(record, line)
         checks += _volume(record, line)
+        if isinstance(stage, Draw) and stage.stroke == "through":
+            checks.append(_cup_height(record, line, stage))
     return tuple(checks)
+
+
+def _cup_height(record: StageRecord, line: Line, stage: Draw) -> Check:
+    expected = height_from_wall(line, record, stage)
+    return Check(
+        name=f"{record.name}: cup height against constant volume with the real wall",
+        computed=height(line.body, record.final),
+        expected=expected,
+        tolerance=CUP_HEIGHT * expected,
+        unit="mm",
+        source="constant volume of a cup with flat base and even nose",
+    )
 
 
 def _solution(record: StageRecord, line: Line) -> list[Check]:

@@ -26,17 +26,17 @@ CORNER = 5.0
 
 
 @cache
-def stretched(friction, thickness=1.0, young=None, columns=70):
-    """The shipped case at the tabulated depths, or a thinner and stiffer sheet on its tools."""
+def stretched(friction, thickness=1.0, columns=70):
+    """The shipped case at the tabulated depths, or a thinner sheet on its tools."""
     depths = tuple(dome_membrane.HEMISPHERE[friction])
     rough = StretchFriction(punch=friction, die=friction)
     case = with_stage(named_case("hemispherical_stretch"), friction=rough, depth=depths[-1])
-    return form_first(with_mesh(with_sheet(case, thickness, young), columns), depths)
+    return form_first(with_mesh(with_sheet(case, thickness), columns), depths)
 
 
-def near_membrane(friction):
-    """Half as thick and ten times as stiff: nearer to the rigid membrane of the solution."""
-    return stretched(friction, thickness=0.5, young=690e3, columns=100)
+def thin(friction):
+    """A quarter as thick: nearer to the membrane of the solution."""
+    return stretched(friction, thickness=0.25, columns=200)
 
 
 @pytest.mark.parametrize("friction", dome_membrane.HEMISPHERE)
@@ -48,12 +48,12 @@ def test_punch_force(friction):
         assert abs(increment.forces[1]) / 1e3 == pytest.approx(force, rel=0.05)
 
 
-@pytest.mark.parametrize(("friction", "run"), [(0.0, near_membrane), (0.3, stretched)])
+@pytest.mark.parametrize(("friction", "run"), [(0.0, thin), (0.3, stretched)])
 def test_pole_strains(friction, run):
     """0.02 in strain (computed).
 
-    Without friction the pole thins by exp(0.85), and the finite thickness of the shipped sheet
-    (t/2R = 1 %) and its elastic volume change (0.006) alone are worth 0.04 there.
+    Without friction the pole thins by a factor exp(0.85), and the thickness of the shipped sheet
+    (t/2R = 1 %) with its elastic volume change (0.006) makes 0.04 there.
     """
     formed = run(friction)
     for depth, (_, along, across) in dome_membrane.HEMISPHERE[friction].items():
