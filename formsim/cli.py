@@ -60,8 +60,12 @@ def _parser() -> argparse.ArgumentParser:
         name: str, function: Callable[[argparse.Namespace], int], text: str
     ) -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=text, description=text)
-        sub.add_argument("--debug", action="store_true", default=argparse.SUPPRESS,
-                         help="show the traceback of an error")
+        sub.add_argument(
+            "--debug",
+            action="store_true",
+            default=argparse.SUPPRESS,
+            help="show the traceback of an error",
+        )
         sub.set_defaults(command=function)
         return sub
 
@@ -73,8 +77,12 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--full", action="store_true", help="show every value, defaults included")
     run = command("run", _run, "solve a case")
     run.add_argument("case", type=Path, help="case file (TOML)")
-    run.add_argument("--into", type=Path, metavar="DIR",
-                     help="result folder (default: results/<name of the case file>)")
+    run.add_argument(
+        "--into",
+        type=Path,
+        metavar="DIR",
+        help="result folder (default: results/<name of the case file>)",
+    )
     run.add_argument("--replace", action="store_true", help="overwrite an earlier result there")
     run.add_argument("--quiet", action="store_true", help="no progress line")
     show = command("show", _show, "print the table of a result again")
@@ -121,7 +129,10 @@ def _run(options: argparse.Namespace) -> int:
     text = options.case.read_text(encoding="utf-8-sig")
     try:
         run = run_case(
-            case, into, text=text, replace=options.replace,
+            case,
+            into,
+            text=text,
+            replace=options.replace,
             watch=None if options.quiet else line.show,
         )
     finally:
@@ -138,8 +149,12 @@ def _prepare() -> None:
     from formsim.stages.warmup import compile_kernels, is_compiled
 
     if not is_compiled():
-        print("first run on this machine: compiling the kernels ...", end="", file=sys.stderr,
-              flush=True)
+        print(
+            "first run on this machine: compiling the kernels ...",
+            end="",
+            file=sys.stderr,
+            flush=True,
+        )
         begin = time.perf_counter()
         compile_kernels()
         print(f" {time.perf_counter() - begin:.0f} s, kept for later", file=sys.stderr)
@@ -195,5 +210,3 @@ def progress_text(progress: Progress) -> str:
         f"  stroke {row.stroke:7.3f} mm  step {progress.step}  iterations {row.iterations}"
         f"  force {1e-3 * force:.2f} kN  min t {thinnest:.4f} mm  left {left:.0f} s"
     )
-
-

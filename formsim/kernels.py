@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar
+from pathlib import Path
+from typing import Any, TypeVar
 
 from numba import njit
 
@@ -17,3 +18,10 @@ def kernel(function: Kernel) -> Kernel:
     """Compile a function when first called, and keep the machine code for later runs."""
     compiled: Kernel = njit(cache=True, fastmath=FAST, error_model="numpy")(function)
     return compiled
+
+
+def kept_kernel(compiled: Any) -> bool:
+    """Whether an earlier run left machine code of this kernel in the cache."""
+    function = compiled.py_func
+    pattern = f"{Path(function.__code__.co_filename).stem}.{function.__qualname__}-*.nbi"
+    return any(Path(compiled.stats.cache_path).glob(pattern))

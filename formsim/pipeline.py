@@ -185,9 +185,14 @@ class _Maker:
         return tuple(sorted({*even, *asked}))
 
     def _frame(self, stage: Stage, setup: Setup, phase: str, state: State) -> None:
-        tools = {} if phase == "springback" else {
-            tool.name: float(z) for tool, z in zip(setup.plan.tools, state.positions, strict=False)
-        }
+        tools = (
+            {}
+            if phase == "springback"
+            else {
+                tool.name: float(z)
+                for tool, z in zip(setup.plan.tools, state.positions, strict=False)
+            }
+        )
         frame = Frame(stage.name, phase, state.stroke, state, tools)
         self.frames.append(frame)
         if self.folder is not None:
@@ -271,5 +276,3 @@ def _write(run: Run, folder: store.Folder) -> None:
         from formsim.report.render import save_picture
 
         save_picture(run.line.body, run.line.stages[-1].final, folder.figure("part"))
-
-

@@ -71,9 +71,7 @@ def line(start: Point, end: Point) -> Floats:
     return np.array([LINE, *start, *end, *(step / length), length])
 
 
-def arc(
-    centre: Point, radius: float, sign: float, first: float, last: float
-) -> Floats:
+def arc(centre: Point, radius: float, sign: float, first: float, last: float) -> Floats:
     """Round piece between two angles [rad]; ``sign`` is ``CONVEX`` or ``CONCAVE``."""
     middle, half = 0.5 * (first + last), 0.5 * abs(last - first)
     cos_half = np.cos(half) - _ANGLE_SLACK

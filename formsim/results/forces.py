@@ -49,7 +49,9 @@ def force_curves(record: StageRecord) -> ForceCurves:
         travel=relative,
         force=np.concatenate([none, _stack([row.forces for row in rows], n)]),
         balance_force=np.concatenate([none, _stack([row.balance_forces for row in rows], n)]),
-        pressure=np.concatenate([np.zeros((1, m)), _stack([row.positions[n : n + m] for row in rows], m)]),
+        pressure=np.concatenate(
+            [np.zeros((1, m)), _stack([row.positions[n : n + m] for row in rows], m)]
+        ),
     )
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from formsim.arrays import Floats, Ints
 from formsim.kernels import kernel
+from formsim.solver.body import FACE_POINTS
 from formsim.solver.contact import contact_forces
 from formsim.solver.element import element_forces
 from formsim.solver.pressure import pressure_forces
@@ -28,6 +29,8 @@ class Touch:
     ----------
     element, local, nodes, shape, weight : facets of all touched edges, see ``Faces``
     pieces, piece_start, face_start, friction : see ``contact_forces``
+    border : position of each tool, pressure and tie among the scalar unknowns, see
+        ``border_places``
     """
 
     element: Ints
@@ -39,6 +42,7 @@ class Touch:
     piece_start: Ints
     face_start: Ints
     friction: Floats
+    border: Ints
 
 
 @dataclass
@@ -95,9 +99,6 @@ def touch_arrays(problem: Problem) -> Touch:
         for t in problem.tools
     ]
     pieces = [t.outline.pieces for t in problem.tools]
-    empty = problem.body.faces and next(iter(problem.body.faces.values()))
-    points = empty.shape.shape[1] if empty else 3
-
     def joined(name: str, blank: tuple[int, ...], kind: type) -> np.ndarray:
         parts = [getattr(f, name) for f in faces] or [np.zeros(blank, dtype=kind)]
         return np.ascontiguousarray(np.concatenate(parts))
@@ -106,12 +107,13 @@ def touch_arrays(problem: Problem) -> Touch:
         element=joined("element", (0,), np.int64),
         local=joined("local", (0, 3), np.int64),
         nodes=joined("nodes", (0, 3), np.int64),
-        shape=joined("shape", (0, points, 3), float),
-        weight=joined("weight", (0, points), float),
+        shape=joined("shape", (0, FACE_POINTS, 3), float),
+        weight=joined("weight", (0, FACE_POINTS), float),
         pieces=np.concatenate(pieces) if pieces else np.zeros((0, 8)),
         piece_start=np.cumsum([0, *(len(p) for p in pieces)]).astype(np.int64),
         face_start=np.array(spans, dtype=np.int64).reshape(-1, 2),
         friction=np.array([t.friction for t in problem.tools], dtype=float),
+        border=border_places(problem),
     )
 
 
@@ -128,7 +130,7 @@ def make_scratch(problem: Problem, touch: Touch) -> Scratch:
     """Work arrays of the right size."""
     n_el, n_tools = len(problem.body.elements), len(problem.tools)
     points = (n_tools, *touch.weight.shape)
-    n_border = int(border_places(problem).max(initial=-1)) + 1
+    n_border = int(touch.border.max(initial=-1)) + 1
     return Scratch(
         block=np.zeros((n_el, 16, 16)),
         force=np.zeros((n_el, 16)),
@@ -229,7 +231,7 @@ def evaluate(
     scale = max(size, problem.scales.force, QUIET * start.peak)
     scratch.column[:] = 0.0
     scratch.row[:] = 0.0
-    places = border_places(problem)
+    places = touch.border
     if problem.tools:
         _contacts(problem, touch, scratch, start, u, positions, places, want)
     pulls = _pressures(problem, scratch, u, positions, places, want)
@@ -241,9 +243,7 @@ def evaluate(
     reaction = residual[problem.fixed]
     residual[problem.fixed] = 0.0
     norm = float(np.sqrt(residual @ residual + border @ border)) / scale
-    return Balance(
-        residual, reaction, border, slope, norm, scale, size, plastic, energy, pulls
-    )
+    return Balance(residual, reaction, border, slope, norm, scale, size, plastic, energy, pulls)
 
 
 def _contacts(
@@ -360,5 +360,3 @@ def _borders(
         if places[k] >= 0 and load.target is not None:
             residual[places[k]] = stiff * (u[load.control] - load.target(stroke))
     return residual, slope
-
-

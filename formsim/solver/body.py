@@ -11,8 +11,11 @@ from formsim.arrays import Floats, Ints
 from formsim.errors import MeshError
 from formsim.solver.numbering import Columns, number_nodes
 
-CELL_ORDER = 3
-FACE_ORDER = 5
+CELL_ORDER, FACE_ORDER = 3, 5
+"""Orders of integration: 2 x 2 points in an element, three on an edge. Two on an edge would not see
+the hourglass mode of the element, and ironed faces would scallop."""
+
+FACE_POINTS = 3
 
 
 @dataclass(frozen=True)
@@ -129,18 +132,14 @@ def _inverse(permutation: Ints) -> Ints:
     return inverse
 
 
-def _all_faces(
-    mesh: MeshQuad, elements: Ints, order: Ints, position: Ints
-) -> dict[str, Faces]:
+def _all_faces(mesh: MeshQuad, elements: Ints, order: Ints, position: Ints) -> dict[str, Faces]:
     return {
         name: _faces(mesh, np.asarray(facets), elements, order, position)
         for name, facets in (mesh.boundaries or {}).items()
     }
 
 
-def _faces(
-    mesh: MeshQuad, facets: Ints, elements: Ints, order: Ints, position: Ints
-) -> Faces:
+def _faces(mesh: MeshQuad, facets: Ints, elements: Ints, order: Ints, position: Ints) -> Faces:
     basis = FacetBasis(mesh, ElementQuadS2(), facets=facets, intorder=FACE_ORDER)
     element = position[np.asarray(mesh.f2t[0, facets])]
     values = np.stack([np.broadcast_to(b[0].value, basis.dx.shape) for b in basis.basis], axis=2)
@@ -148,8 +147,10 @@ def _faces(
     nodes = np.stack([ends[0], middle, ends[1]], axis=1)
     nodes = np.where((nodes[:, 0] > nodes[:, 2])[:, None], nodes[:, ::-1], nodes)
     local = np.array(
-        [[int(np.flatnonzero(elements[e] == n)[0]) for n in row]
-         for e, row in zip(element, nodes, strict=True)]
+        [
+            [int(np.flatnonzero(elements[e] == n)[0]) for n in row]
+            for e, row in zip(element, nodes, strict=True)
+        ]
     ).reshape(-1, 3)
     shape = np.take_along_axis(values, local[:, None, :].repeat(values.shape[1], axis=1), axis=2)
     radius = np.asarray(basis.global_coordinates())[0]

@@ -247,9 +247,7 @@ def tuning(thickness: float, yield_stress: float, factor: float = 1.0) -> Tuning
     )
 
 
-def adapt(
-    grip: Grip, weight: Floats, face_start: Ints, travel: float, settings: Tuning
-) -> Grip:
+def adapt(grip: Grip, weight: Floats, face_start: Ints, travel: float, settings: Tuning) -> Grip:
     """Stiffness and offsets for the next step, from the gaps of the accepted one.
 
     The stiffness of a tool drives its pressure-weighted mean gap to the mean offset, the offset of
@@ -275,7 +273,9 @@ def adapt(
         g = np.where(p > 0, grip.gap[t, first:last], 0.0)
         mean_gap = np.clip((load * g).sum() / total, -3 * d, 3 * d)
         old = offset[t, first:last]
-        moved = np.clip(old - relax * np.clip(g, -2 * d, 2 * d), -OFFSET_LIMIT * d, OFFSET_LIMIT * d)
+        moved = np.clip(
+            old - relax * np.clip(g, -2 * d, 2 * d), -OFFSET_LIMIT * d, OFFSET_LIMIT * d
+        )
         new = np.where(p > 0.02 * p.max(), moved, fade * old)
         mean_offset = np.clip((load * new).sum() / total, -d, d)
         offset[t, first:last] = new

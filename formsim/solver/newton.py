@@ -6,13 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formsim.arrays import Floats, Ints
+from formsim.arrays import Floats
 from formsim.errors import ConvergenceError
 from formsim.solver.balance import (
     Balance,
     Scratch,
     Touch,
-    border_places,
     evaluate,
     hold,
     make_scratch,
@@ -76,7 +75,6 @@ class System:
         self.problem = problem
         self.touch: Touch = touch_arrays(problem)
         self.scratch: Scratch = make_scratch(problem, self.touch)
-        self.places: Ints = border_places(problem)
         self.solver = solver or best_solver(problem.body)
         self._held = np.zeros(problem.body.n_unknowns)
         self._held[problem.fixed] = 1.0
@@ -85,13 +83,11 @@ class System:
         self, start: State, stroke: float, u: Floats, positions: Floats, want: bool
     ) -> Balance | None:
         """See ``balance.evaluate``."""
-        return evaluate(
-            self.problem, self.touch, self.scratch, start, stroke, u, positions, want
-        )
+        return evaluate(self.problem, self.touch, self.scratch, start, stroke, u, positions, want)
 
     def correction(self, balance: Balance) -> tuple[Floats, Floats] | None:
         """Newton correction of displacement and scalar unknowns, None when singular."""
-        scratch, free = self.scratch, self.places >= 0
+        scratch, free = self.scratch, self.touch.border >= 0
         hold(self.problem.body.unknowns, self._held, scratch.block)
         if self.problem.ties:
             self._stiffen()
@@ -101,7 +97,7 @@ class System:
         x = self.solver.solve(scratch.block, rhs)
         if x is None:
             return None
-        shift = np.zeros(len(self.places))
+        shift = np.zeros(len(self.touch.border))
         if len(x) == 1:
             return x[0], shift
         schur = np.diag(balance.border_slope) - scratch.row @ x[1:].T
@@ -238,9 +234,7 @@ def _failure(
         "singular": "the equations became singular",
         "iterations": f"no equilibrium after {len(history)} iterations",
     }[reason]
-    return ConvergenceError(
-        f"{what}.{where}", reason=reason, history=tuple(history), facts=facts
-    )
+    return ConvergenceError(f"{what}.{where}", reason=reason, history=tuple(history), facts=facts)
 
 
 def worst_node(system: System, u: Floats, balance: Balance) -> dict[str, float | int | str]:

@@ -115,7 +115,9 @@ def _elements_ahead(
     mesh: MeshQuad, line: list[int], facet: dict[frozenset[int], int], behind: set[int]
 ) -> list[int]:
     """Element beyond each link of a line, fewer than links at the end of the strip."""
-    sides = [mesh.f2t[:, facet[frozenset(link)]].tolist() for link in zip(line, line[1:], strict=False)]
+    sides = [
+        mesh.f2t[:, facet[frozenset(link)]].tolist() for link in zip(line, line[1:], strict=False)
+    ]
     return [e for pair in sides for e in pair if e >= 0 and e not in behind]
 
 

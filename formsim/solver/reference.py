@@ -85,8 +85,18 @@ def _respond_all(
         for q in range(n_q):
             f = gradient[:, :, e, q]
             respond(
-                f[0, 0], f[0, 1], f[1, 0], f[1, 1], hoop[e, q],
-                material.constants, material.table, old[walk[e], q], new[walk[e], q], s, d, True,
+                f[0, 0],
+                f[0, 1],
+                f[1, 0],
+                f[1, 1],
+                hoop[e, q],
+                material.constants,
+                material.table,
+                old[walk[e], q],
+                new[walk[e], q],
+                s,
+                d,
+                True,
             )
             force[:, e, q], stiff[:, :, e, q] = s, d
     return force, stiff, new

@@ -59,7 +59,9 @@ class Trend:
 
 def no_trend(state: State) -> Trend:
     """Trend of a body at rest."""
-    return Trend(0.0, np.zeros_like(state.u), np.zeros_like(state.u), np.zeros_like(state.positions))
+    return Trend(
+        0.0, np.zeros_like(state.u), np.zeros_like(state.u), np.zeros_like(state.positions)
+    )
 
 
 def next_trend(trend: Trend, old: State, new: State, second_order: bool) -> Trend:
@@ -165,9 +167,7 @@ def _prescribed(
     return u, positions
 
 
-def _accept(
-    system: System, solved: Solved, grip: Grip, stroke: float, peak: float
-) -> State:
+def _accept(system: System, solved: Solved, grip: Grip, stroke: float, peak: float) -> State:
     scratch = system.scratch
     memory = replace(
         grip,

@@ -27,15 +27,14 @@ K3, G2, MU1, MU2, MU3, TABLE_STEP = range(6)
 def log_ratio(x: float) -> tuple[float, float, float]:
     """``h = atanh(sqrt x)/sqrt x`` and its first two derivatives, for 0 <= x < 1."""
     if x < 0.02:
-        h = 0.0
-        h1 = 0.0
-        h2 = 0.0
-        for k in range(9, 1, -1):
-            c = 1.0 / (2 * k + 1)
-            h2 = h2 * x + k * (k - 1) * c
-            h1 = h1 * x + k * c
-            h = h * x + c
-        return (h * x + 1 / 3.0) * x + 1.0, h1 * x + 1 / 3.0, h2
+        h = 1 / 15 + x * (1 / 17 + x * (1 / 19))
+        h = 1 / 9 + x * (1 / 11 + x * (1 / 13 + x * h))
+        h = 1 + x * (1 / 3 + x * (1 / 5 + x * (1 / 7 + x * h)))
+        h1 = 6 / 13 + x * (7 / 15 + x * (8 / 17 + x * (9 / 19)))
+        h1 = 1 / 3 + x * (2 / 5 + x * (3 / 7 + x * (4 / 9 + x * (5 / 11 + x * h1))))
+        h2 = 30 / 13 + x * (42 / 15 + x * (56 / 17 + x * (72 / 19)))
+        h2 = 2 / 5 + x * (6 / 7 + x * (12 / 9 + x * (20 / 11 + x * h2)))
+        return h, h1, h2
     d = math.sqrt(x)
     h = 0.5 * math.log((1 + d) / (1 - d)) / d
     i = 1 / (1 - x)
@@ -82,10 +81,14 @@ def return_map(
     dep = (math.sqrt(trial2) - sy) / (g2 * pull + max(slope, 0.0))
     for _ in range(60):
         sy, slope = flow_stress(table, material[TABLE_STEP], ep + dep)
-        f = dep / sy
-        d1 = 1 / (1 + g2 * f * mu1)
-        d2 = 1 / (1 + g2 * f * mu2)
-        d3 = 1 / (1 + g2 * f * mu3)
+        isy = 1 / sy
+        f = dep * isy
+        d1 = 1 + g2 * f * mu1
+        d2 = 1 + g2 * f * mu2
+        d3 = 1 + g2 * f * mu3
+        both = d1 * d2
+        inverse = 1 / (both * d3)
+        d1, d2, d3 = d2 * d3 * inverse, d1 * d3 * inverse, both * inverse
         a1 = mu1 * x1 * x1 * d1 * d1
         a2 = mu2 * x2 * x2 * d2 * d2
         a3 = mu3 * x3 * x3 * d3 * d3
@@ -93,7 +96,7 @@ def return_map(
         miss = seq - sy
         if abs(miss) < YIELD_TOLERANCE * sy:
             return dep, f, d1, d2, d3
-        beta = (sy - slope * dep) / (sy * sy)
+        beta = (1 - slope * f) * isy
         down = -g2 * beta * (mu1 * a1 * d1 + mu2 * a2 * d2 + mu3 * a3 * d3) / seq - slope
         new = dep - miss / down
         dep = new if new > 0 else 0.1 * dep
@@ -291,4 +294,5 @@ def respond(
         stiff[3, 0] = stiff[0, 3]
         stiff[3, 1] = stiff[1, 3]
         stiff[3, 2] = stiff[2, 3]
-    return 0.5 * (x0 * x0 / k3 + (x1 * x1 + x2 * x2 + x3 * x3) / g2)
+    stored: float = 0.5 * (x0 * x0 / k3 + (x1 * x1 + x2 * x2 + x3 * x3) / g2)
+    return stored

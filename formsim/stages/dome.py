@@ -35,9 +35,7 @@ def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: 
     begin = -apart - closing
     tools = [
         Tool("punch", punch, "top", stage.friction.punch, lambda _: punch_at),
-        Tool(
-            "dome", crown, "bottom", stage.friction.dome, lambda s: dome_at + max(0.0, s + apart)
-        ),
+        Tool("dome", crown, "bottom", stage.friction.dome, lambda s: dome_at + max(0.0, s + apart)),
     ]
     if ring is not None and stage.clamp is not None:
         motion = _clamp_motion(stage.clamp, ring_at, closed, thickness, begin)
@@ -50,7 +48,12 @@ def clamp_outline(punch: Punch, clamp: Clamp, dome_radius: float, thickness: flo
     ring = punch.nose_ring
     if ring is not None:
         return shapes.taper_ring(
-            0.5 * punch.diameter, 0.5 * ring.diameter, ring.radius, ring.height, thickness, thickness
+            0.5 * punch.diameter,
+            0.5 * ring.diameter,
+            ring.radius,
+            ring.height,
+            thickness,
+            thickness,
         )
     flat_to = 0.5 * punch.diameter - punch.nose_radius
     hollow = punch.cavity.diameter if punch.cavity and punch.cavity.diameter else 2.0 * dome_radius

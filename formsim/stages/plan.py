@@ -54,7 +54,8 @@ def face_points(body: Body, state: State, edge: str) -> Floats:
     """Current positions of the contact points of an edge, (n, 2) [mm]."""
     faces = body.faces[edge]
     places = state.places(body)[faces.nodes]
-    return np.einsum("fqa,fad->fqd", faces.shape, places).reshape(-1, 2)
+    points: Floats = np.einsum("fqa,fad->fqd", faces.shape, places).reshape(-1, 2)
+    return points
 
 
 def closing_press(

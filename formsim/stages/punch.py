@@ -15,13 +15,9 @@ def punch_outline(punch: Punch) -> Outline:
     ring, cavity = punch.nose_ring, punch.cavity
     if ring is not None:
         depth = ring.height if cavity is None else cavity.depth
-        return shapes.ring_punch(
-            radius, nose, 0.5 * ring.diameter, ring.radius, ring.height, depth
-        )
+        return shapes.ring_punch(radius, nose, 0.5 * ring.diameter, ring.radius, ring.height, depth)
     if cavity is not None and cavity.diameter is not None and cavity.radius is not None:
-        return shapes.cavity_punch(
-            radius, nose, 0.5 * cavity.diameter, cavity.radius, cavity.depth
-        )
+        return shapes.cavity_punch(radius, nose, 0.5 * cavity.diameter, cavity.radius, cavity.depth)
     if math.isclose(nose, radius):
         return shapes.round_punch(radius)
     return shapes.flat_punch(radius, nose)

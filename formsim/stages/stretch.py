@@ -30,4 +30,11 @@ def plan_stretch(
         Tool("die", die, "bottom", stage.friction.die, lambda _: die_at),
         Tool("punch", punch, "top", stage.friction.punch, lambda s: punch_at - apart - s),
     )
-    return Plan(tools=tools, end=stage.depth, reach=stage.depth, frame="die", begin=-apart, supports=(Support(clamped),))
+    return Plan(
+        tools=tools,
+        end=stage.depth,
+        reach=stage.depth,
+        frame="die",
+        begin=-apart,
+        supports=(Support(clamped),),
+    )

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 from skfem import MeshQuad
 
 from formsim.geometry.outline import chain
+from formsim.kernels import kept_kernel
 from formsim.material.flow import Voce
 from formsim.material.model import Material
 from formsim.solver.body import build_body
@@ -21,8 +20,7 @@ from formsim.solver.stepping import Steps, march
 
 def is_compiled() -> bool:
     """Whether an earlier run left compiled kernels in the cache."""
-    cache = element_forces.stats.cache_path
-    return any(Path(cache).glob("element.element_forces*.nbi"))
+    return kept_kernel(element_forces)
 
 
 def compile_kernels() -> None:
