@@ -1,0 +1,91 @@
+"""Every shipped case runs to its end and keeps what it promises."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import pyvista
+from vtkmodules.vtkCommonExecutionModel import vtkStreamingDemandDrivenPipeline as Pipeline
+
+from formsim.case.load import load_case
+from formsim.pipeline import run_case
+from formsim.results import store
+
+CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
+POINT_FIELDS = {"displacement", "thickness", "thinning_percent"}
+CELL_FIELDS = {
+    "equivalent_plastic_strain",
+    "meridional_log_strain",
+    "hoop_log_strain",
+    "stage",
+    "phase",
+}
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module", params=CASES, ids=lambda path: path.stem)
+def run(request, tmp_path_factory):
+    folder = tmp_path_factory.mktemp(request.param.stem) / "result"
+    text = request.param.read_text(encoding="utf-8")
+    return run_case(load_case(request.param), folder, text=text)
+
+
+def test_all_checks_pass(run):
+    failed = [check for check in run.checks if not check.passed]
+    assert not failed
+    assert run.summary["finished"]
+    assert run.summary["passed"]
+
+
+def test_no_increment_is_loose(run):
+    assert [stage["loose_increments"] for stage in run.summary["stages"]] == [0] * len(
+        run.case.stages
+    )
+
+
+def test_the_case_names_its_source(run):
+    card = run.case.sheet.material
+    assert run.case.source
+    assert card.invented or card.source
+    assert all(wanted.source for wanted in run.case.expect)
+
+
+def test_tables_agree_with_the_summary(run):
+    table = store.load_thickness(run.folder).columns
+    for stage in run.summary["stages"]:
+        own = np.array(table["stage"]) == stage["name"]
+        thickness = np.array(table["thickness_mm"])[own]
+        assert thickness.min() == pytest.approx(stage["min_thickness"], rel=1e-6)
+    forces = store.load_forces(run.folder).columns
+    stages, tools = np.array(forces["stage"]), np.array(forces["tool"])
+    for stage in run.summary["stages"]:
+        for tool, peak in stage["peak_force"].items():
+            own = (stages == stage["name"]) & (tools == tool)
+            found = np.abs(np.array(forces["force_n"], dtype=float)[own]).max()
+            assert found == pytest.approx(peak, rel=1e-6)
+
+
+def test_the_time_series_reads_back(run):
+    reader = pyvista.get_reader(str(run.folder / "sheet.vtkhdf")).reader
+    reader.UpdateInformation()
+    times = reader.GetOutputInformation(0).Get(Pipeline.TIME_STEPS())
+    frames = [frame for record in run.line.stages for frame in record.frames]
+    assert len(times) == len(frames)
+    assert np.all(np.diff(times) > 0)
+    for moment, frame in zip(times, frames, strict=True):
+        reader.UpdateTimeStep(moment)
+        grid = pyvista.wrap(reader.GetOutput())
+        places = frame.state.places(run.line.body)
+        assert np.allclose(grid.points[:, :2], places, atol=1e-9)
+        assert set(grid.point_data.keys()) >= POINT_FIELDS
+        assert set(grid.cell_data.keys()) >= CELL_FIELDS
+    assert grid.point_data["thickness"].min() == pytest.approx(
+        run.summary["stages"][-1]["min_thickness"], rel=1e-3
+    )
+
+
+def test_pictures_are_there(run):
+    figures = list((run.folder / "figures").iterdir())
+    assert {file.suffix for file in figures} == {".svg", ".png"}
+    assert all(file.stat().st_size > 5_000 for file in figures)

@@ -1,0 +1,112 @@
+"""What the README shows is run as it stands there, and the package gives arrays."""
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import formsim
+from formsim.case.load import parse_case
+from formsim.geometry import blank
+from formsim.pipeline import run_case
+from formsim.report import render
+from tests.interface.small import small_cup
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def blocks(language: str) -> list[str]:
+    return re.findall(rf"^```{language}\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+
+
+def keys(table, prefix: str = "") -> set[str]:
+    """Keys of a summary as the README writes them."""
+    found = set()
+    for key, value in table.items():
+        if key in ("stages", "checks", "theory"):
+            found |= {name for entry in value for name in keys(entry, f"{key}[].")}
+        else:
+            found.add(prefix + key)
+    return found
+
+
+@pytest.fixture(scope="module")
+def run():
+    return run_case(parse_case(small_cup(), "cup.toml"))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("snippet", blocks("python"))
+def test_the_snippets_of_the_readme_run(snippet):
+    done = subprocess.run(
+        [sys.executable, "-c", snippet], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert re.match(r"0\.2\d+ mm at", done.stdout)
+
+
+@pytest.mark.parametrize("text", blocks("toml"))
+def test_the_case_of_the_readme_is_sound(text):
+    case = parse_case(text, "README.md")
+    assert [stage.kind for stage in case.stages] == ["draw", "dome"]
+
+
+def test_the_readme_describes_every_key_of_the_summary(run):
+    rows = re.findall(r"^\| `([a-z_\[\].]+)` \| [^|]*\| [^|]+\|$", README, re.MULTILINE)
+    elsewhere = {"stages[].peak_pressure"}
+    stamp = {"format", "case", "digest", "version"}
+    assert set(rows) - elsewhere == keys(run.summary) | stamp
+
+
+def test_the_readme_names_every_case():
+    named = {Path(name).stem for name in re.findall(r"`([a-z0-9_]+)` \|", README)}
+    assert {path.stem for path in (ROOT / "cases").glob("*.toml")} <= named
+
+
+def test_the_library_script_knows_what_the_messages_name():
+    script = (ROOT / "libraries.sh").read_text(encoding="utf-8")
+    packages = set(re.search(r'packages="([^"]+)"', script)[1].split())
+    libraries = set(re.search(r'libraries="([^"]+)"', script)[1].split())
+    assert packages == set(blank._APT.values()) | set(
+        render.INSTALL.partition("recommends ")[2].split()
+    )
+    assert libraries == {*blank._APT, "libEGL.so.1"}
+
+
+def test_arrays_come_out(run):
+    body, dome = run.line.body, run.line.stages[-1]
+    sheet = formsim.thickness_profile(body, dome.final)
+    strains = formsim.surface_strains(body, dome.final)
+    assert sheet.thickness.shape == sheet.arc_length.shape == (run.case.mesh.columns + 1,)
+    assert strains.meridional.shape == (3, run.case.mesh.columns)
+    assert sheet.thickness.min() == pytest.approx(run.summary["stages"][-1]["min_thickness"])
+    assert np.isfinite(dome.final.places(body)).all()
+    assert run.folder is None
+
+
+def test_a_watcher_hears_every_increment():
+    told = []
+    text = small_cup(output="\n[output]\nframes = 1\n")
+    made = run_case(parse_case(text, "cup.toml"), watch=told.append)
+    assert [progress.increment for progress in told] == [
+        row for record in made.line.stages for row in record.increments
+    ]
+    assert all(0.0 <= progress.fraction <= 1.0 for progress in told)
+    assert [told[0].stage, told[-1].stage] == ["draw", "dome"]
+
+
+def test_public_names_are_there():
+    assert all(hasattr(formsim, name) for name in formsim.__all__)
+    with pytest.raises(AttributeError):
+        getattr(formsim, "no_such_name")
+
+
+def test_the_import_is_light():
+    heavy = "numba gmsh pyvista vtkmodules matplotlib h5py scipy skfem".split()
+    code = f"import sys, formsim, formsim.cli; print([m for m in {heavy} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
