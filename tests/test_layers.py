@@ -156,3 +156,17 @@ def test_functions_are_small_unless_they_are_kernels():
 
 def test_every_module_says_what_it_is_for():
     assert not [name for name in MODULES if not ast.get_docstring(tree_of(name))]
+
+
+def test_the_guide_leads_to_every_module_and_to_no_other():
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`([\w/]+\.(?:py|toml))", guide))
+    assert not [
+        path
+        for path in named
+        if "/" in path and not any((r / path).exists() for r in (PACKAGE, ROOT))
+    ]
+    files = {path.name for name, path in MODULES.items() if room_of(name) not in ("", "__main__")}
+    rows_of_folders = {"__init__.py", "sheet.py"}
+    told = {path.rpartition("/")[2] for path in named}
+    assert files - rows_of_folders - told == set()

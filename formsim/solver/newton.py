@@ -22,6 +22,7 @@ from formsim.solver.problem import Problem
 from formsim.solver.state import State
 
 BREATH = 1e-4
+STALLED = 0.3
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,7 @@ class Newton:
     Attributes
     ----------
     tolerance : accepted relative residual
+    target : residual that is iterated for as long as an iteration still gains something
     loose_tolerance, loose_after : accepted, and counted, after so many iterations
     near : residual below which the next one is first tried without a tangent, as it will do
     most : iterations at most
@@ -39,7 +41,8 @@ class Newton:
     halvings : line-search halvings at most
     """
 
-    tolerance: float = 1e-7
+    tolerance: float = 1e-6
+    target: float = 1e-7
     loose_tolerance: float = 1e-4
     loose_after: int = 20
     near: float = 3e-4
@@ -143,7 +146,7 @@ def solve_increment(
     for iteration in range(method.most + 1):
         norm = balance.norm
         history.append(norm)
-        if norm < method.tolerance and iteration > 0:
+        if iteration > 0 and _converged(history, method):
             return Solved(u, positions, balance, tuple(history), loose=False)
         if iteration >= method.loose_after and norm < method.loose_tolerance:
             return Solved(u, positions, balance, tuple(history), loose=True)
@@ -158,6 +161,11 @@ def solve_increment(
             raise _failure(system, "material", history, u, balance)
         u, positions, balance = found
     raise _failure(system, "iterations", history, u, balance)
+
+
+def _converged(history: list[float], method: Newton) -> bool:
+    norm, before = history[-1], history[-2]
+    return norm < method.target or (norm < method.tolerance and norm > STALLED * before)
 
 
 def _hopeless(history: list[float], iteration: int, method: Newton) -> bool:
@@ -197,11 +205,11 @@ def _search(
     for halving in range(method.halvings + 2):
         u, positions = here[0] + fraction * du, here[1] + fraction * shift
         trial = system.evaluate(start, stroke, u, positions, want)
-        if trial is not None and not want and trial.norm >= method.tolerance:
+        if trial is not None and not want and trial.norm >= method.target:
             want = True
             trial = system.evaluate(start, stroke, u, positions, True)
         if trial is not None:
-            if trial.norm < max(balance.norm, method.tolerance):
+            if trial.norm < max(balance.norm, method.target):
                 return u, positions, trial
             if best is None or trial.norm < best[0]:
                 best = (trial.norm, fraction)

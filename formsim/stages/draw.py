@@ -11,7 +11,7 @@ from formsim.geometry.outline import Outline
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.problem import Path, Press, Tool
-from formsim.solver.state import State
+from formsim.solver.state import Increment, State
 from formsim.stages import shapes
 from formsim.stages.plan import APART, NEAR, SQUEEZE, Plan, closing_press, face_points, rest_height
 from formsim.stages.punch import punch_outline
@@ -55,10 +55,15 @@ def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: 
 
     land_end = stage.die.radius + stage.die.land - 0.5 * stage.die.relief
 
-    def passed(now: State) -> bool:
-        """The rim is at the end of the land; further on the free cup would slip off the punch."""
-        rim = now.places(body)[body.edge_nodes("rim")]
-        return bool(rim[:, 1].max() < face(now.stroke) - land_end)
+    def passed(now: State, row: Increment) -> bool:
+        """The rim is at the end of the land, or in it and the die has stopped pulling.
+
+        Further on the free cup would slip off the punch.
+        """
+        top = now.places(body)[body.edge_nodes("rim"), 1].max()
+        in_land = top < face(now.stroke) - stage.die.radius
+        pulled = -float(row.forces[0]) > contact.least_force
+        return bool(top < face(now.stroke) - land_end or (in_land and not pulled))
 
     return Plan(
         tools=tools,

@@ -12,7 +12,7 @@ from formsim.geometry.distance import gaps
 from formsim.geometry.outline import Outline
 from formsim.solver.body import Body
 from formsim.solver.problem import Path, Press, Pressure, Support, Tie, Tool
-from formsim.solver.state import State
+from formsim.solver.state import Increment, State
 
 NEAR = 3.0
 """Starting gap of a tool the sheet lies on, in units of the contact softness: just touching."""
@@ -46,7 +46,7 @@ class Plan:
     pressures: tuple[Pressure, ...] = ()
     supports: tuple[Support, ...] = ()
     ties: tuple[Tie, ...] = ()
-    done: Callable[[State], bool] | None = None
+    done: Callable[[State, Increment], bool] | None = None
     kept: tuple[Support, ...] = ()
 
 

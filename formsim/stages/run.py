@@ -107,7 +107,6 @@ def form(
         longest=LONGEST * float(np.diff(r).max()),
         floor=FLOOR * scales.length,
     )
-    done = plan.done
     return march(
         System(setup.problem),
         setup.start,
@@ -115,7 +114,7 @@ def form(
         steps,
         method=method,
         scheduled=(0.0, *marks),
-        done=None if done is None else lambda state, _: done(state),
+        done=plan.done,
     )
 
 

@@ -27,7 +27,7 @@ def keys(table, prefix: str = "") -> set[str]:
     """Keys of a summary as the README writes them."""
     found = set()
     for key, value in table.items():
-        if key in ("stages", "checks", "theory"):
+        if isinstance(value, list):
             found |= {name for entry in value for name in keys(entry, f"{key}[].")}
         else:
             found.add(prefix + key)
@@ -102,11 +102,11 @@ def test_a_watcher_hears_every_increment():
 def test_public_names_are_there():
     assert all(hasattr(formsim, name) for name in formsim.__all__)
     with pytest.raises(AttributeError):
-        getattr(formsim, "no_such_name")
+        formsim.no_such_name()
 
 
 def test_the_import_is_light():
-    heavy = "numba gmsh pyvista vtkmodules matplotlib h5py scipy skfem".split()
+    heavy = ["numba", "gmsh", "pyvista", "vtkmodules", "matplotlib", "h5py", "scipy", "skfem"]
     code = f"import sys, formsim, formsim.cli; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

@@ -159,11 +159,9 @@ def with_mesh(case: Case, columns: int, layers: int = 2) -> Case:
     return case.model_copy(update={"mesh": mesh})
 
 
-def with_sheet(case: Case, thickness: float, young: float | None = None) -> Case:
-    """The case with another thickness [mm] and Young's modulus [MPa]."""
-    card = case.sheet.material
-    card = card if young is None else card.model_copy(update={"young": young})
-    sheet = case.sheet.model_copy(update={"thickness": thickness, "material": card})
+def with_thickness(case: Case, thickness: float) -> Case:
+    """The case with another sheet thickness [mm]."""
+    sheet = case.sheet.model_copy(update={"thickness": thickness})
     return case.model_copy(update={"sheet": sheet})
 
 
@@ -186,11 +184,8 @@ def form_first(
         increments.append(increment)
         if last.stroke in marks:
             marked[last.stroke] = (last, increment)
-    end = last
-    if free:
-        for end, _ in spring_back(setup, last):
-            pass
-    return Formed(body, setup, tuple(increments), last, marked, end)
+    released = [state for state, _ in spring_back(setup, last)] if free else []
+    return Formed(body, setup, tuple(increments), last, marked, [last, *released][-1])
 
 
 @cache

@@ -1,7 +1,7 @@
 """Hydraulic bulge of a clamped disc (VALIDATION C2).
 
-The membrane solution is rigid-plastic; with E = 70 GPa the elastic strain (0.3 %) is a tenth of
-the strain at h/a = 0.1 and costs 6 % of the pressure there. So E is ten times that here.
+The membrane solution is rigid-plastic. With E = 70 GPa the elastic strain is a fifth of the strain
+at h/a = 0.1 and costs 6 % of the pressure there, so the check material is far stiffer.
 """
 
 from functools import cache
@@ -17,7 +17,6 @@ from tests.physics.support import (
     named_case,
     pole_thinning,
     with_mesh,
-    with_sheet,
 )
 from tests.references import dome_membrane
 
@@ -30,7 +29,6 @@ def bulged(exponent):
     case = named_case("hydraulic_bulge")
     card = MaterialCard.model_validate(library()[NAMES[exponent]])
     case = case.model_copy(update={"sheet": case.sheet.model_copy(update={"material": card})})
-    case = with_sheet(case, 1.0, 700e3)
     heights = tuple(RADIUS * h for h in dome_membrane.BULGE[exponent])
     return form_first(with_mesh(case, 50), heights)
 

@@ -29,7 +29,10 @@ def wall_thickness(formed, height):
 
 @pytest.mark.parametrize("name", ["canister_cup", "small_cup_steel"])
 def test_volume_and_height(name):
-    """Volume of metal 0.2 %, height 2 % with the real wall thickness (geometry)."""
+    """Volume of metal 0.2 %, height 3 % with the real wall thickness (geometry).
+
+    The base thins by 1 to 2 % and gives that to the wall, which the constant base leaves out.
+    """
     case = named_case(name)
     formed = canister_draw() if name == "canister_cup" else form_first(case, free=True)
     body, t = formed.body, case.sheet.thickness
@@ -42,7 +45,7 @@ def test_volume_and_height(name):
     same = cup_geometry.rim_height(blank, radius, punch.nose_radius, t)
     nose = punch.nose_radius + t
     height = nose + (same - nose) / share
-    assert np.ptp(z) == pytest.approx(height, rel=0.02)
+    assert np.ptp(z) == pytest.approx(height, rel=0.03)
     assert np.ptp(z) == pytest.approx(same, rel=0.10)
 
 

@@ -16,7 +16,7 @@ from tests.physics.support import (
     named_case,
     pole_thinning,
     with_mesh,
-    with_sheet,
+    with_thickness,
     with_stage,
 )
 from tests.references import dome_membrane
@@ -31,7 +31,7 @@ def stretched(friction, thickness=1.0, columns=70):
     depths = tuple(dome_membrane.HEMISPHERE[friction])
     rough = StretchFriction(punch=friction, die=friction)
     case = with_stage(named_case("hemispherical_stretch"), friction=rough, depth=depths[-1])
-    return form_first(with_mesh(with_sheet(case, thickness), columns), depths)
+    return form_first(with_mesh(with_thickness(case, thickness), columns), depths)
 
 
 def thin(friction):
