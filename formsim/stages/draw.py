@@ -56,12 +56,12 @@ def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: 
     land_end = stage.die.radius + stage.die.land - 0.5 * stage.die.relief
 
     def passed(now: State, row: Increment) -> bool:
-        """The rim is at the end of the land, or in it and the die has stopped pulling.
+        """The rim is at the end of the land, or the die has stopped pulling at it before.
 
         Further on the free cup would slip off the punch.
         """
         top = now.places(body)[body.edge_nodes("rim"), 1].max()
-        in_land = top < face(now.stroke) - stage.die.radius
+        in_land = top < face(now.stroke) - 0.5 * stage.die.radius
         pulled = -float(row.forces[0]) > contact.least_force
         return bool(top < face(now.stroke) - land_end or (in_land and not pulled))
 

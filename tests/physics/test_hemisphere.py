@@ -16,8 +16,8 @@ from tests.physics.support import (
     named_case,
     pole_thinning,
     with_mesh,
-    with_thickness,
     with_stage,
+    with_thickness,
 )
 from tests.references import dome_membrane
 
