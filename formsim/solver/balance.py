@@ -88,6 +88,11 @@ class Balance:
     elastic_energy: float
     pulls: tuple[Floats, ...]
 
+    @property
+    def force(self) -> float:
+        """Norm of the residual [N]; a line search compares this, as ``scale`` moves with the body."""
+        return self.norm * self.scale
+
 
 def touch_arrays(problem: Problem) -> Touch:
     """Flat arrays of the tools and the faces they may touch."""

@@ -143,14 +143,16 @@ def solve_increment(
     if balance is None:
         raise _failure(system, "material", [], u, None)
     history: list[float] = []
+    sizes: list[float] = []
     for iteration in range(method.most + 1):
         norm = balance.norm
         history.append(norm)
+        sizes.append(balance.force)
         if iteration > 0 and _converged(history, method):
             return Solved(u, positions, balance, tuple(history), loose=False)
         if iteration >= method.loose_after and norm < method.loose_tolerance:
             return Solved(u, positions, balance, tuple(history), loose=True)
-        if _hopeless(history, iteration, method):
+        if _hopeless(history, sizes, iteration, method):
             raise _failure(system, "iterations", history, u, balance)
         step = system.correction(balance)
         if step is None:
@@ -168,11 +170,13 @@ def _converged(history: list[float], method: Newton) -> bool:
     return norm < method.target or (norm < method.tolerance and norm > STALLED * before)
 
 
-def _hopeless(history: list[float], iteration: int, method: Newton) -> bool:
+def _hopeless(
+    history: list[float], sizes: list[float], iteration: int, method: Newton
+) -> bool:
     norm = history[-1]
     if not np.isfinite(norm) or norm > 1e8 or iteration == method.most:
         return True
-    if iteration >= method.patience and norm > 0.5 and norm > 0.9 * history[0]:
+    if iteration >= method.patience and norm > 0.5 and sizes[-1] > 0.9 * sizes[0]:
         return True
     return iteration >= 14 and norm > 0.2 * min(history[:-8])
 
@@ -209,10 +213,10 @@ def _search(
             want = True
             trial = system.evaluate(start, stroke, u, positions, True)
         if trial is not None:
-            if trial.norm < max(balance.norm, method.target):
+            if trial.norm < method.target or trial.force < balance.force:
                 return u, positions, trial
-            if best is None or trial.norm < best[0]:
-                best = (trial.norm, fraction)
+            if best is None or trial.force < best[0]:
+                best = (trial.force, fraction)
             if halving >= method.halvings:
                 break
         fraction *= 0.5

@@ -192,7 +192,8 @@ def _give_up(
         f"gave up at stroke {state.stroke:.4f} mm after {cuts} cuts"
         f" (last try to {target:.5f} mm): {error}"
     )
+    facts = {**error.facts, "stroke": state.stroke, "cuts": cuts}
     hint = "see the last accepted state; a tool gap or radius may be too tight for the sheet there"
     return StepFloorError(
-        message, reason=error.reason, history=error.history, facts=error.facts, hint=hint
+        message, reason=error.reason, history=error.history, facts=facts, hint=hint
     )
