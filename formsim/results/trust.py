@@ -17,6 +17,7 @@ from formsim.results.thickness import thickness_profile, volume_ratio
 
 OWN = "own limit"
 RESIDUAL, FORCES, ENERGY, PENETRATION, DISTORTION = 1e-6, 1e-6, 0.02, 2.0, 0.1
+VISCOUS = 0.01
 FREE_VOLUME, LOCAL_VOLUME, CUP_HEIGHT = 1e-4, 0.01, 0.04
 
 
@@ -46,7 +47,7 @@ def _cup_height(record: StageRecord, line: Line, stage: Draw) -> Check:
 def _solution(record: StageRecord, line: Line) -> list[Check]:
     rows = (*record.increments, *record.release)
     energy = record.increments[-1].energy
-    spent = energy.elastic + energy.plastic + energy.friction
+    spent = energy.elastic + energy.plastic + energy.friction + energy.viscous
     miss = (energy.external - spent) / max(abs(energy.external), 1e-300)
     deepest = max((-row.deepest.min(initial=0.0) for row in record.increments), default=0.0)
     ratio = min(volume_ratio(line.body, s).min() for s in (record.formed, record.final))
@@ -78,6 +79,13 @@ def _solution(record: StageRecord, line: Line) -> list[Check]:
             ENERGY,
             "",
             miss,
+        ),
+        _limit(
+            record,
+            "work of the viscosity lent where the sheet jumps, over plastic work",
+            VISCOUS,
+            "",
+            energy.viscous / max(abs(energy.plastic), 1e-300),
         ),
         _limit(
             record,

@@ -158,6 +158,18 @@ def _gather(unknowns: Ints, force: Floats, out: Floats) -> None:
 
 
 @kernel
+def _resist(
+    unknowns: Ints, volume: Floats, viscosity: float, du: Floats, block: Floats, force: Floats
+) -> None:
+    """Add a resistance to the increment, spread evenly over the nodes of each element."""
+    for e in range(unknowns.shape[0]):
+        c = viscosity * volume[e].sum() / 8.0
+        for i in range(16):
+            force[e, i] += c * du[unknowns[e, i]]
+            block[e, i, i] += c
+
+
+@kernel
 def hold(unknowns: Ints, held: Floats, block: Floats) -> None:
     """Take held unknowns out of the element blocks: unit diagonal, nothing beside it."""
     for e in range(unknowns.shape[0]):
@@ -211,6 +223,7 @@ def evaluate(
     u: Floats,
     positions: Floats,
     want: bool,
+    viscosity: float = 0.0,
 ) -> Balance | None:
     """Equilibrium of a trial displacement and trial tool positions.
 
@@ -220,6 +233,7 @@ def evaluate(
     stroke : stage parameter of the trial [mm]
     u, positions : trial displacement and tool positions, then pressures
     want : fill ``scratch.block`` with the tangent as well
+    viscosity : resistance of the nodes to the increment, per volume [N/mm4]
 
     Returns
     -------
@@ -240,6 +254,8 @@ def evaluate(
     if problem.tools:
         _contacts(problem, touch, scratch, start, u, positions, places, want)
     pulls = _pressures(problem, scratch, u, positions, places, want)
+    if viscosity > 0.0:
+        _resist(body.unknowns, body.volume, viscosity, u - start.u, scratch.block, scratch.force)
     _gather(body.unknowns, scratch.force, residual)
     if problem.loads is not None:
         residual -= problem.loads.factor(stroke) * problem.loads.force

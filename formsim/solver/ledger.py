@@ -61,7 +61,13 @@ def plastic_energy(problem: Problem, plastic: Floats) -> float:
 
 
 def make_increment(
-    system: System, ledger: Ledger, old: State, new: State, solved: Solved, cuts: int
+    system: System,
+    ledger: Ledger,
+    old: State,
+    new: State,
+    solved: Solved,
+    cuts: int,
+    viscosity: float,
 ) -> tuple[Ledger, Increment]:
     """Increment record and the ledger after it."""
     problem, balance, scratch = system.problem, solved.balance, system.scratch
@@ -72,6 +78,7 @@ def make_increment(
         elastic=balance.elastic_energy - ledger.elastic_start,
         plastic=plastic_energy(problem, new.plastic) - ledger.plastic_start,
         friction=ledger.energy.friction + float(scratch.totals[:, 4].sum()),
+        viscous=ledger.energy.viscous + viscosity * _swept(problem, new.u - old.u),
     )
     gaps = _gap_figures(system, new)
     increment = Increment(
@@ -95,6 +102,13 @@ def make_increment(
         ledger, energy=energy, forces=forces, pulls=balance.pulls, reaction=balance.reaction
     )
     return after, increment
+
+
+def _swept(problem: Problem, du: Floats) -> float:
+    """Square of an increment over the volume, as nodes resist it [mm5]."""
+    body = problem.body
+    share = body.volume.sum(axis=1) / 8.0
+    return float((share[:, None] * du[body.unknowns] ** 2).sum())
 
 
 def _external_work(

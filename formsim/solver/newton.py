@@ -83,10 +83,18 @@ class System:
         self._held[problem.fixed] = 1.0
 
     def evaluate(
-        self, start: State, stroke: float, u: Floats, positions: Floats, want: bool
+        self,
+        start: State,
+        stroke: float,
+        u: Floats,
+        positions: Floats,
+        want: bool,
+        viscosity: float = 0.0,
     ) -> Balance | None:
         """See ``balance.evaluate``."""
-        return evaluate(self.problem, self.touch, self.scratch, start, stroke, u, positions, want)
+        return evaluate(
+            self.problem, self.touch, self.scratch, start, stroke, u, positions, want, viscosity
+        )
 
     def correction(self, balance: Balance) -> tuple[Floats, Floats] | None:
         """Newton correction of displacement and scalar unknowns, None when singular."""
@@ -125,6 +133,7 @@ def solve_increment(
     stroke: float,
     guess: tuple[Floats, Floats],
     method: Newton,
+    viscosity: float = 0.0,
 ) -> Solved:
     """Equilibrium at a stage parameter.
 
@@ -133,13 +142,14 @@ def solve_increment(
     start : last accepted state; left as it is
     stroke : stage parameter wanted [mm]
     guess : displacement, with prescribed values set, and positions to start from
+    viscosity : resistance of the nodes to the increment, per volume [N/mm4]
 
     Raises
     ------
     ConvergenceError : with the residual history and the worst node
     """
     u, positions = guess
-    balance = system.evaluate(start, stroke, u, positions, True)
+    balance = system.evaluate(start, stroke, u, positions, True, viscosity)
     if balance is None:
         raise _failure(system, "material", [], u, None)
     history: list[float] = []
@@ -158,7 +168,9 @@ def solve_increment(
         if step is None:
             raise _failure(system, "singular", history, u, balance)
         damping = _damping(history, iteration)
-        found = _search(system, start, stroke, (u, positions), step, balance, damping, method)
+        found = _search(
+            system, start, stroke, (u, positions), step, balance, damping, method, viscosity
+        )
         if found is None:
             raise _failure(system, "material", history, u, balance)
         u, positions, balance = found
@@ -198,6 +210,7 @@ def _search(
     balance: Balance,
     damping: float,
     method: Newton,
+    viscosity: float,
 ) -> tuple[Floats, Floats, Balance] | None:
     """Longest of a few fractions of the step that lowers the residual, or the best of them."""
     du, shift = step
@@ -208,10 +221,10 @@ def _search(
     best: tuple[float, float] | None = None
     for halving in range(method.halvings + 2):
         u, positions = here[0] + fraction * du, here[1] + fraction * shift
-        trial = system.evaluate(start, stroke, u, positions, want)
+        trial = system.evaluate(start, stroke, u, positions, want, viscosity)
         if trial is not None and not want and trial.norm >= method.target:
             want = True
-            trial = system.evaluate(start, stroke, u, positions, True)
+            trial = system.evaluate(start, stroke, u, positions, True, viscosity)
         if trial is not None:
             if trial.norm < method.target or trial.force < balance.force:
                 return u, positions, trial
@@ -223,7 +236,7 @@ def _search(
     if best is None:
         return None
     u, positions = here[0] + best[1] * du, here[1] + best[1] * shift
-    final = system.evaluate(start, stroke, u, positions, True)
+    final = system.evaluate(start, stroke, u, positions, True, viscosity)
     return None if final is None else (u, positions, final)
 
 

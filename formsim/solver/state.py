@@ -51,12 +51,14 @@ class Energy:
     external : work of tools, pressures and prescribed displacements
     elastic, plastic : stored and dissipated in the body (elastic and plastic changes)
     friction : dissipated between body and tools
+    viscous : dissipated by the help given where the sheet jumps
     """
 
     external: float = 0.0
     elastic: float = 0.0
     plastic: float = 0.0
     friction: float = 0.0
+    viscous: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from formsim.errors import ConvergenceError, StepFloorError
 from formsim.solver.contact import Grip, adapt
 from formsim.solver.newton import Newton, Solved, System, solve_increment
 from formsim.solver.ledger import make_increment, open_ledger
-from formsim.solver.problem import Press
+from formsim.solver.problem import Press, Scales
 from formsim.solver.state import Increment, State
 
 
@@ -38,6 +38,36 @@ class Steps:
     easy: int = 6
     hard: int = 10
     second_order: bool = True
+
+
+@dataclass(frozen=True)
+class Snap:
+    """Help where the sheet jumps, such as a rim that slips from under the holder.
+
+    Once increments have been cut to ``below``, the nodes get a viscosity that grows tenfold with
+    every further cut and fades after it has helped. Its work is booked and shown.
+
+    Attributes
+    ----------
+    below : length of an increment that calls for help, in sheet thicknesses
+    weakest, strongest : viscosity by yield stress over thickness
+    """
+
+    below: float = 0.015
+    weakest: float = 1e-5
+    strongest: float = 0.1
+
+    def stronger(self, viscosity: float, travel: float, scales: Scales) -> float:
+        """Viscosity after a cut of an increment of length ``travel`` [N/mm3]."""
+        if travel > self.below * scales.length:
+            return viscosity
+        unit = scales.stress / scales.length
+        return min(max(10.0 * viscosity, self.weakest * unit), self.strongest * unit)
+
+    def weaker(self, viscosity: float, scales: Scales) -> float:
+        """Viscosity after an accepted increment [N/mm3]."""
+        least = 1e-3 * self.weakest * scales.stress / scales.length
+        return 0.5 * viscosity if viscosity > least else 0.0
 
 
 @dataclass(frozen=True)
@@ -95,23 +125,27 @@ def march(
     ------
     StepFloorError : an increment at the floor does not converge
     """
-    method = method or Newton()
+    method, snap, scales = method or Newton(), Snap(), system.problem.scales
     state, trend, ledger = start, no_trend(start), open_ledger(system, start)
     marks = sorted({*(s for s in scheduled if start.stroke < s < end), end})
-    size, cap, cuts = steps.first, np.inf, 0
+    size, cap, cuts, viscosity = steps.first, np.inf, 0, 0.0
     while marks:
         size = min(size, steps.longest, cap)
         target, travel = _target(state.stroke, size, marks[0])
         try:
-            solved, grip = _attempt(system, state, target, trend, method)
+            solved, grip = _attempt(system, state, target, trend, method, viscosity / travel)
         except ConvergenceError as error:
             cuts += 1
             size, cap = 0.5 * travel, 0.75 * travel
+            viscosity = snap.stronger(viscosity, travel, scales)
             if size < steps.floor:
                 raise _give_up(system, state, target, cuts, error) from error
             continue
         new = _accept(system, solved, grip, target, state.peak)
-        ledger, increment = make_increment(system, ledger, state, new, solved, cuts)
+        ledger, increment = make_increment(
+            system, ledger, state, new, solved, cuts, viscosity / travel
+        )
+        viscosity = snap.weaker(viscosity, scales)
         trend, state = next_trend(trend, state, new, steps.second_order), new
         yield state, increment
         if done is not None and done(state, increment):
@@ -135,7 +169,12 @@ def _target(stroke: float, size: float, mark: float) -> tuple[float, float]:
 
 
 def _attempt(
-    system: System, state: State, target: float, trend: Trend, method: Newton
+    system: System,
+    state: State,
+    target: float,
+    trend: Trend,
+    method: Newton,
+    viscosity: float,
 ) -> tuple[Solved, Grip]:
     """Solve to a stroke from the predicted state."""
     problem, travel = system.problem, target - state.stroke
@@ -146,7 +185,7 @@ def _attempt(
     begin = replace(state, grip=grip)
     u = state.u + travel * trend.rate + 0.5 * travel * (travel + trend.travel) * trend.bend
     guess = _prescribed(system, target, u, state.positions + travel * trend.positions)
-    return solve_increment(system, begin, target, guess, method), grip
+    return solve_increment(system, begin, target, guess, method, viscosity), grip
 
 
 def _prescribed(
