@@ -33,7 +33,8 @@ class Newton:
     ----------
     tolerance : accepted relative residual
     target : residual that is iterated for as long as an iteration still gains something
-    loose_tolerance, loose_after : accepted, and counted, after so many iterations
+    loose_tolerance, loose_after : accepted, and counted, after so many iterations; the march asks
+        for it only where an increment is short already
     near : residual below which the next one is first tried without a tangent, as it will do
     most : iterations at most
     patience : iterations after which an iteration that has gained nothing is given up

@@ -126,14 +126,18 @@ def march(
     StepFloorError : an increment at the floor does not converge
     """
     method, snap, scales = method or Newton(), Snap(), system.problem.scales
+    strict = replace(method, loose_tolerance=0.0)
     state, trend, ledger = start, no_trend(start), open_ledger(system, start)
     marks = sorted({*(s for s in scheduled if start.stroke < s < end), end})
     size, cap, cuts, viscosity = steps.first, np.inf, 0, 0.0
     while marks:
         size = min(size, steps.longest, cap)
         target, travel = _target(state.stroke, size, marks[0])
+        short = travel <= snap.below * scales.length
         try:
-            solved, grip = _attempt(system, state, target, trend, method, viscosity / travel)
+            solved, grip = _attempt(
+                system, state, target, trend, method if short else strict, viscosity / travel
+            )
         except ConvergenceError as error:
             cuts += 1
             size, cap = 0.5 * travel, 0.75 * travel
