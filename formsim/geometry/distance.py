@@ -7,8 +7,8 @@ import math
 import numpy as np
 
 from formsim.arrays import Floats
-from formsim.kernels import kernel
 from formsim.geometry.outline import Outline
+from formsim.kernels import kernel
 
 
 @kernel

@@ -17,6 +17,7 @@ from formsim.results.forces import peak_forces, peak_pressure
 from formsim.results.record import Line, StageRecord
 from formsim.results.theory import doming, drawing, volume
 from formsim.results.theory.instability import ultimate_strength
+from formsim.results.theory.limits import require
 from formsim.results.thickness import thickness_profile
 from formsim.results.zones import cavity_edge, zones
 
@@ -70,12 +71,44 @@ def _estimate(
 
 
 def _draw(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Estimate]:
+    return [
+        *_cup_heights(line, record, stage, sheet.hole_diameter),
+        *_drawing_forces(line, record, stage),
+        *_drawing_limits(sheet, line, record, stage),
+    ]
+
+
+def _cup_heights(line: Line, record: StageRecord, stage: Draw, hole: float) -> list[Estimate]:
+    t, blank, punch = line.thickness, 2.0 * line.blank_radius, stage.punch
+    height = shape.height(line.body, record.final)
+
+    def flat() -> None:
+        require(punch.nose_ring is None, "for a flat base, the punch has a nose ring")
+        require(hole == 0.0, "for a blank without a hole")
+
+    def constant_thickness() -> float:
+        flat()
+        return volume.cup_height(blank, punch.diameter, punch.nose_radius, t)
+
+    def constant_volume() -> float:
+        flat()
+        return height_from_wall(line, record, stage)
+
+    name = f"{record.name}: cup height, constant"
+    return [
+        _estimate(f"{name} thickness", "mm", constant_thickness, height, "geometry"),
+        _estimate(
+            f"{name} volume with the real wall", "mm", constant_volume, height, "constant volume"
+        ),
+    ]
+
+
+def _drawing_forces(line: Line, record: StageRecord, stage: Draw) -> list[Estimate]:
     t, blank, d = line.thickness, 2.0 * line.blank_radius, stage.punch.diameter
-    nose, wall, curve = stage.punch.nose_radius, d + t, line.material.flow
-    peak, height = draw_peak(record, stage), shape.height(line.body, record.final)
+    wall, curve, peak = d + t, line.material.flow, draw_peak(record)
     holder = peak_forces(record)["holder"]
 
-    def friction_force() -> float:
+    def with_friction() -> float:
         rims = np.linspace(blank, wall, 200)
         return max(
             drawing.extended_drawing_force(
@@ -91,69 +124,59 @@ def _draw(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Es
             for rim in rims.tolist()
         )
 
-    ultimate = ultimate_strength(curve)
-    rows = [
-        (
-            "cup height, constant thickness",
-            "mm",
-            lambda: volume.cup_height(blank, d, nose, t),
-            height,
-            "geometry",
-        ),
-        (
-            "cup height, constant volume with the real wall",
-            "mm",
-            lambda: height_from_wall(line, record, stage),
-            height,
-            "constant volume",
-        ),
-        (
-            "peak punch force, ideal work",
+    def ideal() -> float:
+        return drawing.ideal_peak_force(curve, blank, wall, t)
+
+    def shop() -> float:
+        return drawing.shop_drawing_force(ultimate_strength(curve), blank, d, t)
+
+    name, siebel = f"{record.name}: peak punch force", "Siebel and Beisswaenger 1955"
+    return [
+        _estimate(f"{name}, ideal work", "N", ideal, peak, f"{siebel} (memory)"),
+        _estimate(
+            f"{name} with friction and bending",
             "N",
-            lambda: drawing.ideal_peak_force(curve, blank, wall, t),
+            with_friction,
             peak,
-            "Siebel and Beisswaenger 1955 (memory)",
+            f"{siebel}; Lange 1985 (memory)",
         ),
-        (
-            "peak punch force with friction and bending",
-            "N",
-            friction_force,
-            peak,
-            "Siebel and Beisswaenger 1955; Lange 1985 (memory)",
-        ),
-        (
-            "peak punch force, shop formula",
-            "N",
-            lambda: drawing.shop_drawing_force(ultimate, blank, d, t),
-            peak,
-            "Groover (memory)",
-        ),
-        (
-            "draw ratio and its limit at an efficiency of 0.75",
+        _estimate(f"{name}, shop formula", "N", shop, peak, "Groover (memory)"),
+    ]
+
+
+def _drawing_limits(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Estimate]:
+    blank, d, material = 2.0 * line.blank_radius, stage.punch.diameter, line.material
+
+    def pressure() -> float:
+        ultimate = ultimate_strength(material.flow)
+        return drawing.holder_pressure(ultimate, blank, d, line.thickness)
+
+    return [
+        _estimate(
+            f"{record.name}: draw ratio and its limit at an efficiency of 0.75",
             "",
-            lambda: drawing.limiting_ratio(line.material.r_bar, 0.75),
+            lambda: drawing.limiting_ratio(material.r_bar, 0.75),
             blank / d,
             "Whiteley 1960 (memory)",
         ),
-        (
-            "holder pressure against wrinkling",
+        _estimate(
+            f"{record.name}: holder pressure against wrinkling",
             "MPa",
-            lambda: drawing.holder_pressure(ultimate, blank, d, t),
-            holder / held_area(sheet, stage),
+            pressure,
+            peak_forces(record)["holder"] / held_area(sheet, stage),
             "Siebel, in Lange 1985 (memory)",
         ),
     ]
-    return [_estimate(f"{record.name}: {n}", u, f, s, src) for n, u, f, s, src in rows]
 
 
-def draw_peak(record: StageRecord, stage: Draw) -> float:
+def draw_peak(record: StageRecord) -> float:
     """Peak punch force while the rim is still under the holder or on the die radius [N].
 
     The later ironing of the thick rim in the land is no part of the drawing formulas.
     """
     names = [tool.name for tool in record.tools]
     punch, holder = names.index("punch"), names.index("holder")
-    held = [row for row in record.increments if row.touching[holder] > 0]
+    held = [row for row in record.increments if row.touching[holder] > 0] or record.increments
     return max((abs(float(row.forces[punch])) for row in held), default=0.0)
 
 

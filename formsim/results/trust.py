@@ -27,9 +27,15 @@ def trust_checks(case: Case, line: Line) -> tuple[Check, ...]:
     for record, stage in zip(line.stages, case.stages, strict=False):
         checks += _solution(record, line)
         checks += _volume(record, line)
-        if isinstance(stage, Draw) and stage.stroke == "through":
+        if isinstance(stage, Draw) and _is_plain_cup(case, stage):
             checks.append(_cup_height(record, line, stage))
     return tuple(checks)
+
+
+def _is_plain_cup(case: Case, stage: Draw) -> bool:
+    """Whether the formula for a flat base, a wall up to the rim and no hole applies."""
+    through = stage.stroke == "through"
+    return through and stage.punch.nose_ring is None and case.sheet.hole_diameter == 0.0
 
 
 def _cup_height(record: StageRecord, line: Line, stage: Draw) -> Check:

@@ -104,6 +104,7 @@ def touch_arrays(problem: Problem) -> Touch:
         for t in problem.tools
     ]
     pieces = [t.outline.pieces for t in problem.tools]
+
     def joined(name: str, blank: tuple[int, ...], kind: type) -> np.ndarray:
         parts = [getattr(f, name) for f in faces] or [np.zeros(blank, dtype=kind)]
         return np.ascontiguousarray(np.concatenate(parts))

@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from formsim.arrays import Floats, Ints
-from formsim.kernels import kernel
 from formsim.geometry.distance import closest
+from formsim.kernels import kernel
 
 REACH = 4.0
 FAR = 1e3

@@ -183,9 +183,7 @@ def _converged(history: list[float], method: Newton) -> bool:
     return norm < method.target or (norm < method.tolerance and norm > STALLED * before)
 
 
-def _hopeless(
-    history: list[float], sizes: list[float], iteration: int, method: Newton
-) -> bool:
+def _hopeless(history: list[float], sizes: list[float], iteration: int, method: Newton) -> bool:
     norm = history[-1]
     if not np.isfinite(norm) or norm > 1e8 or iteration == method.most:
         return True

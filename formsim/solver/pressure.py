@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-
 from formsim.arrays import Floats, Ints
 from formsim.kernels import kernel
 

@@ -14,8 +14,8 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.errors import ConvergenceError, StepFloorError
 from formsim.solver.contact import Grip, adapt
-from formsim.solver.newton import Newton, Solved, System, solve_increment
 from formsim.solver.ledger import make_increment, open_ledger
+from formsim.solver.newton import Newton, Solved, System, solve_increment
 from formsim.solver.problem import Press, Scales
 from formsim.solver.state import Increment, State
 

@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import math
 
-
 from formsim.arrays import Floats
 from formsim.kernels import kernel
 

@@ -7,7 +7,6 @@ holds the die, to which stroke and work are told.
 from __future__ import annotations
 
 from formsim.case.stage import Draw, Holder
-from formsim.geometry.outline import Outline
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.problem import Path, Press, Tool

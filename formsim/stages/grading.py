@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from formsim.case.schema import Case
-from formsim.case.stage import Bulge, Draw, Dome, Stretch
+from formsim.case.stage import Bulge, Dome, Draw, Stretch
 
 PER_RADIUS = 7.0
 THINNEST, LONGEST = 0.8, 1.6
