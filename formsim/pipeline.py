@@ -153,26 +153,33 @@ class _Maker:
     def make(self, stage: Stage, state: State) -> None:
         setup = set_up(stage, self.case.sheet.thickness, self.body, self.material, state)
         self._frame(stage, setup, "start", setup.start)
-        formed = final = setup.start
-        marks = self._marks(stage, setup)
+        self.formed = self.final = setup.start
         try:
-            for formed, row in form(setup, marks):
-                self.rows.append(row)
-                self._tell(stage, setup, formed, row)
-                if any(abs(formed.stroke - mark) < 1e-9 for mark in marks):
-                    self._frame(stage, setup, "forming", formed)
-            if self.frames[-1].state is not formed:
-                self._frame(stage, setup, "forming", formed)
-            final = formed
+            self._form(stage, setup)
             if stage.springback:
-                for final, row in spring_back(setup, formed):
-                    self.free.append(row)
-                self._frame(stage, setup, "springback", final)
+                self._spring_back(stage, setup)
         finally:
             if self.folder is not None:
-                store.save_last_state(self.folder, self.number, stage.name, final)
+                store.save_last_state(self.folder, self.number, stage.name, self.final)
             if self.rows:
-                self.record = self._record(stage, setup, formed, final)
+                self.record = self._record(stage, setup)
+
+    def _form(self, stage: Stage, setup: Setup) -> None:
+        marks = self._marks(stage, setup)
+        for state, row in form(setup, marks):
+            self.formed = self.final = state
+            self.rows.append(row)
+            self._tell(stage, setup, state, row)
+            if any(abs(state.stroke - mark) < 1e-9 for mark in marks):
+                self._frame(stage, setup, "forming", state)
+        if self.frames[-1].state is not self.formed:
+            self._frame(stage, setup, "forming", self.formed)
+
+    def _spring_back(self, stage: Stage, setup: Setup) -> None:
+        for state, row in spring_back(setup, self.formed):
+            self.final = state
+            self.free.append(row)
+        self._frame(stage, setup, "springback", self.final)
 
     def _marks(self, stage: Stage, setup: Setup) -> tuple[float, ...]:
         """Strokes of the kept states and those the expectations ask for."""
@@ -220,7 +227,7 @@ class _Maker:
             )
         )
 
-    def _record(self, stage: Stage, setup: Setup, formed: State, final: State) -> StageRecord:
+    def _record(self, stage: Stage, setup: Setup) -> StageRecord:
         return StageRecord(
             name=stage.name,
             kind=stage.kind,
@@ -230,8 +237,8 @@ class _Maker:
             increments=tuple(self.rows),
             release=tuple(self.free),
             frames=tuple(self.frames),
-            formed=formed,
-            final=final,
+            formed=self.formed,
+            final=self.final,
             seconds=time.perf_counter() - self.begin,
         )
 

@@ -80,8 +80,8 @@ def strip_mesh(
     """
     if not 0 <= inner < even_to <= outer or columns < 4 or layers < 1:
         message = (
-            f"a strip from {inner:g} to {outer:g} mm, even to {even_to:g} mm, with {columns} columns"
-            f" and {layers} layers cannot be made"
+            f"a strip from {inner:g} to {outer:g} mm, even to {even_to:g} mm,"
+            f" with {columns} columns and {layers} layers cannot be made"
         )
         raise MeshError(message, hint="use at least 4 columns and 1 layer")
     gmsh = load_gmsh()

@@ -178,7 +178,8 @@ class Problem:
     body, material : the solid
     scales : for tolerances and first steps
     contact : contact settings
-    tools, pressures, supports, ties, loads : what acts on the body; the axis is held radially anyway
+    tools, pressures, supports, ties, loads : what acts on the body; nodes on the axis are held
+        radially anyway
     """
 
     body: Body
