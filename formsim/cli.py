@@ -17,7 +17,7 @@ from formsim.version import VERSION
 if TYPE_CHECKING:
     from formsim.pipeline import Progress
 
-DONE, CHECK_FAILED, INTERRUPTED = 0, 3, 130
+DONE, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 2, 3, 130
 CAUTION = (
     "Results guide design. They do not release a tool, a press or a pressurised container:\n"
     "local codes and licensed practice do."
@@ -167,6 +167,8 @@ def _show(options: argparse.Namespace) -> int:
     summary = load_summary(options.result)
     print(result_text(summary))
     print(CAUTION)
+    if not summary["finished"]:
+        return NOT_CONVERGED
     return DONE if summary["passed"] else CHECK_FAILED
 
 

@@ -15,17 +15,21 @@ from formsim.case.stage import Stage
 from formsim.errors import ConvergenceError
 from formsim.material.model import Material
 from formsim.results import store
-from formsim.results.check import Check, expectations
+from formsim.results.check import Check, expectations, limit_checks
 from formsim.results.estimates import Estimate, estimates
 from formsim.results.record import Frame, Line, StageRecord
 from formsim.results.summary import summarise
 from formsim.results.theory_curves import theory_curves
 from formsim.results.trust import trust_checks
+from formsim.results.zones import thinnest
 from formsim.solver.body import Body
 from formsim.solver.state import Increment, State, fresh_state
 from formsim.stages.run import Setup, form, set_up, spring_back
 from formsim.stages.sheet import make_sheet
 from formsim.version import VERSION
+
+TORN = 30.0
+"""Thinning beyond which a stage that stops is called torn [%]; sheet metals fail earlier."""
 
 
 @dataclass(frozen=True)
@@ -113,7 +117,7 @@ def run_case(
         try:
             maker.make(stage, state)
         except ConvergenceError as error:
-            failure = _located(error, stage, folder)
+            failure = _located(error, stage, maker, folder)
         if maker.record is not None:
             records.append(maker.record)
             state = maker.record.final
@@ -149,6 +153,7 @@ class _Maker:
         self.free: list[Increment] = []
         self.begin = time.perf_counter()
         self.record: StageRecord | None = None
+        self.formed = self.final = fresh_state(body)
 
     def make(self, stage: Stage, state: State) -> None:
         setup = set_up(stage, self.case.sheet.thickness, self.body, self.material, state)
@@ -244,16 +249,23 @@ class _Maker:
 
 
 def _located(
-    error: ConvergenceError, stage: Stage, folder: store.Folder | None
+    error: ConvergenceError, stage: Stage, maker: _Maker, folder: store.Folder | None
 ) -> ConvergenceError:
-    """The same error, naming its stage and where the last accepted state lies."""
+    """The same error, naming its stage, a torn sheet, and where the last state lies."""
     kept = f"; the last accepted state is {folder.path / store.LAST_STATE}" if folder else ""
+    hint, place = error.hint, thinnest(maker.body, maker.final, stage)
+    if place.thinning_percent > TORN:
+        hint = (
+            f"the sheet has thinned by {place.thinning_percent:.0f} % in the {place.zone}"
+            f" (R = {place.original_radius:.1f} mm of the blank) and tears there: smaller blank,"
+            " larger radii, less holder force or friction"
+        )
     located = type(error)(
         f'stage "{stage.name}" {error}{kept}',
         reason=error.reason,
         history=error.history,
         facts={**error.facts, "stage": stage.name},
-        hint=error.hint,
+        hint=hint,
     )
     located.__cause__ = error
     return located
@@ -263,9 +275,13 @@ def _judge(case: Case, line: Line, failure: str, into: Path | None) -> Run:
     checks: tuple[Check, ...] = ()
     theory: tuple[Estimate, ...] = ()
     if not failure:
-        checks = (*trust_checks(case, line), *expectations(case, line))
+        checks = (
+            *trust_checks(case, line),
+            *limit_checks(case, line),
+            *expectations(case, line),
+        )
         theory = estimates(case, line)
-    summary = summarise(line, case.stages, checks, theory, failure)
+    summary = summarise(case, line, checks, theory, failure)
     return Run(case, line, checks, theory, summary, into)
 
 

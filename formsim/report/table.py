@@ -126,6 +126,14 @@ def _head(summary: Mapping[str, Any]) -> str:
 
 
 def _verdict(summary: Mapping[str, Any]) -> str:
+    limits = summary.get("limits", {})
+    missing = "" if limits.get("max_thinning_percent") else "\nthinning: no limit given"
+    return _checks_verdict(summary) + missing
+
+
+def _checks_verdict(summary: Mapping[str, Any]) -> str:
+    if summary.get("failure"):
+        return f"not finished: {summary['failure']}"
     checks = summary.get("checks", ())
     if not checks:
         return "no checks were made"

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from formsim.case.schema import Case
+from formsim.results.forces import peak_forces
 from formsim.results.measures import measure
 from formsim.results.record import Line
 
@@ -34,6 +35,37 @@ class Check:
     def passed(self) -> bool:
         """Whether the difference is within the tolerance."""
         return abs(self.computed - self.expected) <= self.tolerance
+
+
+def limit_checks(case: Case, line: Line) -> tuple[Check, ...]:
+    """The user's own limits against every stage; a limit that is not given is not checked."""
+    limits, checks = case.limits, []
+    for record in line.stages:
+        if limits.max_thinning_percent is not None:
+            thinning = measure(line, record.name, "max_thinning_percent", None)
+            checks.append(
+                Check(
+                    f"{record.name}: largest thinning",
+                    thinning,
+                    0.0,
+                    limits.max_thinning_percent,
+                    "%",
+                    "limits.max_thinning_percent of the case",
+                )
+            )
+        if limits.press_force is not None:
+            force = max(peak_forces(record).values(), default=0.0)
+            checks.append(
+                Check(
+                    f"{record.name}: largest tool force",
+                    force,
+                    0.0,
+                    limits.press_force,
+                    "N",
+                    "limits.press_force of the case",
+                )
+            )
+    return tuple(checks)
 
 
 def expectations(case: Case, line: Line) -> tuple[Check, ...]:

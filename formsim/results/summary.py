@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from formsim.case.schema import Case
 from formsim.case.stage import Stage
 from formsim.results import shape
 from formsim.results.check import Check
@@ -22,21 +23,23 @@ from formsim.results.zones import thinnest
 
 
 def summarise(
+    case: Case,
     line: Line,
-    stages: Sequence[Stage],
     checks: Sequence[Check],
     theory: Sequence[Estimate],
     failure: str = "",
 ) -> dict[str, Any]:
     """Plain dictionary of a run, finished or not."""
     rows = [
-        stage_row(line, record, stage) for record, stage in zip(line.stages, stages, strict=False)
+        stage_row(line, record, stage)
+        for record, stage in zip(line.stages, case.stages, strict=False)
     ]
     return {
         "finished": not failure,
         "failure": failure,
         "passed": not failure and all(check.passed for check in checks),
         "mass_g": shape.mass(line.body, line.material.density),
+        "limits": case.limits.model_dump(),
         "stages": rows,
         "checks": [check_row(check) for check in checks],
         "theory": [asdict(estimate) for estimate in theory],

@@ -249,16 +249,27 @@ def _failure(
     facts = {} if balance is None else worst_node(system, u, balance)
     where = (
         f" Worst at r = {facts['r']:.3f}, z = {facts['z']:.3f} mm"
-        f" (column {facts['column']}), residual {facts['force']:.3g} N"
+        f" (column {facts['column']}), residual {facts['force']:.3g} N{_at_tool(facts)}"
         if facts
         else ""
     )
     what = {
         "material": "an element was turned inside out or found no stress",
         "singular": "the equations became singular",
-        "iterations": f"no equilibrium after {len(history)} iterations",
+        "iterations": f"no equilibrium after {len(history)} iterations (residual{_last(history)})",
     }[reason]
     return ConvergenceError(f"{what}.{where}", reason=reason, history=tuple(history), facts=facts)
+
+
+def _last(history: list[float]) -> str:
+    """The first residual and the last three."""
+    return " " + " ".join(f"{value:.0e}" for value in (history[:1] + history[-3:]))
+
+
+def _at_tool(facts: dict[str, float | int | str]) -> str:
+    if "tool" not in facts:
+        return ", no tool near"
+    return f", {facts['tool']} at a gap of {1e3 * float(facts['gap']):.1f} um"
 
 
 def worst_node(system: System, u: Floats, balance: Balance) -> dict[str, float | int | str]:
