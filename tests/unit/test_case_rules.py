@@ -27,7 +27,7 @@ def test_values_of_the_canister():
     assert found["clearance in thicknesses"].value == pytest.approx(0.31 / 0.28)
     assert found["die radius in thicknesses"].verdict == "good"
     assert found["holder pressure [MPa]"].value == pytest.approx(
-        5000 / (math.pi / 4 * (118**2 - (74 + 0.62 + 5) ** 2))
+        8000 / (math.pi / 4 * (118**2 - (74 + 0.62 + 5) ** 2))
     )
 
 
@@ -55,7 +55,7 @@ def test_clearance_at_the_end_of_the_range_is_good():
 
 @pytest.mark.parametrize(("force", "word"), [("2 kN", "wrinkles"), ("150 kN", "thinning")])
 def test_holder_words(force, word):
-    found = findings(('force = "5 kN"', f'force = "{force}"'))["holder pressure [MPa]"]
+    found = findings(('force = "8 kN"', f'force = "{force}"'))["holder pressure [MPa]"]
     assert found.verdict == "watch"
     assert word in found.consequence
 
@@ -65,7 +65,7 @@ def test_every_finding_names_a_source():
 
 
 def test_a_gap_holder_has_no_pressure_finding():
-    assert "holder pressure [MPa]" not in findings(('force = "5 kN"', "gap = 0.30"))
+    assert "holder pressure [MPa]" not in findings(('force = "8 kN"', "gap = 0.30"))
 
 
 def test_a_narrow_flange_is_noticed():

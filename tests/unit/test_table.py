@@ -98,10 +98,15 @@ def test_failed_checks_come_first():
 def test_whole_text():
     text = result_text(SUMMARY)
     assert text.startswith("Demo cup  (digest 0123456789ab, version 0.1.0)\n")
-    assert text.endswith("1 of 2 checks failed\n")
-    good = {**SUMMARY, "checks": SUMMARY["checks"][:1]}
+    assert text.endswith("1 of 2 checks failed\nthinning: no limit given\n")
+    good = {**SUMMARY, "checks": SUMMARY["checks"][:1], "limits": {"max_thinning_percent": 10.0}}
     assert result_text(good).endswith("the check is ok\n")
 
 
+def test_unfinished_run_says_why():
+    text = result_text({"case": "Demo", "failure": "stage one gave up", "limits": {}})
+    assert "not finished: stage one gave up" in text
+
+
 def test_empty_summary():
-    assert result_text({"case": "Demo"}) == "Demo\n\nno checks were made\n"
+    assert result_text({"case": "Demo"}) == "Demo\n\nno checks were made\nthinning: no limit given\n"
