@@ -22,7 +22,7 @@ from formsim.stages.draw import plan_draw
 from formsim.stages.plan import Plan
 from formsim.stages.stretch import plan_stretch
 
-FIRST, LONGEST, FLOOR = 0.007, 0.3, 4e-5
+FIRST, LONGEST, FLOOR = 0.007, 0.35, 4e-5
 
 
 @dataclass(frozen=True)
