@@ -90,7 +90,7 @@ class Balance:
 
     @property
     def force(self) -> float:
-        """Norm of the residual [N]; a line search compares it, as ``scale`` moves with the body."""
+        """Norm of the residual [N]."""
         return self.norm * self.scale
 
 

@@ -187,7 +187,8 @@ def _hopeless(history: list[float], sizes: list[float], iteration: int, method: 
     norm = history[-1]
     if not np.isfinite(norm) or norm > 1e8 or iteration == method.most:
         return True
-    if iteration >= method.patience and norm > 0.5 and sizes[-1] > 0.9 * sizes[0]:
+    stuck = norm > 0.9 * history[0] and sizes[-1] > 0.9 * sizes[0]
+    if iteration >= method.patience and norm > 0.5 and stuck:
         return True
     return iteration >= 14 and norm > 0.2 * min(history[:-8])
 
@@ -211,10 +212,15 @@ def _search(
     method: Newton,
     viscosity: float,
 ) -> tuple[Floats, Floats, Balance] | None:
-    """Longest of a few fractions of the step that lowers the residual, or the best of them."""
+    """Longest of a few fractions of the step that lowers the residual, or the best of them.
+
+    The residual may fall by itself or beside the internal force: a body that relaxes loses the
+    force it is measured by, a slack one that tightens gains it.
+    """
     du, shift = step
     want = balance.norm > method.near
-    reach = max(np.abs(du).max(), np.abs(shift).max(initial=0.0))
+    moves = shift[: len(system.problem.tools)]
+    reach = max(np.abs(du).max(), np.abs(moves).max(initial=0.0))
     length = method.longest * system.problem.scales.length
     fraction = damping * min(1.0, length / max(reach, 1e-300))
     best: tuple[float, float] | None = None
@@ -225,7 +231,7 @@ def _search(
             want = True
             trial = system.evaluate(start, stroke, u, positions, True, viscosity)
         if trial is not None:
-            if trial.norm < method.target or trial.force < balance.force:
+            if trial.norm < max(balance.norm, method.target) or trial.force < balance.force:
                 return u, positions, trial
             if best is None or trial.force < best[0]:
                 best = (trial.force, fraction)
