@@ -17,14 +17,18 @@ from formsim.stages.punch import punch_outline
 
 
 def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
-    """Tools of a dome press and their motion."""
+    """Tools of a dome press and their motion.
+
+    The punch comes to rest on the base; a wall that has sprung inwards is pressed out by it.
+    """
     top, bottom = (face_points(body, state, edge) for edge in ("top", "bottom"))
     near, apart = NEAR * contact.softness, APART * thickness
     punch = punch_outline(stage.punch)
     crown = shapes.dome_tool(
         stage.dome.crown_radius, stage.dome.shoulder_radius, 0.5 * stage.dome.diameter
     )
-    punch_at = rest_height(punch, top, near, above=True)
+    base = top[top[:, 0] < 0.5 * stage.punch.diameter - stage.punch.nose_radius]
+    punch_at = rest_height(punch, base, near, above=True)
     dome_at = rest_height(crown, bottom, apart, above=False)
     ring, closing = None, 0.0
     if stage.clamp is not None:
