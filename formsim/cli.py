@@ -17,7 +17,7 @@ from formsim.version import VERSION
 if TYPE_CHECKING:
     from formsim.pipeline import Progress
 
-DONE, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 2, 3, 130
+DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
 CAUTION = (
     "Results guide design. They do not release a tool, a press or a pressurised container:\n"
     "local codes and licensed practice do."
@@ -27,7 +27,10 @@ CAUTION = (
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; returns the exit code."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    options = _parser().parse_args(arguments)
+    try:
+        options = _parser().parse_args(arguments)
+    except SystemExit as end:
+        return BAD_INPUT if end.code else DONE
     try:
         code: int = options.command(options)
     except FormsimError as error:

@@ -15,13 +15,22 @@ FAST = {"contract", "reassoc", "nsz", "arcp"}
 
 
 def kernel(function: Kernel) -> Kernel:
-    """Compile a function when first called, and keep the machine code for later runs."""
-    compiled: Kernel = njit(cache=True, fastmath=FAST, error_model="numpy")(function)
+    """Compile a function when first called, and keep the machine code for later runs.
+
+    Where neither the package nor the home folder can be written, nothing is kept.
+    """
+    compiled: Kernel
+    try:
+        compiled = njit(cache=True, fastmath=FAST, error_model="numpy")(function)
+    except RuntimeError:
+        compiled = njit(fastmath=FAST, error_model="numpy")(function)
     return compiled
 
 
 def kept_kernel(compiled: Any) -> bool:
     """Whether an earlier run left machine code of this kernel in the cache."""
+    if compiled.stats.cache_path is None:
+        return False
     function = compiled.py_func
     pattern = f"{Path(function.__code__.co_filename).stem}.{function.__qualname__}-*.nbi"
     return any(Path(compiled.stats.cache_path).glob(pattern))

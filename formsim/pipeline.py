@@ -12,7 +12,7 @@ import numpy as np
 
 from formsim.case.schema import Case
 from formsim.case.stage import Stage
-from formsim.errors import ConvergenceError
+from formsim.errors import ConvergenceError, DependencyError
 from formsim.material.model import Material
 from formsim.results import store
 from formsim.results.check import Check, expectations, limit_checks
@@ -208,10 +208,16 @@ class _Maker:
         frame = Frame(stage.name, phase, state.stroke, state, tools)
         self.frames.append(frame)
         if self.folder is not None:
-            share = {"start": 0.0, "springback": 1.0}.get(
-                phase, min(0.99, max(0.01, state.stroke / setup.plan.end))
-            )
-            store.append_frame(self.folder, self.body, frame, self.number, self.number + share)
+            time = self.number + self._share(setup, phase, state.stroke)
+            store.append_frame(self.folder, self.body, frame, self.number, time)
+
+    @staticmethod
+    def _share(setup: Setup, phase: str, stroke: float) -> float:
+        """Place of a frame in the time of its stage, from 0 to below 1, never twice the same."""
+        if phase == "forming":
+            begin, end = setup.plan.begin, setup.plan.end
+            return 0.01 + 0.97 * (stroke - begin) / (end - begin)
+        return 0.99 if phase == "springback" else 0.0
 
     def _tell(self, stage: Stage, setup: Setup, state: State, row: Increment) -> None:
         if self.watch is None:
@@ -286,11 +292,16 @@ def _judge(case: Case, line: Line, failure: str, into: Path | None) -> Run:
 
 
 def _write(run: Run, folder: store.Folder) -> None:
-    store.write_summary(folder, run.summary)
-    if not run.line.stages:
-        return
-    store.write_thickness(folder, run.line, run.case.stages)
-    store.write_forces(folder, run.line)
+    if run.line.stages:
+        store.write_thickness(folder, run.line, run.case.stages)
+        store.write_forces(folder, run.line)
+    warnings = _draw(run, folder) if run.line.stages else []
+    store.write_summary(folder, {**run.summary, "warnings": warnings})
+
+
+def _draw(run: Run, folder: store.Folder) -> list[str]:
+    """Figures and picture; what cannot be drawn here is a warning, the numbers are there."""
+    warnings: list[str] = []
     if run.case.output.figures:
         from formsim.report.figures import save_figures
 
@@ -298,4 +309,8 @@ def _write(run: Run, folder: store.Folder) -> None:
     if run.case.output.picture:
         from formsim.report.render import save_picture
 
-        save_picture(run.line.body, run.line.stages[-1].final, folder.figure("part"))
+        try:
+            save_picture(run.line.body, run.line.stages[-1].final, folder.figure("part"))
+        except DependencyError as error:
+            warnings.append(f"no picture: {error}; {error.hint}")
+    return warnings

@@ -128,7 +128,8 @@ def _head(summary: Mapping[str, Any]) -> str:
 def _verdict(summary: Mapping[str, Any]) -> str:
     limits = summary.get("limits", {})
     missing = "" if limits.get("max_thinning_percent") else "\nthinning: no limit given"
-    return _checks_verdict(summary) + missing
+    warned = "".join(f"\nwarning: {text}" for text in summary.get("warnings", ()))
+    return _checks_verdict(summary) + missing + warned
 
 
 def _checks_verdict(summary: Mapping[str, Any]) -> str:

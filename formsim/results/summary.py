@@ -37,6 +37,7 @@ def summarise(
     return {
         "finished": not failure,
         "failure": failure,
+        "warnings": [],
         "passed": not failure and all(check.passed for check in checks),
         "mass_g": shape.mass(line.body, line.material.density),
         "limits": case.limits.model_dump(),

@@ -108,7 +108,9 @@ def build_body(mesh: MeshQuad) -> Body:
     order = _inverse(numbering.nodes)
     elements = order[basis.element_dofs.T[walk]]
     n_el, n_q = basis.dx.shape
-    shape = np.stack([np.broadcast_to(np.asarray(b[0]), (n_el, n_q))[0] for b in basis.basis], axis=1)
+    shape = np.stack(
+        [np.broadcast_to(np.asarray(b[0]), (n_el, n_q))[0] for b in basis.basis], axis=1
+    )
     gradient = np.stack([np.broadcast_to(b[0].grad, (2, n_el, n_q)) for b in basis.basis])
     radius = np.asarray(basis.global_coordinates())[0]
     return Body(
@@ -142,7 +144,9 @@ def _all_faces(mesh: MeshQuad, elements: Ints, order: Ints, position: Ints) -> d
 def _faces(mesh: MeshQuad, facets: Ints, elements: Ints, order: Ints, position: Ints) -> Faces:
     basis = FacetBasis(mesh, ElementQuadS2(), facets=facets, intorder=FACE_ORDER)
     element = position[np.asarray(mesh.f2t[0, facets])]
-    values = np.stack([np.broadcast_to(np.asarray(b[0]), basis.dx.shape) for b in basis.basis], axis=2)
+    values = np.stack(
+        [np.broadcast_to(np.asarray(b[0]), basis.dx.shape) for b in basis.basis], axis=2
+    )
     ends, middle = order[mesh.facets[:, facets]], order[mesh.nvertices + np.asarray(facets)]
     nodes = np.stack([ends[0], middle, ends[1]], axis=1)
     nodes = np.where((nodes[:, 0] > nodes[:, 2])[:, None], nodes[:, ::-1], nodes)

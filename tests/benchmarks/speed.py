@@ -2,8 +2,8 @@
 
 Usage: python tests/benchmarks/speed.py [--columns 400] [--beside DIR]
 
-``--beside`` names a folder with the plain research code this solver grew from; its draw is then
-run in the same session and the ratio printed. Times are of one thread, compilation excluded.
+``--beside`` names a folder with another code whose ``chain.py`` draws the same cup; that draw is
+then run in the same session and the ratio printed. Times are of one thread, compilation excluded.
 """
 
 from __future__ import annotations
@@ -47,18 +47,24 @@ blank_diameter = 118.0
 columns = {columns}
 [[stage]]
 kind = "draw"
-punch = {{ diameter = 74.0, nose_radius = 3.0, cavity = {{ diameter = 58.0, radius = 2.0, depth = 14.0 }} }}
 die = {{ radius = 2.5, clearance = 0.308, land = 60.0 }}
 holder = {{ force = "5 kN" }}
 friction = {{ punch = 0.10, die = 0.05, holder = 0.05 }}
 stroke = 34.0
+[stage.punch]
+diameter = 74.0
+nose_radius = 3.0
+cavity = {{ diameter = 58.0, radius = 2.0, depth = 14.0 }}
 [[stage]]
 kind = "dome"
-punch = {{ diameter = 74.0, nose_radius = 3.0, cavity = {{ diameter = 58.0, radius = 2.0, depth = 14.0 }} }}
 dome = {{ crown_radius = 62.0, shoulder_radius = 3.0, diameter = 54.0 }}
 clamp = {{ force = "15 kN" }}
 depth = 9.5
 friction = {{ punch = 0.10, dome = 0.08, clamp = 0.08 }}
+[stage.punch]
+diameter = 74.0
+nose_radius = 3.0
+cavity = {{ diameter = 58.0, radius = 2.0, depth = 14.0 }}
 """
 
 
@@ -111,7 +117,8 @@ def run_line(columns: int) -> None:
             begin = time.perf_counter()
             setup = set_up(stage, 0.28, body, material, state)
             rows = []
-            for state, row in form(setup):
+            for now, row in form(setup):
+                state = now
                 rows.append(row)
             seconds = time.perf_counter() - begin
         iterations = sum(row.iterations for row in rows)
@@ -153,7 +160,7 @@ def run_forms(columns: int) -> None:
 
 
 def run_beside(folder: Path, columns: int) -> None:
-    """The plain research code's draw and the ratio of both times."""
+    """The other code's draw and the ratio of both times."""
     command = [sys.executable, "chain.py", str(columns), "voce", "draw", "epsN=1e5"]
     for attempt in ("compiling", "timed"):
         done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=True)
@@ -161,7 +168,7 @@ def run_beside(folder: Path, columns: int) -> None:
         wall, iterations = (
             float(re.search(rf"'{key}': ([\d.]+)", row).group(1)) for key in ("wall", "iters")
         )
-        print(f"plain research code, draw ({attempt}): {wall:.2f} s, {iterations:.0f} iterations")
+        print(f"the other code, draw ({attempt}): {wall:.2f} s, {iterations:.0f} iterations")
     seconds, own = RESULTS["draw"]
     print(
         f"ratio: {wall / seconds:.2f} in time, {wall / iterations * own / seconds:.2f} an iteration"

@@ -68,7 +68,7 @@ def test_the_readme_names_every_case():
 
 
 def test_the_library_script_knows_what_the_messages_name():
-    script = (ROOT / "libraries.sh").read_text(encoding="utf-8")
+    script = (ROOT / ".ci" / "libraries.sh").read_text(encoding="utf-8")
     packages = set(re.search(r'packages="([^"]+)"', script)[1].split())
     libraries = set(re.search(r'libraries="([^"]+)"', script)[1].split())
     assert packages == set(blank._APT.values()) | set(

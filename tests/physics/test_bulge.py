@@ -1,4 +1,4 @@
-"""Hydraulic bulge of a clamped disc (VALIDATION C2).
+"""Hydraulic bulge of a clamped disc.
 
 The membrane solution is rigid-plastic. With E = 70 GPa the elastic strain is a fifth of the strain
 at h/a = 0.1 and costs 6 % of the pressure there, so the check material is far stiffer.

@@ -1,4 +1,4 @@
-"""A drawn cup keeps the volume of its blank (VALIDATION B2)."""
+"""A drawn cup keeps the volume of its blank."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""Radial drawing of an annular flange in plane stress (VALIDATION B1).
+"""Radial drawing of an annular flange in plane stress.
 
 In a rigid-plastic flange the rim decides all that happens inside of it, so any ring of material
 [a0, 50] whose inner edge is pulled in to r = 25 carries there the drawing force of the whole

@@ -1,4 +1,4 @@
-"""Trends of the drawing force, and strips pulled over a radius (VALIDATION B6, B7)."""
+"""Trends of the drawing force, and strips pulled over a radius."""
 
 from dataclasses import dataclass, replace
 from functools import cache

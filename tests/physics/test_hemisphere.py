@@ -1,4 +1,4 @@
-"""Sheet stretched over a hemispherical punch (VALIDATION C1).
+"""Sheet stretched over a hemispherical punch.
 
 Set-up of Wang and Budiansky, J. Appl. Mech. 45, 1978, and Lee, Wagoner and Nakamachi 1990
 (memory); the membrane solution is computed to 0.2 %. A solid lies within 5 % in force and 0.02 in

@@ -1,4 +1,4 @@
-"""Minimum thickness against the mesh: a smooth case with its order, the canister with its spread."""
+"""Minimum thickness against the mesh: a smooth case with its order, a cup with its spread."""
 
 from __future__ import annotations
 

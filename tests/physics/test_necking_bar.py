@@ -1,4 +1,4 @@
-"""Necking of a round bar with a slightly thinner middle (VALIDATION A3)."""
+"""Necking of a round bar with a slightly thinner middle."""
 
 from functools import cache
 

@@ -1,4 +1,4 @@
-"""Clamped elastic plate at large deflection (VALIDATION D6)."""
+"""Clamped elastic plate at large deflection."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""Thick tube in plane strain, expanded from inside far beyond yield (VALIDATION A1, A2)."""
+"""Thick tube in plane strain, expanded from inside far beyond yield."""
 
 import numpy as np
 import pytest

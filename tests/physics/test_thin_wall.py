@@ -1,4 +1,4 @@
-"""Pressure instability of a thin tube and a thin sphere (VALIDATION A4)."""
+"""Pressure instability of a thin tube and a thin sphere."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""The compiled kernels against a plain scikit-fem-forms assembly of the same residual and tangent."""
+"""The compiled kernels against a plain scikit-fem-forms assembly of the same system."""
 
 from __future__ import annotations
 

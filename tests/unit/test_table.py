@@ -109,4 +109,6 @@ def test_unfinished_run_says_why():
 
 
 def test_empty_summary():
-    assert result_text({"case": "Demo"}) == "Demo\n\nno checks were made\nthinning: no limit given\n"
+    assert (
+        result_text({"case": "Demo"}) == "Demo\n\nno checks were made\nthinning: no limit given\n"
+    )
