@@ -55,7 +55,8 @@ def _solution(record: StageRecord, line: Line) -> list[Check]:
     energy = record.increments[-1].energy
     spent = energy.elastic + energy.plastic + energy.friction + energy.viscous
     miss = (energy.external - spent) / max(abs(energy.external), 1e-300)
-    deepest = max((-row.deepest.min(initial=0.0) for row in record.increments), default=0.0)
+    made = [row for row in record.increments if row.stroke >= 0.0]
+    deepest = max((-row.deepest.min(initial=0.0) for row in made), default=0.0)
     ratio = min(volume_ratio(line.body, s).min() for s in (record.formed, record.final))
     return [
         _limit(
@@ -95,7 +96,7 @@ def _solution(record: StageRecord, line: Line) -> list[Check]:
         ),
         _limit(
             record,
-            "deepest penetration of a loaded contact point",
+            "deepest penetration of a loaded contact point during the stroke",
             PENETRATION,
             "% of t",
             100.0 * float(deepest) / line.thickness,

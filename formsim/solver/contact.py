@@ -188,7 +188,7 @@ class Grip:
     drag, pressure : friction stress and pressure, (n_tools, n_faces, n_points) [MPa]
     gap : gap of the points, ``FAR`` where no tool is near, likewise [mm]
     offset : gap offset of the points, likewise [mm]
-    log_stiffness : logarithm of the tools' contact stiffness over its first value, (n_tools)
+    log_stiffness : logarithm of the tools' contact stiffness over its reference, (n_tools)
     """
 
     drag: Floats
@@ -211,7 +211,7 @@ class Tuning:
     Attributes
     ----------
     softness : of the contact law [mm]
-    stiffness : first contact stiffness [N/mm3]
+    stiffness : reference of the contact stiffness [N/mm3]
     settle : travel over which the stiffness follows [mm]
     relax_travel : travel over which a point moves its offset by the full relaxation [mm]
     least_force, least_pressure : below them a tool is left alone [N], [MPa]
@@ -234,7 +234,7 @@ LOG_STIFFNESS_LIMITS = (-5.0, 4.0)
 def tuning(thickness: float, yield_stress: float, factor: float = 1.0) -> Tuning:
     """Contact settings that follow from thickness [mm] and yield stress [MPa] alone.
 
-    ``factor`` scales the first stiffness; results must not depend on it.
+    ``factor`` scales the stiffness; results must not depend on it.
     """
     softness = 0.004 * thickness
     return Tuning(

@@ -44,7 +44,14 @@ def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: 
     if ring is not None and stage.clamp is not None:
         motion = _clamp_motion(stage.clamp, ring_at, closed, thickness, begin)
         tools.append(Tool("clamp", ring, "bottom", stage.friction.clamp, motion))
-    return Plan(tools=tuple(tools), begin=begin, end=stage.depth, reach=stage.depth, frame="punch")
+    return Plan(
+        tools=tuple(tools),
+        begin=begin,
+        end=stage.depth,
+        reach=stage.depth,
+        frame="punch",
+        gentle=("punch",),
+    )
 
 
 def clamp_outline(punch: Punch, clamp: Clamp, dome_radius: float, thickness: float) -> Outline:

@@ -35,6 +35,7 @@ class Plan:
     reach : stroke at which the stage will end by estimate [mm]
     frame : tool that stands still in the press; travel and work are told relative to it
     done : ends the stage earlier when true
+    gentle : tools that overlap the sheet at first, a sprung-in wall say, and press it out softly
     kept : supports that stay during springback
     """
 
@@ -47,6 +48,7 @@ class Plan:
     supports: tuple[Support, ...] = ()
     ties: tuple[Tie, ...] = ()
     done: Callable[[State, Increment], bool] | None = None
+    gentle: tuple[str, ...] = ()
     kept: tuple[Support, ...] = ()
 
 

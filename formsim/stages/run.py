@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,6 +23,10 @@ from formsim.stages.plan import Plan
 from formsim.stages.stretch import plan_stretch
 
 FIRST, LONGEST, FLOOR = 0.007, 0.35, 4e-5
+"""First and shortest increment in thicknesses, longest one in columns."""
+
+GENTLE = -4.0
+"""First logarithm of the contact stiffness of a tool that overlaps the sheet."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +83,10 @@ def set_up(
         u=state.u,
         plastic=state.plastic,
         positions=np.array(positions),
-        grip=no_grip(len(plan.tools), n_faces, points),
+        grip=replace(
+            no_grip(len(plan.tools), n_faces, points),
+            log_stiffness=np.array([GENTLE if t.name in plan.gentle else 0.0 for t in plan.tools]),
+        ),
     )
     return Setup(plan, problem, start)
 
