@@ -27,7 +27,7 @@ def keys(table, prefix: str = "") -> set[str]:
     """Keys of a summary as the README writes them."""
     found = set()
     for key, value in table.items():
-        if isinstance(value, list):
+        if isinstance(value, list) and value and isinstance(value[0], dict):
             found |= {name for entry in value for name in keys(entry, f"{key}[].")}
         else:
             found.add(prefix + key)
