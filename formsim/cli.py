@@ -208,10 +208,10 @@ def progress_text(progress: Progress) -> str:
     row = progress.increment
     force = max(abs(row.forces), default=0.0)
     thinnest = float(thickness_profile(progress.body, progress.state).thickness.min())
-    share = max(progress.fraction, 1e-6)
-    left = progress.seconds * (1.0 - share) / share
+    share = progress.fraction
+    left = f"{progress.seconds * (1.0 - share) / share:.0f} s" if share > 0.02 else "?"
     return (
         f"{progress.stage} ({progress.number}/{progress.count})  {100 * progress.fraction:3.0f} %"
         f"  stroke {row.stroke:7.3f} mm  step {progress.step}  iterations {row.iterations}"
-        f"  force {1e-3 * force:.2f} kN  min t {thinnest:.4f} mm  left {left:.0f} s"
+        f"  force {1e-3 * force:.2f} kN  min t {thinnest:.4f} mm  left {left}"
     )

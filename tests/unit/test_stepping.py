@@ -8,8 +8,8 @@ import pytest
 from formsim.errors import ConvergenceError, StepFloorError
 from formsim.geometry.outline import Outline, line
 from formsim.solver.newton import Newton, System, solve_increment
-from formsim.solver.problem import Support, Tool
-from formsim.solver.stepping import Steps, march
+from formsim.solver.problem import Scales, Support, Tool
+from formsim.solver.stepping import Snap, Steps, march
 from tests.unit.solid import at_rest, block, problem
 
 STEPS = Steps(0.02, 0.1, 1e-4)
@@ -123,3 +123,16 @@ def test_same_march_gives_the_same_bits():
         *_, (state, _) = march(system, start, 0.3, STEPS)
         ends.append(prints(state))
     assert ends[0] == ends[1]
+
+
+def test_help_grows_with_cuts_and_fades():
+    snap, scales = Snap(), Scales(length=2.0, stress=100.0)
+    short, long = 0.5 * snap.below * scales.length, 2.0 * snap.below * scales.length
+    assert snap.stronger(0.0, long, scales) == 0.0
+    first = snap.stronger(0.0, short, scales)
+    assert first == pytest.approx(snap.weakest * 100.0 / 2.0)
+    assert snap.stronger(first, short, scales) == pytest.approx(10.0 * first)
+    strongest = snap.strongest * 100.0 / 2.0
+    assert snap.stronger(strongest, short, scales) == strongest
+    assert snap.weaker(first, scales) == 0.5 * first
+    assert snap.weaker(1e-6 * first, scales) == 0.0
