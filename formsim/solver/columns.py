@@ -69,7 +69,9 @@ def _solver(n: int, n_out: int, width: int) -> Callable[..., None]:
     """Compiled solution for blocks of ``n`` unknowns, ``n_out`` of them eliminated in each.
 
     The sizes are constants of the compiled code and every row is worked on as a whole: full rows
-    of known length take half the time of the exact triangle. Four pivots are taken at a time.
+    of known length take half the time of the exact triangle. Four pivots are taken at a time. The
+    block is worked on in a small array that stays in the nearest cache; only its eliminated rows
+    are kept, for back-substitution.
     """
     n_line = n - n_out
 
@@ -77,8 +79,8 @@ def _solver(n: int, n_out: int, width: int) -> Callable[..., None]:
     def solve(place: Ints, block: Floats, columns: Floats, rhs: Floats, x: Floats) -> None:
         last, n_rhs = columns.shape[0] - 1, rhs.shape[0]
         carry = np.zeros((n_line, n_line + n_rhs))
+        a = np.empty((n, width))
         for c in range(last + 1):
-            a = columns[c]
             if c < last:
                 _load(c, n, n_out, place, block, rhs, a)
             else:
@@ -113,6 +115,10 @@ def _solver(n: int, n_out: int, width: int) -> Callable[..., None]:
                     factor = a[i, k] * pivot
                     for j in range(width):
                         a[i, j] -= factor * a[k, j]
+            kept = columns[c]
+            for i in range(n_out):
+                for j in range(width):
+                    kept[i, j] = a[i, j]
             for i in range(n_line):
                 for j in range(n_line):
                     carry[i, j] = a[n_out + i, n_out + j]
@@ -151,7 +157,7 @@ class ColumnSolver:
         """
         width = -(-(self.n + len(rhs)) // LANES) * LANES
         if width not in self._storage:
-            self._storage[width] = np.zeros((self.count + 1, self.n, width))
+            self._storage[width] = np.zeros((self.count + 1, self.n_out, width))
         size = rhs.shape[1]
         x = np.zeros((len(rhs), size + self.n_out))
         run = _solver(self.n, self.n_out, width)

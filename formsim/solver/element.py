@@ -101,19 +101,38 @@ def element_forces(
             s1 = w * s[1]
             s2 = w * s[2]
             s3 = w * s[3]
-            for i in range(16):
+            for i in range(8):
                 f[i] += s0 * b[j, i] + s1 * b[j + 1, i] + s2 * b[j + 2, i] + s3 * b[j + 3, i]
+            for i in range(8, 16):
+                f[i] += s0 * b[j, i] + s1 * b[j + 1, i] + s2 * b[j + 2, i]
             if want:
-                d33 = d[3, 3] + 0.5 * s[3] / (ft * ft)
-                for i in range(16):
-                    b0 = w * b[j, i]
-                    b1 = w * b[j + 1, i]
-                    b2 = w * b[j + 2, i]
-                    b3 = w * b[j + 3, i]
-                    db[j, i] = d[0, 0] * b0 + d[0, 1] * b1 + d[0, 2] * b2 + d[0, 3] * b3
-                    db[j + 1, i] = d[0, 1] * b0 + d[1, 1] * b1 + d[1, 2] * b2 + d[1, 3] * b3
-                    db[j + 2, i] = d[0, 2] * b0 + d[1, 2] * b1 + d[2, 2] * b2 + d[2, 3] * b3
-                    db[j + 3, i] = d[0, 3] * b0 + d[1, 3] * b1 + d[2, 3] * b2 + d33 * b3
+                d00 = w * d[0, 0]
+                d01 = w * d[0, 1]
+                d02 = w * d[0, 2]
+                d03 = w * d[0, 3]
+                d11 = w * d[1, 1]
+                d12 = w * d[1, 2]
+                d13 = w * d[1, 3]
+                d22 = w * d[2, 2]
+                d23 = w * d[2, 3]
+                d33 = w * (d[3, 3] + 0.5 * s[3] / (ft * ft))
+                for i in range(8):
+                    b0 = b[j, i]
+                    b1 = b[j + 1, i]
+                    b2 = b[j + 2, i]
+                    b3 = b[j + 3, i]
+                    db[j, i] = d00 * b0 + d01 * b1 + d02 * b2 + d03 * b3
+                    db[j + 1, i] = d01 * b0 + d11 * b1 + d12 * b2 + d13 * b3
+                    db[j + 2, i] = d02 * b0 + d12 * b1 + d22 * b2 + d23 * b3
+                    db[j + 3, i] = d03 * b0 + d13 * b1 + d23 * b2 + d33 * b3
+                for i in range(8, 16):
+                    b0 = b[j, i]
+                    b1 = b[j + 1, i]
+                    b2 = b[j + 2, i]
+                    db[j, i] = d00 * b0 + d01 * b1 + d02 * b2
+                    db[j + 1, i] = d01 * b0 + d11 * b1 + d12 * b2
+                    db[j + 2, i] = d02 * b0 + d12 * b1 + d22 * b2
+                    db[j + 3, i] = d03 * b0 + d13 * b1 + d23 * b2
                 for a in range(8):
                     ga[2 * q, a] = (s0 + s1) * nr[a] + s2 * nz[a]
                     ga[2 * q + 1, a] = (s0 - s1) * nz[a] + s2 * nr[a]

@@ -7,10 +7,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from formsim.arrays import Floats
+from formsim.kernels import kernel
 from formsim.solver.balance import Balance
 from formsim.solver.newton import Solved, System
 from formsim.solver.problem import Problem
 from formsim.solver.state import Energy, Increment, State
+from formsim.solver.stress import TABLE_STEP
 
 
 @dataclass(frozen=True)
@@ -55,9 +57,23 @@ def plastic_energy(problem: Problem, plastic: Floats) -> float:
     equivalent plastic strain.
     """
     data = problem.material
-    root = np.sqrt(np.maximum(plastic[..., 3], 0.0)) / data.constants[5]
-    density = np.interp(root, np.arange(len(data.plastic_work)), data.plastic_work)
-    return float((density * problem.body.volume).sum())
+    return float(
+        _area_under_flow(
+            plastic, problem.body.volume, data.plastic_work, data.constants[TABLE_STEP]
+        )
+    )
+
+
+@kernel
+def _area_under_flow(plastic: Floats, volume: Floats, work: Floats, step: float) -> float:
+    """Plastic work of all points, linear between the strains of the table."""
+    total = 0.0
+    for e in range(volume.shape[0]):
+        for q in range(volume.shape[1]):
+            place = np.sqrt(max(plastic[e, q, 3], 0.0)) / step
+            k = min(int(place), len(work) - 2)
+            total += volume[e, q] * (work[k] + (place - k) * (work[k + 1] - work[k]))
+    return total
 
 
 def make_increment(
@@ -135,8 +151,9 @@ def _balance_forces(system: System, state: State, residual: Floats) -> Floats:
     forces = system.scratch.totals[:, 1].copy()
     for k in range(len(forces)):
         touched = (state.grip.pressure[k] > 0).any(axis=1)
-        nodes = np.unique(system.touch.nodes[touched])
-        forces[k] -= residual[2 * nodes + 1].sum()
+        nodes = np.zeros(len(residual) // 2, dtype=bool)
+        nodes[system.touch.nodes[touched]] = True
+        forces[k] -= residual[1::2][nodes].sum()
     return forces
 
 

@@ -113,8 +113,9 @@ class System:
         if len(x) == 1:
             return x[0], shift
         schur = np.diag(balance.border_slope) - scratch.row @ x[1:].T
+        want = -balance.border_residual - scratch.row @ x[0]
         try:
-            scalar = np.linalg.solve(schur, -balance.border_residual - scratch.row @ x[0])
+            scalar = want / schur[0] if len(want) == 1 else np.linalg.solve(schur, want)
         except np.linalg.LinAlgError:
             return None
         shift[free] = scalar
