@@ -68,10 +68,8 @@ def _substitute(a: Floats, n: int, n_out: int, y: Floats) -> None:
 def _solver(n: int, n_out: int, width: int) -> Callable[..., None]:
     """Compiled solution for blocks of ``n`` unknowns, ``n_out`` of them eliminated in each.
 
-    The sizes are constants of the compiled code and every row is worked on as a whole: full rows
-    of known length take half the time of the exact triangle. Four pivots are taken at a time. The
-    block is worked on in a small array that stays in the nearest cache; only its eliminated rows
-    are kept, for back-substitution.
+    Sizes are constants of the compiled code and rows are worked on as a whole, which takes half
+    the time of the exact triangle. A block lives in the nearest cache; eliminated rows are kept.
     """
     n_line = n - n_out
 
