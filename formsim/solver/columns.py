@@ -53,6 +53,21 @@ def _close(n: int, n_line: int, rhs: Floats, a: Floats) -> None:
 
 
 @kernel
+def _keep(a: Floats, n: int, kept: Floats, carry: Floats) -> None:
+    """Keep the eliminated rows of a block and carry the rest on to the next one."""
+    n_out = kept.shape[0]
+    n_line = n - n_out
+    for i in range(n_out):
+        for j in range(a.shape[1]):
+            kept[i, j] = a[i, j]
+    for i in range(n_line):
+        for j in range(n_line):
+            carry[i, j] = a[n_out + i, n_out + j]
+        for m in range(carry.shape[1] - n_line):
+            carry[i, n_line + m] = a[n_out + i, n + m]
+
+
+@kernel
 def _substitute(a: Floats, n: int, n_out: int, y: Floats) -> None:
     """Values of the first ``n_out`` unknowns of an eliminated block from the rest of ``y``."""
     for m in range(y.shape[0]):
@@ -113,15 +128,7 @@ def _solver(n: int, n_out: int, width: int) -> Callable[..., None]:
                     factor = a[i, k] * pivot
                     for j in range(width):
                         a[i, j] -= factor * a[k, j]
-            kept = columns[c]
-            for i in range(n_out):
-                for j in range(width):
-                    kept[i, j] = a[i, j]
-            for i in range(n_line):
-                for j in range(n_line):
-                    carry[i, j] = a[n_out + i, n_out + j]
-                for m in range(n_rhs):
-                    carry[i, n_line + m] = a[n_out + i, n + m]
+            _keep(a, n, columns[c], carry)
         for c in range(last, -1, -1):
             _substitute(columns[c], n, n_out, x[:, c * n_out : c * n_out + n])
 
