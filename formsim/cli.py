@@ -41,7 +41,10 @@ def main(arguments: list[str] | None = None) -> int:
             print(f"  try: {error.hint}", file=sys.stderr)
         return error.exit_code
     except KeyboardInterrupt:
-        print("\nformsim: stopped; what was accepted so far is in the folder", file=sys.stderr)
+        print(
+            "\nformsim: stopped; states accepted so far are kept, tables are not written",
+            file=sys.stderr,
+        )
         return INTERRUPTED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -79,8 +79,9 @@ def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
 
 
 def deepest_penetration(record: StageRecord) -> dict[str, float]:
-    """Deepest penetration of a loaded contact point over the stage, by tool [um]."""
-    deepest = np.min([row.deepest for row in record.increments], axis=0)
+    """Deepest penetration of a loaded point from stroke 0 on, tools closed, by tool [um]."""
+    made = [row for row in record.increments if row.stroke >= 0.0] or record.increments
+    deepest = np.min([row.deepest for row in made], axis=0)
     return {t.name: -1e3 * float(d) for t, d in zip(record.tools, deepest, strict=True)}
 
 
