@@ -60,6 +60,34 @@ class GeometryError(FormsimError):
     """Tools or blank that do not fit together."""
 
 
+class DrawingError(GeometryError):
+    """A drawing that gives no tool outline.
+
+    Attributes
+    ----------
+    file, layer : the drawing and the layer that was asked for
+    entity : handle of the entity at fault and, in a polyline, its segment; empty for none
+    place : where that is in the drawing ``(x, y)``, in the unit of the drawing; None for nowhere
+    """
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        file: str,
+        layer: str = "",
+        entity: str = "",
+        place: tuple[float, float] | None = None,
+        hint: str = "",
+    ) -> None:
+        where = f"{file}, layer {layer}" if layer else file
+        super().__init__(f"{where}: {message}", hint=hint)
+        self.file = file
+        self.layer = layer
+        self.entity = entity
+        self.place = place
+
+
 class MeshError(FormsimError):
     """A mesh that cannot be made or is inverted."""
 
