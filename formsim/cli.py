@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
 import sys
+import textwrap
 import time
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING
+from types import FrameType
+from typing import TYPE_CHECKING, Any
 
-from formsim.errors import FormsimError
+from formsim.errors import ConvergenceError, FormsimError
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
@@ -27,8 +32,13 @@ CAUTION = (
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; returns the exit code."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    given = sys.argv[1:] if arguments is None else arguments
+    parser = _parser()
+    if not given:
+        parser.print_help()
+        return DONE
     try:
-        options = _parser().parse_args(arguments)
+        options = parser.parse_args(given)
     except SystemExit as end:
         return BAD_INPUT if end.code else DONE
     try:
@@ -41,10 +51,7 @@ def main(arguments: list[str] | None = None) -> int:
             print(f"  try: {error.hint}", file=sys.stderr)
         return error.exit_code
     except KeyboardInterrupt:
-        print(
-            "\nformsim: stopped; states accepted so far are kept, tables are not written",
-            file=sys.stderr,
-        )
+        print("formsim: stopped by Ctrl-C", file=sys.stderr)
         return INTERRUPTED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -56,7 +63,8 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="formsim",
         description="Draw a flat blank into a cup, press its dome, and see where it gets thin.",
-        epilog="Exit codes: 0 done, 1 bad input, 2 no convergence, 3 a check failed.",
+        epilog="Exit codes: 0 done; 1 bad input; 2 no equilibrium found, or the sheet has torn;"
+        " 3 done, but a check failed; 130 stopped by Ctrl-C.",
     )
     parser.add_argument("--version", action="version", version=f"formsim {VERSION}")
     parser.add_argument("--debug", action="store_true", help="show the traceback of an error")
@@ -91,6 +99,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     run.add_argument("--replace", action="store_true", help="overwrite an earlier result there")
     run.add_argument("--quiet", action="store_true", help="no progress line")
+    command("materials", _materials, "list the shipped materials")
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
     return parser
@@ -124,30 +133,72 @@ def _check(options: argparse.Namespace) -> int:
 
 def _run(options: argparse.Namespace) -> int:
     from formsim.case.load import load_case
+    from formsim.case.rules import preflight
+    from formsim.report.verdict import finding_lines
 
     case = load_case(options.case)
     into = options.into or Path("results") / options.case.stem
+    for finding in preflight(case):
+        if finding.verdict != "good":
+            print("\n".join(finding_lines(asdict(finding))), file=sys.stderr)
     from formsim.pipeline import run_case
-    from formsim.report.table import result_text
 
-    _prepare()
     line = _ProgressLine(sys.stderr.isatty())
     text = options.case.read_text(encoding="utf-8-sig")
     try:
-        run = run_case(
-            case,
-            into,
-            text=text,
-            replace=options.replace,
-            watch=None if options.quiet else line.show,
-        )
+        with _stoppable(line):
+            run = run_case(
+                case,
+                into,
+                text=text,
+                replace=options.replace,
+                watch=None if options.quiet else line.show,
+                prepare=_prepare,
+            )
+    except (ConvergenceError, KeyboardInterrupt):
+        line.end()
+        _print_result(into)
+        raise
     finally:
         line.end()
-    from formsim.results.store import load_summary
-
-    print(result_text(load_summary(into)))
-    print(f"results in {into}\n{CAUTION}")
+    _print_result(into)
     return DONE if run.summary["passed"] else CHECK_FAILED
+
+
+@contextmanager
+def _stoppable(line: _ProgressLine) -> Iterator[None]:
+    """Say at once that Ctrl-C was heard: writing what was accepted takes some seconds."""
+    if signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
+        yield
+        return
+
+    def stop(_number: int, _frame: FrameType | None) -> None:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+        line.end()
+        print(
+            "stopping: writing what was accepted so far; Ctrl-C again leaves at once",
+            file=sys.stderr,
+            flush=True,
+        )
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGINT, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+def _print_result(folder: Path) -> dict[str, Any]:
+    from formsim.report.table import result_text
+    from formsim.results.store import kept_files, load_summary
+
+    summary = load_summary(folder)
+    print(result_text(summary))
+    word = "results" if summary["finished"] else "kept"
+    print("\n".join(textwrap.wrap(f"{word} in {folder}: {', '.join(kept_files(folder))}", 100)))
+    print(CAUTION, flush=True)
+    return summary
 
 
 def _prepare() -> None:
@@ -166,16 +217,18 @@ def _prepare() -> None:
         print(f" {time.perf_counter() - begin:.0f} s, kept for later", file=sys.stderr)
 
 
-def _show(options: argparse.Namespace) -> int:
-    from formsim.report.table import result_text
-    from formsim.results.store import load_summary
+def _materials(_options: argparse.Namespace) -> int:
+    from formsim.report.materials import materials_text
 
-    summary = load_summary(options.result)
-    print(result_text(summary))
-    print(CAUTION)
-    if not summary["finished"]:
-        return NOT_CONVERGED
-    return DONE if summary["passed"] else CHECK_FAILED
+    print(materials_text())
+    return DONE
+
+
+def _show(options: argparse.Namespace) -> int:
+    summary = _print_result(options.result)
+    if summary["finished"]:
+        return DONE if summary["passed"] else CHECK_FAILED
+    return INTERRUPTED if summary.get("ended") == "interrupted" else NOT_CONVERGED
 
 
 class _ProgressLine:
@@ -183,14 +236,14 @@ class _ProgressLine:
 
     def __init__(self, over: bool) -> None:
         self.over, self.last, self.open = over, 0.0, False
-        self.pause = 0.2 if over else 5.0
+        self.stage, self.share = 0, 0.0
 
     def show(self, progress: Progress) -> None:
-        """Show where the run is, at most every ``pause`` seconds."""
+        """Show where the run is, if there is something new."""
         now = time.perf_counter()
-        if now - self.last < self.pause:
+        if not self._is_due(progress, now - self.last):
             return
-        self.last = now
+        self.last, self.stage, self.share = now, progress.number, progress.fraction
         text = progress_text(progress)
         if self.over:
             print(f"\r\x1b[K{text}", end="", file=sys.stderr, flush=True)
@@ -198,10 +251,18 @@ class _ProgressLine:
         else:
             print(text, file=sys.stderr, flush=True)
 
+    def _is_due(self, progress: Progress, waited: float) -> bool:
+        if self.over:
+            return waited >= 0.2
+        if progress.number != self.stage or waited >= 2.0:
+            return True
+        return progress.fraction - self.share >= 0.05
+
     def end(self) -> None:
         """Clear the line."""
         if self.open:
             print("\r\x1b[K", end="", file=sys.stderr, flush=True)
+            self.open = False
 
 
 def progress_text(progress: Progress) -> str:
@@ -212,9 +273,11 @@ def progress_text(progress: Progress) -> str:
     force = max(abs(row.forces), default=0.0)
     thinnest = float(thickness_profile(progress.body, progress.state).thickness.min())
     share = progress.fraction
-    left = f"{progress.seconds * (1.0 - share) / share:.0f} s" if share > 0.02 else "?"
+    way = f"stroke {row.stroke:7.3f} mm" if row.stroke >= 0.0 else "tools closing    "
+    left = progress.seconds * (1.0 - share) / share if share > 0.02 else None
     return (
         f"{progress.stage} ({progress.number}/{progress.count})  {100 * progress.fraction:3.0f} %"
-        f"  stroke {row.stroke:7.3f} mm  step {progress.step}  iterations {row.iterations}"
-        f"  force {1e-3 * force:.2f} kN  min t {thinnest:.4f} mm  left {left}"
+        f"  {way}  step {progress.step}  iterations {row.iterations}"
+        f"  force {1e-3 * force:.2f} kN  min t {thinnest:.4f} mm"
+        + ("" if left is None else f"  about {left:.0f} s left")
     )

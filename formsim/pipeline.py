@@ -18,7 +18,7 @@ from formsim.results import store
 from formsim.results.check import Check, expectations, limit_checks
 from formsim.results.estimates import Estimate, estimates
 from formsim.results.record import Frame, Line, StageRecord
-from formsim.results.summary import summarise
+from formsim.results.summary import Judged, Stop, begun, summarise
 from formsim.results.theory_curves import theory_curves
 from formsim.results.trust import trust_checks
 from formsim.results.zones import thinnest
@@ -29,7 +29,12 @@ from formsim.stages.sheet import make_sheet
 from formsim.version import VERSION
 
 TORN = 30.0
-"""Thinning beyond which a stage that stops is called torn [%]; sheet metals fail earlier."""
+"""Thinning beyond which a stage that finds no equilibrium is called torn [%]."""
+
+LESS_STRAIN = "smaller blank, larger radii, less holder force or friction"
+
+END_OF_STROKE, FREE = 0.9, 0.99
+"""Where the end of the stroke and the state after springback stand in a stage's unit of time."""
 
 
 @dataclass(frozen=True)
@@ -87,6 +92,7 @@ def run_case(
     text: str = "",
     replace: bool = False,
     watch: Watch | None = None,
+    prepare: Callable[[], None] | None = None,
 ) -> Run:
     """Solve all stages of a case.
 
@@ -96,42 +102,70 @@ def run_case(
     text : the case file as it was written, kept in the folder
     replace : overwrite an earlier result in the folder
     watch : called after every accepted increment
+    prepare : called once the folder is there and before anything is solved
 
     Raises
     ------
     ConvergenceError : a stage was given up; what was done up to there is in the folder
+    KeyboardInterrupt : stopped by hand; what was done up to there is in the folder
     StoreError : the folder cannot be used
     """
-    folder = None
-    if into is not None:
-        stamp = store.Stamp(case.title, case.digest, VERSION)
-        folder = store.create_folder(into, text, stamp, replace=replace)
-    body, material = make_sheet(case), Material.from_card(case.sheet.material)
+    folder = _folder(case, into, text, replace)
+    try:
+        if prepare is not None:
+            prepare()
+        body, material = make_sheet(case), Material.from_card(case.sheet.material)
+        if folder is not None:
+            store.start_series(folder, body)
+    except KeyboardInterrupt:
+        if folder is not None:
+            stop = Stop("interrupted", "interrupted before the first stage")
+            store.write_summary(folder, begun(case, stop))
+        raise
+    records, ended = _make_stages(case, body, material, folder, watch)
+    line = Line(body, material, case.sheet.thickness, 0.5 * case.sheet.blank_diameter, records)
+    run = _judge(case, line, ended[0] if ended else None, into)
     if folder is not None:
-        store.start_series(folder, body)
+        _write(run, folder)
+    if ended:
+        raise ended[1]
+    return run
+
+
+def _folder(case: Case, into: Path | None, text: str, replace: bool) -> store.Folder | None:
+    if into is None:
+        return None
+    stamp = store.Stamp(case.title, case.digest, VERSION)
+    folder = store.create_folder(into, text, stamp, replace=replace)
+    store.write_summary(folder, begun(case))
+    return folder
+
+
+def _make_stages(
+    case: Case,
+    body: Body,
+    material: Material,
+    folder: store.Folder | None,
+    watch: Watch | None,
+) -> tuple[tuple[StageRecord, ...], tuple[Stop, BaseException] | None]:
+    """Stages up to the last one or to the one that stopped, and why it did."""
     records: list[StageRecord] = []
-    failure: ConvergenceError | None = None
     state = fresh_state(body)
     for number, stage in enumerate(case.stages):
         maker = _Maker(case, body, material, number, folder, watch)
+        ended: tuple[Stop, BaseException] | None = None
         try:
             maker.make(stage, state)
         except ConvergenceError as error:
-            failure = _located(error, stage, maker, folder)
+            ended = _given_up(error, stage, maker, folder)
+        except KeyboardInterrupt as error:
+            ended = Stop("interrupted", _interrupted(stage, maker)), error
         if maker.record is not None:
             records.append(maker.record)
             state = maker.record.final
-        if failure is not None:
-            break
-    line = Line(
-        body, material, case.sheet.thickness, 0.5 * case.sheet.blank_diameter, tuple(records)
-    )
-    run = _judge(case, line, "" if failure is None else str(failure), into)
-    if folder is not None:
-        _write(run, folder)
-    if failure is not None:
-        raise failure
-    return run
+        if ended is not None:
+            return tuple(records), ended
+    return tuple(records), None
 
 
 class _Maker:
@@ -157,23 +191,33 @@ class _Maker:
 
     def make(self, stage: Stage, state: State) -> None:
         setup = set_up(stage, self.case.sheet.thickness, self.body, self.material, state)
-        self._frame(stage, setup, "start", setup.start)
         self.formed = self.final = setup.start
+        complete = False
         try:
+            self._frame(stage, setup, "start", setup.start)
             self._form(stage, setup)
             if stage.springback:
                 self._spring_back(stage, setup)
+            complete = True
         finally:
-            if self.folder is not None:
-                store.save_last_state(self.folder, self.number, stage.name, self.final)
-            if self.rows:
-                self.record = self._record(stage, setup)
+            self._keep(stage, setup, complete)
+
+    def _keep(self, stage: Stage, setup: Setup, complete: bool) -> None:
+        """Record of what was accepted, with the last state as its last frame."""
+        if not self.rows:
+            return
+        if self.frames[-1].state is not self.final:
+            self._frame(stage, setup, "springback" if self.free else "forming", self.final)
+        if self.folder is not None:
+            store.set_frame_times(self.folder, self._times(setup))
+            store.save_last_state(self.folder, self.number, stage.name, self.final)
+        self.record = self._record(stage, setup, complete)
 
     def _form(self, stage: Stage, setup: Setup) -> None:
         marks = self._marks(stage, setup)
         for state, row in form(setup, marks):
-            self.formed = self.final = state
             self.rows.append(row)
+            self.formed = self.final = state
             self._tell(stage, setup, state, row)
             if any(abs(state.stroke - mark) < 1e-9 for mark in marks):
                 self._frame(stage, setup, "forming", state)
@@ -182,8 +226,8 @@ class _Maker:
 
     def _spring_back(self, stage: Stage, setup: Setup) -> None:
         for state, row in spring_back(setup, self.formed):
-            self.final = state
             self.free.append(row)
+            self.final = state
         self._frame(stage, setup, "springback", self.final)
 
     def _marks(self, stage: Stage, setup: Setup) -> tuple[float, ...]:
@@ -206,18 +250,23 @@ class _Maker:
             }
         )
         frame = Frame(stage.name, phase, state.stroke, state, tools)
-        self.frames.append(frame)
         if self.folder is not None:
-            time = self.number + self._share(setup, phase, state.stroke)
+            begin, end = setup.plan.begin, max(setup.plan.end, state.stroke)
+            time = self.number + self._share(frame, begin, end)
             store.append_frame(self.folder, self.body, frame, self.number, time)
+        self.frames.append(frame)
+
+    def _times(self, setup: Setup) -> list[float]:
+        """Times of all frames, now that the last stroke is known."""
+        last = self.formed.stroke
+        return [self.number + self._share(f, setup.plan.begin, last) for f in self.frames]
 
     @staticmethod
-    def _share(setup: Setup, phase: str, stroke: float) -> float:
+    def _share(frame: Frame, begin: float, end: float) -> float:
         """Place of a frame in the time of its stage, from 0 to below 1, never twice the same."""
-        if phase == "forming":
-            begin, end = setup.plan.begin, setup.plan.end
-            return 0.01 + 0.97 * (stroke - begin) / (end - begin)
-        return 0.99 if phase == "springback" else 0.0
+        if frame.phase == "forming":
+            return END_OF_STROKE * (frame.stroke - begin) / (end - begin)
+        return FREE if frame.phase == "springback" else 0.0
 
     def _tell(self, stage: Stage, setup: Setup, state: State, row: Increment) -> None:
         if self.watch is None:
@@ -238,7 +287,7 @@ class _Maker:
             )
         )
 
-    def _record(self, stage: Stage, setup: Setup) -> StageRecord:
+    def _record(self, stage: Stage, setup: Setup, complete: bool) -> StageRecord:
         return StageRecord(
             name=stage.name,
             kind=stage.kind,
@@ -251,52 +300,79 @@ class _Maker:
             formed=self.formed,
             final=self.final,
             seconds=time.perf_counter() - self.begin,
+            complete=complete,
         )
 
 
-def _located(
+def _interrupted(stage: Stage, maker: _Maker) -> str:
+    where = f'interrupted in stage "{stage.name}"'
+    if not maker.rows:
+        return f"{where} before its first increment"
+    during = " during springback, after" if maker.free else " at"
+    return f"{where}{during} stroke {maker.rows[-1].stroke:.3f} mm"
+
+
+def _given_up(
     error: ConvergenceError, stage: Stage, maker: _Maker, folder: store.Folder | None
-) -> ConvergenceError:
+) -> tuple[Stop, ConvergenceError]:
     """The same error, naming its stage, a torn sheet, and where the last state lies."""
     kept = f"; the last accepted state is {folder.path / store.LAST_STATE}" if folder else ""
     hint, place = error.hint, thinnest(maker.body, maker.final, stage)
-    if place.thinning_percent > TORN:
+    torn = error.reason == "torn"
+    if torn:
+        hint = LESS_STRAIN
+        facts = error.facts
+        text = (
+            f'stage "{stage.name}": the sheet has torn in the {place.zone},'
+            f" stroke {facts['stroke']:.4f} mm (R = {facts['radius']:.1f} mm of the blank,"
+            f" {100.0 * facts['left']:.0f} % of its thickness left)"
+        )
+    else:
+        text = f'stage "{stage.name}" {_plain(error)}'
+    if not torn and place.thinning_percent > TORN:
         hint = (
             f"the sheet has thinned by {place.thinning_percent:.0f} % in the {place.zone}"
-            f" (R = {place.original_radius:.1f} mm of the blank) and tears there: smaller blank,"
-            " larger radii, less holder force or friction"
+            f" (R = {place.original_radius:.1f} mm of the blank) and tears there: {LESS_STRAIN}"
         )
     located = type(error)(
-        f'stage "{stage.name}" {error}{kept}',
+        text + kept,
         reason=error.reason,
         history=error.history,
         facts={**error.facts, "stage": stage.name},
         hint=hint,
     )
     located.__cause__ = error
-    return located
+    return Stop("torn" if torn else "no equilibrium", str(located), hint), located
 
 
-def _judge(case: Case, line: Line, failure: str, into: Path | None) -> Run:
-    checks: tuple[Check, ...] = ()
-    theory: tuple[Estimate, ...] = ()
-    if not failure:
-        checks = (
-            *trust_checks(case, line),
-            *limit_checks(case, line),
-            *expectations(case, line),
+def _plain(error: ConvergenceError) -> str:
+    """Message of the solver with its cuts in plain words."""
+    cuts = error.facts.get("cuts", 0)
+    plural = "" if cuts == 1 else "s"
+    return str(error).replace(f"after {cuts} cuts", f"after {cuts} step halving{plural}")
+
+
+def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None) -> Run:
+    judged, theory = Judged(), tuple[Estimate, ...]()
+    if stop is None:
+        judged = Judged(
+            trust_checks(case, line), limit_checks(case, line), expectations(case, line)
         )
         theory = estimates(case, line)
-    summary = summarise(case, line, checks, theory, failure)
+    checks = (*judged.trust, *judged.limits, *judged.expected)
+    summary = summarise(case, line, judged, theory, stop)
     return Run(case, line, checks, theory, summary, into)
 
 
 def _write(run: Run, folder: store.Folder) -> None:
+    """Numbers first, then the pictures, which take longest."""
     if run.line.stages:
         store.write_thickness(folder, run.line, run.case.stages)
         store.write_forces(folder, run.line)
+    store.write_summary(folder, run.summary)
     warnings = _draw(run, folder) if run.line.stages else []
-    store.write_summary(folder, {**run.summary, "warnings": warnings})
+    if warnings:
+        store.write_summary(folder, {**run.summary, "warnings": warnings})
 
 
 def _draw(run: Run, folder: store.Folder) -> list[str]:
@@ -309,8 +385,9 @@ def _draw(run: Run, folder: store.Folder) -> list[str]:
     if run.case.output.picture:
         from formsim.report.render import save_picture
 
+        last = run.line.stages[-1]
         try:
-            save_picture(run.line.body, run.line.stages[-1].final, folder.figure("part"))
+            save_picture(run.line.body, last.final, folder.figure("part"), last.condition)
         except DependencyError as error:
             warnings.append(f"no picture: {error}; {error.hint}")
     return warnings

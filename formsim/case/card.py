@@ -18,6 +18,7 @@ STRENGTH = Quantity("a strength coefficient", "stress", 1.0, 10_000.0)
 SLOPE = Quantity("a hardening slope", "stress", 0.0, 20_000.0)
 RATE = Quantity("a saturation rate", "ratio", 0.0, 10_000.0)
 EXPONENT = Quantity("a hardening exponent", "ratio", 0.0, 1.0)
+POWER = Quantity("a hardening exponent below 1", "ratio", 0.0, 0.99)
 SATURATION_EXPONENT = Quantity("a saturation exponent", "ratio", 0.1, 2.0)
 PRESTRAIN = Quantity("a strain", "ratio", 1.0e-8, 1.0)
 STRAIN = Quantity("a plastic strain", "ratio", 0.0, 10.0)
@@ -61,7 +62,7 @@ class Swift(Table):
     kind: Literal["swift"]
     strength: Annotated[float, STRENGTH]
     prestrain: Annotated[float, PRESTRAIN]
-    exponent: Annotated[float, EXPONENT]
+    exponent: Annotated[float, POWER]
 
 
 class Hollomon(Table):
@@ -69,7 +70,7 @@ class Hollomon(Table):
 
     kind: Literal["hollomon"]
     strength: Annotated[float, STRENGTH]
-    exponent: Annotated[float, EXPONENT]
+    exponent: Annotated[float, POWER]
 
 
 class Ludwik(Table):

@@ -28,14 +28,36 @@ _PLAIN = {
     "float_type": "expected a number",
 }
 _SHOWN = 60
+_LATER = {
+    "redraw": "draw",
+    "iron": "draw",
+    "ironing": "draw",
+    "reverse_draw": "draw",
+    "pressurise": "bulge",
+    **dict.fromkeys(("trim", "bake", "neck", "flange", "top_load"), ""),
+}
+"""Kinds of the trade that are planned, and the one here that comes nearest; empty for none."""
 
 
 def faults_of(error: ValidationError, raw: Mapping[str, Any]) -> list[Fault]:
     """Faults of a raw case in the order the validator met them, each once."""
     faults: dict[Fault, None] = {}
-    for detail in error.errors(include_url=False):
+    details = error.errors(include_url=False)
+    misspelt = {place for detail in details if (place := _meant(detail)) is not None}
+    for detail in details:
+        if detail["type"] == "missing" and detail["loc"] in misspelt:
+            continue
         faults.update(dict.fromkeys(_faults_of_detail(detail, raw)))
     return list(faults)
+
+
+def _meant(detail: ErrorDetails) -> tuple[int | str, ...] | None:
+    """Location of the key that an unknown one nearly spells."""
+    if detail["type"] != "extra_forbidden":
+        return None
+    table, field = _table_and_field(detail["loc"])
+    near = _nearest_key(table, field)
+    return (*detail["loc"][:-1], near) if near else None
 
 
 def _faults_of_detail(detail: ErrorDetails, raw: Mapping[str, Any]) -> Iterator[Fault]:
@@ -163,17 +185,25 @@ def _wanted(table: type[BaseModel] | None, field: str) -> str:
 def _unknown_key(table: type[BaseModel] | None, field: str) -> str:
     if table is None:
         return "is no key here"
-    known = list(table.model_fields)
-    near = difflib.get_close_matches(field.lower(), known, n=1, cutoff=0.55)
+    near = _nearest_key(table, field)
     if near:
-        return f'no such key; did you mean "{near[0]}"?'
-    return f"no such key; known here are {', '.join(known)}"
+        return f'no such key; did you mean "{near}"?'
+    return f"no such key; known here are {', '.join(table.model_fields)}"
+
+
+def _nearest_key(table: type[BaseModel] | None, field: str) -> str:
+    known = [] if table is None else list(table.model_fields)
+    return next(iter(difflib.get_close_matches(field.lower(), known, n=1, cutoff=0.55)), "")
 
 
 def _unknown_kind(given: str, kinds: list[str]) -> str:
     near = difflib.get_close_matches(given.lower(), kinds, n=1)
-    advice = f'did you mean "{near[0]}"? ' if near else ""
-    return f"no kind of this name; {advice}known are {', '.join(kinds)}"
+    what, ask = "no kind of this name", 'did you mean "{}"? '
+    if given.lower() in _LATER and "draw" in kinds:
+        what, ask = "this stage is not built yet", 'nearest is "{}"; '
+        near = [one for one in [_LATER[given.lower()]] if one]
+    advice = ask.format(near[0]) if near else ""
+    return f"{what}; {advice}known are {', '.join(kinds)}"
 
 
 def _kinds(loc: tuple[int | str, ...]) -> list[str]:

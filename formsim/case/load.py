@@ -29,6 +29,9 @@ _STAGE: TypeAdapter[Stage] = TypeAdapter(Stage)
 LARGEST = 1_000_000
 """Largest case file accepted [bytes]; a real one has a few thousand."""
 
+_COMMA = re.compile(r"[=\[]\s*[+-]?(\d+),(\d+)")
+"""A number written with a decimal comma, right behind its key or at the start of a list."""
+
 _NEW_CASE = "formsim new cup writes a commented case file to start from"
 _SYNTAX = {
     "Cannot overwrite a value": "this key is already set further up",
@@ -158,4 +161,6 @@ def _syntax_fault(message: str, text: str) -> Fault:
     lines = text.splitlines()
     line = int(where[1]) if where else len(lines)
     shown = lines[line - 1].strip()[:60] if 0 < line <= len(lines) else ""
+    if comma := _COMMA.search(shown):
+        reason = f"numbers have a decimal point: {comma[1]}.{comma[2]}, not {comma[1]},{comma[2]}"
     return Fault("syntax", "", f"{reason}; the line reads: {shown}" if shown else reason, line)

@@ -83,6 +83,8 @@ class Quantity:
             number, unit = split_text(text)
             value = to_base(number, unit, self.dimension)
         except ValueError as error:
+            if self.word and text.strip()[:1].isalpha():
+                refuse(f'{self.expected}; did you mean "{self.word}"?')
             refuse(f"{self.expected}; {error}")
         return value, number
 

@@ -73,7 +73,8 @@ def split_text(text: str) -> tuple[float, str]:
     """
     found = _NUMBER.fullmatch(text)
     if _DECIMAL_COMMA.fullmatch(text):
-        message = "write the number with a decimal point, not a comma"
+        point = text.strip().replace(",", ".", 1)
+        message = f'write the number with a decimal point, not a comma: "{point}"'
         raise ValueError(message)
     if found is None:
         message = "this text does not begin with a number"

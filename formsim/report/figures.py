@@ -11,6 +11,7 @@ import numpy as np
 
 from formsim.arrays import Floats
 from formsim.report.section import section_figure
+from formsim.report.springback import springback_figure, springs_back
 from formsim.report.style import INK, colour, new_figure, save_figure
 from formsim.results.forces import force_curves
 from formsim.results.record import Line, StageRecord
@@ -40,6 +41,9 @@ def save_figures(
     for k, record in enumerate(line.stages):
         path = place(f"section-{k + 1}-{record.name}")
         made += save_figure(partial(section_figure, line, k), path)
+        if springs_back(line, k):
+            path = place(f"springback-{k + 1}-{record.name}")
+            made += save_figure(partial(springback_figure, line, k), path)
     made += save_figure(partial(thickness_figure, line, theory), place("thickness"))
     made += save_figure(partial(force_figure, line), place("forces"))
     return made
@@ -47,18 +51,17 @@ def save_figures(
 
 def thickness_figure(line: Line, theory: Sequence[Theory] = ()) -> Figure:
     """Thickness after every stage against the radius in the blank, theory dashed beside it."""
-    figure = new_figure(7.6, 4.6)
+    figure = new_figure(7.6, 4.2 + 0.19 * (len(line.stages) + len(theory)))
     axes = figure.subplots()
     axes.axhline(line.thickness, color=INK, linewidth=0.8, linestyle=":")
     _name_blank(axes, line.thickness)
     for k, record in enumerate(line.stages):
         profile = thickness_profile(line.body, record.final)
         radius, thickness = profile.original_radius, profile.thickness
-        axes.plot(radius, thickness, color=colour(k), label=f"after {record.name}")
         low = int(thickness.argmin())
+        least = f"least {thickness[low]:.4f} mm at R {radius[low]:.1f} mm"
+        axes.plot(radius, thickness, color=colour(k), label=f"{record.condition}: {least}")
         axes.plot(radius[low], thickness[low], "o", color=colour(k), markersize=4.5)
-        side = _side(float(radius[low]) / line.blank_radius)
-        _note_minimum(axes, float(radius[low]), float(thickness[low]), colour(k), side)
     for j, (label, radius, thickness) in enumerate(theory, start=len(line.stages)):
         axes.plot(radius, thickness, "--", color=colour(j), linewidth=1.1, label=label)
     axes.set_xlim(0.0, line.blank_radius)
@@ -70,7 +73,7 @@ def thickness_figure(line: Line, theory: Sequence[Theory] = ()) -> Figure:
         "right", functions=(partial(_thinning, line.thickness), partial(_left, line.thickness))
     )
     second.set_ylabel("thinning [%]")
-    axes.legend(loc="upper left")
+    figure.legend(loc="outside lower center", ncols=1)
     return figure
 
 
@@ -102,7 +105,10 @@ def _draw_forces(axes: Axes, record: StageRecord) -> None:
         _mark_peak(axes, curves.stroke, force, colour(j))
     for j in range(curves.pressure.shape[1]):
         axes.plot(curves.stroke, curves.pressure[:, j], color=colour(j + 2), label="fluid")
-    axes.set_title(record.name)
+    stroke = curves.stroke[-1]
+    stopped = "" if record.complete else f", stopped at stroke {stroke:.3f} mm (aborted)"
+    what = "force" if curves.tools else "pressure"
+    axes.set_title(f"{record.name}: {what} over the stroke{stopped}")
     axes.set_xlabel("stroke [mm]")
     axes.set_ylabel("force [kN]" if curves.tools else "pressure [MPa]")
     axes.set_xlim(left=float(curves.stroke.min()))
@@ -127,24 +133,6 @@ def _side(share: float) -> Literal["left", "center", "right"]:
     if share < 0.1:
         return "left"
     return "right" if share > 0.9 else "center"
-
-
-def _note_minimum(
-    axes: Axes,
-    radius: float,
-    thickness: float,
-    ink: str,
-    side: Literal["left", "center", "right"],
-) -> None:
-    axes.annotate(
-        f"{thickness:.4f} mm at R {radius:.1f}",
-        (radius, thickness),
-        (0, -14),
-        textcoords="offset points",
-        ha=side,
-        color=ink,
-        fontsize=8.0,
-    )
 
 
 def _mark_peak(axes: Axes, stroke: Floats, force: Floats, ink: str) -> None:

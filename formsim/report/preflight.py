@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 
 from formsim.case.describe import Row
 from formsim.case.rules import Finding
 from formsim.case.schema import Case
 from formsim.case.stage import Bulge, Dome, Draw, Stage, Stretch
 from formsim.report.table import table
+from formsim.report.verdict import finding_lines
 from formsim.stages.grading import grade
 
 
@@ -44,12 +46,18 @@ def _stage_text(stage: Stage) -> str:
 
 
 def rules_text(findings: Sequence[Finding]) -> str:
-    """Handbook rules against the case, with the consequence in words."""
+    """Handbook rules against the case, what follows from those not kept, and the sources."""
+    sources = list(dict.fromkeys(f.source for f in findings))
     rows = [
-        (f.verdict, f.rule, f"{f.value:.4g}", f.limit, f.source, f.consequence) for f in findings
+        (f.verdict, f.rule, f"{f.value:.4g}", f.limit, f"[{sources.index(f.source) + 1}]")
+        for f in findings
     ]
-    head = ("", "rule", "case", "usual", "source", "consequence")
-    return table(head, rows, left=(0, 1, 3, 4, 5))
+    head = ("", "rule", "case", "usual", "source")
+    lines = [table(head, rows, left=(0, 1, 3), widest={1: 46, 3: 24})]
+    told = [line for f in findings if f.verdict != "good" for line in finding_lines(asdict(f))]
+    lines += ["", *told] if told else []
+    lines += ["", *(f"[{k}] {source}" for k, source in enumerate(sources, start=1))]
+    return "\n".join(lines)
 
 
 def values_text(rows: Sequence[Row]) -> str:

@@ -26,8 +26,12 @@ PATIENCE = 180.0
 PER_COLUMN = 2
 
 
-def save_picture(body: Body, state: State, path: Path) -> Path:
+def save_picture(body: Body, state: State, path: Path, caption: str = "") -> Path:
     """Render the part as PNG, coloured by sheet thickness; ``path`` has no ending.
+
+    Parameters
+    ----------
+    caption : what the state is, above the picture
 
     Raises
     ------
@@ -39,6 +43,7 @@ def save_picture(body: Body, state: State, path: Path) -> Path:
         outline, thickness = shell_outline(body, state)
         np.savez(data, outline=outline, thickness=thickness)
         command = [sys.executable, "-m", "formsim.report.revolve", str(data), str(picture)]
+        command.append(caption)
         try:
             done = subprocess.run(
                 command, capture_output=True, text=True, timeout=PATIENCE, check=False

@@ -15,15 +15,18 @@ FIELD = "sheet thickness [mm]"
 OPEN = 0.5 * np.pi
 STEPS = 181
 SIZE = (1500, 1200)
+LIFT = np.radians(28.0)
+ROOM = 1.35
 
 
-def draw(outline: Floats, thickness: Floats, path: Path) -> None:
+def draw(outline: Floats, thickness: Floats, path: Path, caption: str = "") -> None:
     """Picture of the revolved band with a quarter cut away.
 
     Parameters
     ----------
     outline : bottom and top points of the section, (2, n, 2) [mm]
     thickness : at these points, (n) [mm]
+    caption : text above the part
     """
     import pyvista
 
@@ -65,7 +68,8 @@ def draw(outline: Floats, thickness: Floats, path: Path) -> None:
         unconstrained_font_size=True,
     )
     plotter.add_text(FIELD, position=(0.405, 0.1), viewport=True, font_size=13, color=INK)
-    plotter.camera_position = _camera(outline)
+    plotter.add_text(caption, position=(0.04, 0.94), viewport=True, font_size=13, color=INK)
+    _look(plotter, outline)
     plotter.enable_anti_aliasing("ssaa")
     plotter.screenshot(str(path))
     plotter.close()
@@ -78,16 +82,26 @@ def _turned(points: Floats, angles: Floats) -> tuple[Floats, Floats, Floats]:
     return x[..., None], y[..., None], np.broadcast_to(z, x.shape)[..., None].copy()
 
 
-def _camera(outline: Floats) -> list[tuple[float, float, float]]:
-    """Place, target and upward direction of the camera, looking into the cut."""
+def _look(plotter: Any, outline: Floats) -> None:
+    """Look into the cut from far away: parallel lines stay parallel, sizes can be compared."""
     radius = float(outline[..., 0].max())
     low, high = float(outline[..., 1].min()), float(outline[..., 1].max())
-    size = max(2 * radius, high - low)
     middle = 0.5 * (low + high)
-    away = 2.1 * size
-    return [(0.62 * away, 0.62 * away, middle + 0.55 * away), (0.0, 0.0, middle), (0.0, 0.0, 1.0)]
+    away = 4.0 * max(2 * radius, high - low)
+    eye = (away * np.cos(LIFT) * np.sqrt(0.5), away * np.cos(LIFT) * np.sqrt(0.5))
+    plotter.camera_position = [
+        (*eye, middle + away * np.sin(LIFT)),
+        (0.0, 0.0, middle),
+        (0.0, 0.0, 1.0),
+    ]
+    plotter.enable_parallel_projection()
+    tall = radius * np.sin(LIFT) + 0.5 * (high - low) * np.cos(LIFT)
+    wide = radius * SIZE[1] / SIZE[0]
+    plotter.camera.parallel_scale = ROOM * max(tall, wide)
+    plotter.camera.focal_point = (0.0, 0.0, middle - 0.1 * plotter.camera.parallel_scale)
+    plotter.reset_camera_clipping_range()
 
 
 if __name__ == "__main__":
     with np.load(sys.argv[1]) as data:
-        draw(data["outline"], data["thickness"], Path(sys.argv[2]))
+        draw(data["outline"], data["thickness"], Path(sys.argv[2]), sys.argv[3])

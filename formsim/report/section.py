@@ -34,7 +34,7 @@ Box = tuple[float, float, float, float]
 
 
 def section_figure(line: Line, stage: int) -> Figure:
-    """Section at the end of a stage, still between the tools; ``stage`` from 0."""
+    """Section under load at the last stroke of a stage, between the tools; ``stage`` from 0."""
     record = line.stages[stage]
     body, state = line.body, record.formed
     profile = thickness_profile(body, state)
@@ -49,11 +49,18 @@ def section_figure(line: Line, stage: int) -> Figure:
         _frame(axes, limits)
     whole.spines["left"].set_linestyle((0, (12, 3, 2, 3)))
     whole.add_patch(_rectangle(zoom))
-    whole.set_title(f"{record.name}: end of the stroke")
+    whole.set_title(f"{record.name}: {_moment(record)}")
     _mark_thinnest(detail, profile)
     bar = figure.colorbar(sheet, ax=detail, shrink=0.8, pad=0.03)
     bar.set_label("sheet thickness [mm]")
     return figure
+
+
+def _moment(record: StageRecord) -> str:
+    stroke = record.increments[-1].stroke
+    if record.complete or record.release:
+        return f"under load at the end of the stroke, {stroke:.2f} mm"
+    return f"under load, stopped at stroke {stroke:.3f} mm (aborted)"
 
 
 def placed_tools(record: StageRecord) -> dict[str, Outline]:

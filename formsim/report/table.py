@@ -1,41 +1,44 @@
-"""Result tables as plain text for a terminal, made from a summary."""
+"""Result tables as plain text for a terminal, made from a summary; 100 columns wide at most."""
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from formsim.report.verdict import verdict_text
+from formsim.report.words import number, wanted
+
 OK, FAILED = "ok", "failed"
+OWN_LIMIT = "own limit"
 _GAP = "  "
 
 
 def result_text(summary: Mapping[str, Any]) -> str:
-    """Whole table of a run: head, stages, tools, checks, verdict."""
+    """Whole text of a run: head, verdict, stages, tools, solver, theory, checks."""
     parts = [
         _head(summary),
+        verdict_text(summary),
         stage_table(summary),
         tool_table(summary),
+        solver_table(summary),
         theory_table(summary),
         check_table(summary),
     ]
-    parts.append(_verdict(summary))
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
 def stage_table(summary: Mapping[str, Any]) -> str:
-    """One row per stage: thickness, height and what the solver needed."""
+    """One row per stage: thickness and shape of the part after it."""
     head = (
         "stage",
         "min t [mm]",
         "zone",
-        "at R [mm]",
+        "at R\n[mm]",
         "thinning",
-        "height [mm]",
-        "steps",
-        "iter.",
-        "cuts",
-        "loose",
-        "time [s]",
+        "height\n[mm]",
+        "dome depth\n[mm]",
+        "stand diam.\n[mm]",
     )
     rows = [
         (
@@ -45,15 +48,12 @@ def stage_table(summary: Mapping[str, Any]) -> str:
             f"{stage['min_thickness_radius']:.2f}",
             f"{stage['max_thinning_percent']:.2f} %",
             f"{stage['height']:.2f}",
-            str(stage["increments"]),
-            str(stage["iterations"]),
-            str(stage["cuts"]),
-            str(stage["loose_increments"]),
-            f"{stage['seconds']:.1f}",
+            f"{stage['dome_depth']:.2f}" if "dome_depth" in stage else "-",
+            f"{stage['stand_diameter']:.2f}" if "stand_diameter" in stage else "-",
         )
         for stage in summary.get("stages", ())
     ]
-    return table(head, rows, left=(0, 2)) if rows else ""
+    return table(head, rows, left=(0, 2), widest={0: 16}) if rows else ""
 
 
 def tool_table(summary: Mapping[str, Any]) -> str:
@@ -70,20 +70,46 @@ def tool_table(summary: Mapping[str, Any]) -> str:
     )
 
 
+def solver_table(summary: Mapping[str, Any]) -> str:
+    """One row per stage: how far it went and what the solver needed."""
+    head = (
+        "stage",
+        "stroke [mm]",
+        "increments",
+        "iterations",
+        "step halvings",
+        "with a larger residual",
+        "time [s]",
+    )
+    rows = [
+        (
+            str(stage["name"]),
+            f"{stage['stroke']:.3f}",
+            str(stage["increments"]),
+            str(stage["iterations"]),
+            str(stage["cuts"]),
+            str(stage["loose_increments"]),
+            f"{stage['seconds']:.1f}",
+        )
+        for stage in summary.get("stages", ())
+    ]
+    return table(head, rows, left=(0,), widest={0: 16}) if rows else ""
+
+
 def theory_table(summary: Mapping[str, Any]) -> str:
     """One row per textbook number, with the simulated one beside it."""
     rows = [
         (
             str(row["name"]),
-            _number(row["theory"]),
-            _number(row["simulated"]),
+            number(row["theory"]),
+            number(row["simulated"]),
             str(row["unit"]) or "-",
             str(row["note"] or row["source"]),
         )
         for row in summary.get("theory", ())
     ]
     head = ("theory", "closed form", "simulated", "unit", "source")
-    return table(head, rows, left=(0, 3, 4)) if rows else ""
+    return table(head, rows, left=(0, 3, 4), widest={0: 38, 4: 30}) if rows else ""
 
 
 def check_table(summary: Mapping[str, Any]) -> str:
@@ -93,20 +119,34 @@ def check_table(summary: Mapping[str, Any]) -> str:
         (
             OK if check["passed"] else FAILED,
             str(check["name"]),
-            _number(check["computed"]),
-            _number(check["expected"]),
-            _number(check["tolerance"]),
-            str(check.get("source", "")),
+            number(check["computed"]),
+            wanted(check),
+            _source(check),
         )
         for check in checks
     ]
-    head = ("", "check", "computed", "expected", "tolerance", "source")
-    return table(head, rows, left=(0, 1, 5)) if rows else ""
+    head = ("", "check", "computed", "wanted", "source")
+    return table(head, rows, left=(0, 1, 3, 4), widest={1: 34, 3: 23, 4: 21}) if rows else ""
 
 
-def table(head: Sequence[str], rows: Iterable[Sequence[str]], *, left: Sequence[int] = ()) -> str:
-    """Aligned columns under a ruled head; columns in ``left`` are left-aligned."""
-    lines = [list(head), *(list(row) for row in rows)]
+def table(
+    head: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    *,
+    left: Sequence[int] = (),
+    widest: Mapping[int, int] | None = None,
+) -> str:
+    """Aligned columns under a ruled head, whose texts may have lines.
+
+    Parameters
+    ----------
+    left : columns that are left-aligned
+    widest : columns whose texts are broken into lines, and how wide these may be
+    """
+    top = _level([text.split("\n") for text in head])
+    lines = list(top)
+    for row in rows:
+        lines += _level([_fold(text, (widest or {}).get(k)) for k, text in enumerate(row)])
     widths = [max(len(line[k]) for line in lines) for k in range(len(head))]
     shown = [
         _GAP.join(
@@ -116,7 +156,25 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]], *, left: Sequence[
         for line in lines
     ]
     rule = "-" * max(len(line) for line in shown)
-    return "\n".join([shown[0], rule, *shown[1:]])
+    return "\n".join([*shown[: len(top)], rule, *shown[len(top) :]])
+
+
+def _level(cells: list[list[str]]) -> list[list[str]]:
+    """Lines of a row whose cells have lines of their own."""
+    tall = max(len(cell) for cell in cells)
+    padded = [cell + [""] * (tall - len(cell)) for cell in cells]
+    return [list(line) for line in zip(*padded, strict=True)]
+
+
+def _fold(text: str, width: int | None) -> list[str]:
+    return (textwrap.wrap(text, width) if width else [text]) or [""]
+
+
+def _source(check: Mapping[str, Any]) -> str:
+    source = str(check.get("source", ""))
+    if check.get("kind") == "limit":
+        return "limits of the case"
+    return "set by formsim" if source == OWN_LIMIT else source
 
 
 def _head(summary: Mapping[str, Any]) -> str:
@@ -125,36 +183,6 @@ def _head(summary: Mapping[str, Any]) -> str:
     return f"{case}  ({', '.join(known)})" if known else case
 
 
-def _verdict(summary: Mapping[str, Any]) -> str:
-    limits = summary.get("limits", {})
-    missing = "" if limits.get("max_thinning_percent") else "\nthinning: no limit given"
-    warned = "".join(f"\nwarning: {text}" for text in summary.get("warnings", ()))
-    return _checks_verdict(summary) + missing + warned
-
-
-def _checks_verdict(summary: Mapping[str, Any]) -> str:
-    if summary.get("failure"):
-        return f"not finished: {summary['failure']}"
-    checks = summary.get("checks", ())
-    if not checks:
-        return "no checks were made"
-    bad = sum(not check["passed"] for check in checks)
-    count = len(checks)
-    if bad:
-        return f"{bad} of {count} checks {FAILED}"
-    return f"all {count} checks {OK}" if count > 1 else f"the check is {OK}"
-
-
 def _stage_name(stage: Mapping[str, Any]) -> str:
     name, kind = str(stage["name"]), str(stage.get("kind", ""))
     return name if not kind or name.startswith(kind) else f"{name} ({kind})"
-
-
-def _number(value: object) -> str:
-    if isinstance(value, bool) or value is None:
-        return "-" if value is None else str(value)
-    if isinstance(value, int | float):
-        return f"{value:.5g}"
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return " to ".join(_number(part) for part in value)
-    return str(value)

@@ -44,9 +44,12 @@ def write_state(
     arrays |= {f"grip_{field.name}": getattr(state.grip, field.name) for field in fields(Grip)}
     arrays |= {f"note_{key}": np.array(str(value)) for key, value in notes.items()}
     part = path.with_name(path.name + ".part")
-    with part.open("wb") as file:
-        np.savez(file, **arrays)
-    part.replace(path)
+    try:
+        with part.open("wb") as file:
+            np.savez(file, **arrays)
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
 
 
 def read_state(path: Path) -> LastState:

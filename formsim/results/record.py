@@ -32,7 +32,7 @@ class Frame:
 
 @dataclass(frozen=True)
 class StageRecord:
-    """One finished stage.
+    """One stage, finished or stopped.
 
     Attributes
     ----------
@@ -43,6 +43,7 @@ class StageRecord:
     frames : kept states in their order, the first one before any contact
     formed, final : last state under load and state after springback
     seconds : time spent [s]
+    complete : made to its end, springback included
     """
 
     name: str
@@ -56,6 +57,15 @@ class StageRecord:
     formed: State
     final: State
     seconds: float
+    complete: bool = True
+
+    @property
+    def condition(self) -> str:
+        """What ``final`` shows, in words."""
+        if self.complete:
+            return f"{self.name}, {'after springback' if self.release else 'under load'}"
+        stroke = f"stopped at stroke {self.increments[-1].stroke:.3f} mm (aborted)"
+        return f"{self.name}, {stroke}{', partly sprung back' if self.release else ''}"
 
 
 @dataclass(frozen=True)

@@ -69,10 +69,7 @@ def append_step(path: Path, time: float, body: Body, state: State, stage: int, p
     """
     places = np.zeros((len(body.nodes), 3))
     places[:, :2] = state.places(body)
-    part = path.with_name(path.name + ".part")
-    with _store_errors(path):
-        shutil.copyfile(path, part)
-    with _file(part, "r+") as file:
+    with _changed(path) as file:
         root = file[ROOT]
         steps = root["Steps"]
         number = int(steps.attrs["NSteps"])
@@ -91,8 +88,13 @@ def append_step(path: Path, time: float, body: Body, state: State, stage: int, p
             _extend(steps, name, np.zeros((1, 1) if name != "PartOffsets" else 1), number, np.int64)
         _extend(steps, "NumberOfParts", np.ones(1), number, np.int64)
         steps.attrs["NSteps"] = number + 1
-    with _store_errors(path):
-        part.replace(path)
+
+
+def set_times(path: Path, times: Floats) -> None:
+    """Give the last steps of the file new times, (n); they must grow."""
+    with _changed(path) as file:
+        values = file[ROOT]["Steps"]["Values"]
+        values[len(values) - len(times) :] = times
 
 
 def point_fields(body: Body, state: State) -> dict[str, Floats]:
@@ -150,6 +152,21 @@ def _extend(
     rows = group[name]
     rows.resize((number + 1) * size, axis=0)
     rows[number * size :] = values
+
+
+@contextmanager
+def _changed(path: Path) -> Iterator[Any]:
+    """Copy of a file to change, which then takes its place; no copy is left when that fails."""
+    part = path.with_name(path.name + ".part")
+    try:
+        with _store_errors(path):
+            shutil.copyfile(path, part)
+        with _file(part, "r+") as file:
+            yield file
+        with _store_errors(path):
+            part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
 
 
 @contextmanager

@@ -9,11 +9,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from formsim.case.stage import Stage
 from formsim.errors import StoreError
 from formsim.results.checkpoint import LastState, read_state, write_state
 from formsim.results.record import Frame, Line
-from formsim.results.series import append_step, create_series
+from formsim.results.series import append_step, create_series, set_times
 from formsim.results.tables import (
     Table,
     force_columns,
@@ -133,12 +135,24 @@ def append_frame(folder: Folder, body: Body, frame: Frame, stage: int, time: flo
     append_step(folder.path / SERIES, time, body, frame.state, stage, phase)
 
 
+def set_frame_times(folder: Folder, times: Sequence[float]) -> None:
+    """Give the last frames of ``sheet.vtkhdf`` new times, growing."""
+    set_times(folder.path / SERIES, np.array(times))
+
+
 def save_last_state(folder: Folder, stage: int, name: str, state: State) -> Path:
     """Write the last accepted state, in place of an earlier one."""
     path = folder.path / LAST_STATE
     with _writing(path):
         write_state(path, stage, name, state, folder.stamp.notes())
     return path
+
+
+def kept_files(path: Path) -> list[str]:
+    """Names of the files of this program in a result folder, pictures counted together."""
+    names = [name for name in _OWN if (path / name).is_file()]
+    pictures = _pictures(path)
+    return [*names, f"{FIGURES}/ ({len(pictures)} files)"] if pictures else names
 
 
 def load_last_state(path: Path) -> LastState:
@@ -197,18 +211,23 @@ def _clear(path: Path, replace: bool) -> None:
     if not own:
         message = f"the folder {path} holds no result of this program, so nothing is removed"
         raise StoreError(message, hint=_ELSEWHERE)
-    figures = path / FIGURES
-    pictures = [file for file in figures.glob("*") if file.suffix in _PICTURES]
-    for file in own + pictures:
+    for file in own + _pictures(path):
         file.unlink()
+
+
+def _pictures(path: Path) -> list[Path]:
+    return [file for file in (path / FIGURES).glob("*") if file.suffix in _PICTURES]
 
 
 def _write_whole(path: Path, text: str) -> None:
     """Write a file in one go: after a kill it is the old one or the new one."""
     with _writing(path):
         part = path.with_name(path.name + ".part")
-        part.write_text(text, encoding="utf-8")
-        part.replace(path)
+        try:
+            part.write_text(text, encoding="utf-8")
+            part.replace(path)
+        finally:
+            part.unlink(missing_ok=True)
 
 
 def _read(file: Path) -> str:

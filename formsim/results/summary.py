@@ -1,49 +1,106 @@
 """The summary of a run: the numbers a person or a study looks at first.
 
 ``summary.json`` holds the dictionary made here behind the stamp (``format``, ``case``, ``digest``,
-``version``); DEVELOPERS.md describes every key.
+``version``); the README describes every key.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
 
+from formsim.case.rules import preflight
 from formsim.case.schema import Case
 from formsim.case.stage import Stage
 from formsim.results import shape
 from formsim.results.check import Check
 from formsim.results.estimates import Estimate
-from formsim.results.forces import peak_forces, peak_pressure, tool_work
+from formsim.results.forces import force_curves, peak_forces, peak_pressure, tool_work
 from formsim.results.record import Line, StageRecord
+from formsim.results.strains import surface_strains
+from formsim.results.thickness import thickness_profile, volume_ratio
 from formsim.results.zones import thinnest
+
+TRUST, LIMIT, EXPECTATION = "trust", "limit", "expectation"
+RUNNING = "the run is still going, or was ended from outside"
+
+
+@dataclass(frozen=True)
+class Stop:
+    """Why a run ended before its last stage did.
+
+    Attributes
+    ----------
+    ended : ``interrupted``, ``torn`` or ``no equilibrium``
+    failure : what happened, with stage and stroke
+    hint : what to try
+    """
+
+    ended: str
+    failure: str
+    hint: str = ""
+
+
+@dataclass(frozen=True)
+class Judged:
+    """All checks of a run, by what they say.
+
+    Attributes
+    ----------
+    trust : whether the numbers can be trusted
+    limits : the limits of the case
+    expected : the expectations of the case, in its order
+    """
+
+    trust: tuple[Check, ...] = ()
+    limits: tuple[Check, ...] = ()
+    expected: tuple[Check, ...] = ()
 
 
 def summarise(
     case: Case,
     line: Line,
-    checks: Sequence[Check],
+    judged: Judged,
     theory: Sequence[Estimate],
-    failure: str = "",
+    stop: Stop | None = None,
 ) -> dict[str, Any]:
     """Plain dictionary of a run, finished or not."""
     rows = [
         stage_row(line, record, stage)
         for record, stage in zip(line.stages, case.stages, strict=False)
     ]
-    return {
-        "finished": not failure,
-        "failure": failure,
-        "warnings": [],
-        "passed": not failure and all(check.passed for check in checks),
+    checks = check_rows(case, line, judged)
+    return _head(case, stop) | {
+        "passed": stop is None and all(check["passed"] for check in checks),
         "mass_g": shape.mass(line.body, line.material.density),
-        "limits": case.limits.model_dump(),
         "stages": rows,
-        "checks": [check_row(check) for check in checks],
+        "checks": checks,
         "theory": [asdict(estimate) for estimate in theory],
+    }
+
+
+def begun(case: Case, stop: Stop | None = None) -> dict[str, Any]:
+    """Summary of a run that has made no stage yet, with the keys of every summary."""
+    empty: dict[str, Any] = {"stages": [], "checks": [], "theory": []}
+    return _head(case, stop or Stop("running", RUNNING)) | empty
+
+
+def _head(case: Case, stop: Stop | None) -> dict[str, Any]:
+    findings = [asdict(finding) for finding in preflight(case) if finding.verdict != "good"]
+    return {
+        "finished": stop is None,
+        "ended": stop.ended if stop else "finished",
+        "failure": stop.failure if stop else "",
+        "hint": stop.hint if stop else "",
+        "warnings": [],
+        "findings": findings,
+        "passed": False,
+        "mass_g": None,
+        "limits": case.limits.model_dump(),
     }
 
 
@@ -54,6 +111,7 @@ def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
     row = {
         "name": record.name,
         "kind": record.kind,
+        "complete": record.complete,
         "min_thickness": place.thickness,
         "min_thickness_zone": place.zone,
         "min_thickness_radius": place.original_radius,
@@ -96,6 +154,73 @@ def typical_gap(record: StageRecord) -> dict[str, float]:
     return named
 
 
-def check_row(check: Check) -> dict[str, Any]:
-    """Row of one check."""
-    return asdict(check) | {"passed": check.passed}
+def check_rows(case: Case, line: Line, judged: Judged) -> list[dict[str, Any]]:
+    """Rows of all checks with their kind, their bounds and, where one fails, the place."""
+    rows = [
+        _check_row(check, TRUST, (check.expected - check.tolerance, _top(check)))
+        for check in judged.trust
+    ]
+    rows += [_check_row(check, LIMIT, (-math.inf, _top(check))) for check in judged.limits]
+    wanted = zip(judged.expected, case.expect, strict=True)
+    rows += [_check_row(check, EXPECTATION, expect.band) for check, expect in wanted]
+    for row in rows:
+        row["place"] = "" if row["passed"] else place_of(row["name"], line)
+    return rows
+
+
+def _top(check: Check) -> float:
+    return check.expected + check.tolerance
+
+
+def _check_row(check: Check, kind: str, bounds: tuple[float, float]) -> dict[str, Any]:
+    low, high = bounds
+    return asdict(check) | {
+        "kind": kind,
+        "low": low if math.isfinite(low) else None,
+        "high": high if math.isfinite(high) else None,
+        "passed": low <= check.computed <= high,
+    }
+
+
+def place_of(name: str, line: Line) -> str:
+    """Where in the stage or on the sheet a trust check found its worst value; may be empty."""
+    stage, _, what = name.partition(": ")
+    record = next((record for record in line.stages if record.name == stage), None)
+    if record is None:
+        return ""
+    if what.startswith("out-of-balance"):
+        return _increment(record, int(np.argmax([r.residuals[-1] for r in _rows(record)])))
+    if what.startswith("increments accepted"):
+        return _increment(record, int(np.argmax([r.loose for r in _rows(record)])))
+    if what.startswith("tool force"):
+        curves = force_curves(record)
+        return _tool_place(record, np.abs(curves.force - curves.balance_force)[1:])
+    if what.startswith("deepest penetration"):
+        deepest = np.array([row.deepest for row in record.increments])
+        strokes = np.array([row.stroke for row in record.increments])
+        return _tool_place(record, np.where(strokes[:, None] >= 0.0, -deepest, 0.0))
+    if what.startswith("smallest volume ratio"):
+        worst = min((record.formed, record.final), key=lambda s: volume_ratio(line.body, s).min())
+        ratio = volume_ratio(line.body, worst)
+        return f"at R = {line.body.radius.flat[int(ratio.argmin())]:.1f} mm of the blank"
+    if what.startswith("normal thickness"):
+        profile = thickness_profile(line.body, record.final)
+        predicted = surface_strains(line.body, record.final).constant_volume_thickness
+        k = int(np.abs(profile.volume_thickness / predicted - 1.0).argmax())
+        return f"at R = {profile.column_radius[k]:.1f} mm of the blank"
+    return ""
+
+
+def _rows(record: StageRecord) -> list[Any]:
+    return [*record.increments, *record.release]
+
+
+def _increment(record: StageRecord, number: int) -> str:
+    if number >= len(record.increments):
+        return "during springback"
+    return f"at stroke {record.increments[number].stroke:.3f} mm"
+
+
+def _tool_place(record: StageRecord, values: Any) -> str:
+    row, tool = np.unravel_index(int(values.argmax()), values.shape)
+    return f"at the {record.tools[int(tool)].name}, {_increment(record, int(row))}"

@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from formsim.arrays import Floats
 from formsim.case.stage import Bulge, Dome, Draw, Stage, Stretch
+from formsim.errors import ConvergenceError
 from formsim.material.model import Material
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning, no_grip, tuning
@@ -27,6 +29,13 @@ FIRST, LONGEST, FLOOR = 0.007, 0.35, 4e-5
 
 GENTLE = -4.0
 """First logarithm of the contact stiffness of a tool that overlaps the sheet."""
+
+TORN = 0.4
+"""Thickness of a column over that at the start of the stage below which the sheet has torn."""
+
+NECK, BESIDE, THICKER = 0.6, 5.0, 1.4
+"""Torn too: a column below NECK, when within BESIDE thicknesses on both sides there is one that
+is THICKER times as thick. Sheet metals part in a neck long before; both are our own choice."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +115,12 @@ def _plan(stage: Stage, thickness: float, body: Body, state: State, contact: Tun
 def form(
     setup: Setup, marks: tuple[float, ...] = (), method: Newton | None = None
 ) -> Iterator[tuple[State, Increment]]:
-    """Accepted states of the stage under load; ``marks`` are strokes to hit exactly [mm]."""
+    """Accepted states of the stage under load; ``marks`` are strokes to hit exactly [mm].
+
+    Raises
+    ------
+    ConvergenceError : no equilibrium was found, or the sheet has torn (reason ``torn``)
+    """
     plan, scales = setup.plan, setup.problem.scales
     r = np.sort(np.unique(setup.problem.body.mesh.p[0]))
     steps = Steps(
@@ -114,7 +128,7 @@ def form(
         longest=LONGEST * float(np.diff(r).max()),
         floor=FLOOR * scales.length,
     )
-    return march(
+    states = march(
         System(setup.problem),
         setup.start,
         plan.end,
@@ -123,6 +137,54 @@ def form(
         scheduled=(0.0, *marks),
         done=plan.done,
     )
+    body = setup.problem.body
+    radius, first = _columns(body, body.nodes)[0], _columns(body, setup.start.places(body))[1]
+    for state, increment in states:
+        yield state, increment
+        left = first / _columns(body, state.places(body))[1]
+        torn = torn_column(left, radius, scales.length)
+        if torn is not None:
+            raise _torn(float(left[torn]), float(radius[torn]), state)
+
+
+def _columns(body: Body, places: Floats) -> tuple[Floats, Floats]:
+    """Radius of every column and the area its middle sweeps round the axis [mm], [mm2].
+
+    Pieces count as cones; a mesh without columns has none, (n_columns) each.
+    """
+    if body.columns is None:
+        return np.zeros(0), np.zeros(0)
+    lines = np.arange(body.columns.count + 1) * body.columns.stride + body.columns.layers
+    ends, steps = places[lines], np.diff(places[lines], axis=0)
+    radius: Floats = 0.5 * (ends[1:, 0] + ends[:-1, 0])
+    return radius, 2.0 * np.pi * radius * np.hypot(steps[:, 0], steps[:, 1])
+
+
+def torn_column(left: Floats, radius: Floats, thickness: float) -> int | None:
+    """Column in which the sheet has torn, None for none.
+
+    Parameters
+    ----------
+    left : thickness over that at the start of the stage, by areas, (n_columns) [-]
+    radius : of the columns in the blank, (n_columns) [mm]
+    thickness : of the blank [mm]
+    """
+    if not left.size or left.min() >= NECK:
+        return None
+    worst = int(left.argmin())
+    near = np.abs(radius - radius[worst]) <= BESIDE * thickness
+    sides = near & (radius < radius[worst]), near & (radius > radius[worst])
+    necked = all(left[side].max(initial=0.0) > THICKER * left[worst] for side in sides)
+    return worst if necked or left[worst] < TORN else None
+
+
+def _torn(left: float, place: float, state: State) -> ConvergenceError:
+    message = (
+        f"the sheet has torn at R = {place:.1f} mm of the blank, stroke {state.stroke:.4f} mm:"
+        f" {100.0 * left:.0f} % of its thickness is left there"
+    )
+    facts = {"stroke": state.stroke, "radius": place, "left": left}
+    return ConvergenceError(message, reason="torn", facts=facts)
 
 
 def spring_back(setup: Setup, state: State) -> Iterator[tuple[State, Increment]]:

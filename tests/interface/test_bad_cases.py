@@ -51,6 +51,22 @@ TABLE = [
     ("thickness = 0.28", "thicknes = 0.28", "sheet.thicknes", '"thickness"'),
     ("nose_radius = 3.0", "nose_radus = 3.5", "stage[0].punch.nose_radus", '"nose_radius"'),
     ("title =", "titel =", "titel", '"title"'),
+    ('kind = "draw"', 'kind = "redraw"', "stage[0].kind", 'not built yet; nearest is "draw"'),
+    ('kind = "draw"', 'kind = "ironing"', "stage[0].kind", "known are draw, dome, stretch, bulge"),
+    ('kind = "dome"', 'kind = "trim"', "stage[1].kind", "not built yet; known are draw"),
+    ('kind = "draw"', 'kind = "draw"\nstroke = "thru"', "stage[0].stroke", 'mean "through"?'),
+    (
+        'kind = "voce", saturation = 405.0, drop = 105.0, rate = 18.0',
+        'kind = "hollomon", strength = 500, exponent = 1.0',
+        "sheet.material.flow.exponent",
+        "below 1 from 0 to 0.99",
+    ),
+    (
+        'kind = "voce", saturation = 405.0, drop = 105.0, rate = 18.0',
+        'kind = "swift", strength = 500, prestrain = 0.01, exponent = 1',
+        "sheet.material.flow.exponent",
+        "below 1",
+    ),
     ("depth = 9.5\n", "", "stage[1].depth", "is missing"),
     ('kind = "draw"\n', "", "stage[0].kind", "draw, dome, stretch, bulge"),
     ('kind = "draw"', 'kind = "drow"', "stage[0].kind", '"draw"'),
@@ -235,6 +251,15 @@ def test_a_second_draw_of_the_flat_blank_is_refused():
     assert "flat blank" in fault.expected
 
 
+def test_a_misspelt_key_is_one_fault():
+    (fault,) = faults(swapped(CANISTER, "thickness = 0.28", "thicknes = 0.28"))
+    assert fault.key == "sheet.thicknes"
+    (fault,) = faults(swapped(CANISTER, "depth = 9.5\n", "dept = 9.5\n"))
+    assert fault.key == "stage[1].dept"
+    text = swapped(CANISTER, "depth = 9.5\n", "colour = 9.5\n")
+    assert {fault.key for fault in faults(text)} == {"stage[1].depth", "stage[1].colour"}
+
+
 def test_no_stages():
     head = CANISTER.split("[[stage]]")[0]
     (missing,) = faults(head)
@@ -280,7 +305,9 @@ def test_the_line_of_a_fault_is_that_of_the_file():
         ("a = 1\nb = [1, 2\n", 3, "bracket"),
         ('title "x"', 1, "key = value"),
         ("a = 1\na = 2", 2, "already set"),
-        ("a = 1\nb = 3,5", 2, "decimal point"),
+        ("a = 1\nb = 3,5", 2, "3.5, not 3,5"),
+        ("a = { b = 74,0, c = 3 }", 1, "74.0, not 74,0"),
+        ("a = [0,05, 0,2]", 1, "0.05, not 0,05"),
         ("a = \n", 1, "cannot read the value"),
     ],
 )

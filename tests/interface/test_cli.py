@@ -62,6 +62,22 @@ def test_a_run_ends_with_its_table(result):
     assert str(folder) in done.stdout
     assert "do not release a tool" in done.stdout
     assert re.search(r"draw \(1/2\) .* stroke .* force .* min t .* left", done.stderr)
+    assert max(map(len, done.stdout.splitlines())) <= 100
+
+
+def test_progress_reads_well(result):
+    """No negative stroke, no unknown time left, a line every twentieth of a stage."""
+    lines = [line for line in result[1].stderr.splitlines() if re.match(r"(draw|dome) \(", line)]
+    assert "tools closing" in lines[0] and "left" not in lines[0]
+    assert not [line for line in lines if "stroke  -" in line or "?" in line]
+    assert 30 <= len(lines) <= 45
+
+
+def test_a_run_repeats_the_warnings_of_check(result, tmp_path, capsys):
+    assert main(["check", str(written(tmp_path, small_cup()))]) == DONE
+    warned = re.findall(r"^watch: draw: .*$", capsys.readouterr().out, re.MULTILINE)
+    assert warned
+    assert all(line in result[1].stderr and line in result[1].stdout for line in warned)
 
 
 def test_a_run_leaves_the_promised_files(result):
@@ -76,7 +92,14 @@ def test_a_run_leaves_the_promised_files(result):
         "figures/part.png",
         *(
             f"figures/{name}.{ending}"
-            for name in ("section-1-draw", "section-2-dome", "thickness", "forces")
+            for name in (
+                "section-1-draw",
+                "section-2-dome",
+                "springback-1-draw",
+                "springback-2-dome",
+                "thickness",
+                "forces",
+            )
             for ending in ("svg", "png")
         ),
     }
@@ -133,11 +156,23 @@ def test_no_convergence_is_two(tmp_path, capsys):
     assert not load_summary(folder)["finished"]
 
 
+def test_a_torn_run_prints_its_table_and_show_repeats_it(tmp_path, capsys):
+    path, folder = written(tmp_path, torn_cup()), tmp_path / "torn"
+    assert main(["run", str(path), "--into", str(folder), "--quiet"]) == NOT_CONVERGED
+    table = capsys.readouterr().out
+    assert table.split("\n\n")[1].startswith("TORN: ")
+    assert "min t [mm]" in table and "kept in" in table and "forces.csv" in table
+    assert main(["show", str(folder)]) == NOT_CONVERGED
+    assert capsys.readouterr().out == table
+    assert "  try: smaller blank" in table
+
+
 def test_a_failed_check_is_three(tmp_path, capsys):
     path, folder = written(tmp_path, small_cup(more=TOO_TALL)), tmp_path / "tall"
     assert main(["run", str(path), "--into", str(folder), "--quiet"]) == CHECK_FAILED
     table = capsys.readouterr().out
-    assert re.search(r"^failed +draw: height", table, re.MULTILINE)
+    assert re.search(r"^failed +draw: height .* 49.5 to 50.5 mm", table, re.MULTILINE)
+    assert table.split("\n\n")[1].startswith("NOT PASSED: 1 of 22 checks failed\n1 expectation")
     assert not load_summary(folder)["passed"]
     assert main(["show", str(folder)]) == CHECK_FAILED
 
@@ -213,27 +248,45 @@ def test_version(capsys):
 def test_help_names_every_command(capsys):
     assert main(["--help"]) == DONE
     told = capsys.readouterr().out
-    assert all(re.search(rf"^ +{name} ", told, re.MULTILINE) for name in ("new", "check", "run"))
+    names = ("new", "check", "run", "materials", "show")
+    assert all(re.search(rf"^ +{name}\b", told, re.MULTILINE) for name in names)
+    assert re.search(r"130\s+stopped", told)
+
+
+def test_no_command_shows_the_help(capsys):
+    assert main([]) == DONE
+    assert capsys.readouterr().out.startswith("usage: formsim")
+
+
+def test_the_materials_are_listed(capsys):
+    assert main(["materials"]) == DONE
+    lines = capsys.readouterr().out.splitlines()
+    assert max(map(len, lines)) <= 100
+    (row,) = [line for line in lines if line.startswith("can-body-demo")]
+    assert row.split()[1:4] == ["voce", "300", "1.00"] and "Invented" in row
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of another kind")
-def test_interrupt_keeps_what_was_accepted(tmp_path):
+def test_interrupt_keeps_what_was_accepted(tmp_path, capsys):
     path, folder = written(tmp_path, small_cup()), tmp_path / "result"
     run = subprocess.Popen(
         [sys.executable, "-m", "formsim", "run", str(path), "--into", str(folder)],
         stderr=subprocess.PIPE,
-        stdout=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
         text=True,
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
-    told = []
     for line in run.stderr:
-        told.append(line)
         if "stroke" in line and run.poll() is None:
             run.send_signal(signal.SIGINT)
             break
-    told.append(run.stderr.read())
-    assert run.wait() == INTERRUPTED, told
-    assert "stopped" in told[-1]
-    assert "Traceback" not in told[-1]
-    assert {"case.toml", "sheet.vtkhdf", "last_state.npz"} <= {f.name for f in folder.iterdir()}
+    table, told = run.communicate()
+    assert run.returncode == INTERRUPTED, told
+    assert "stopping: writing" in told and "stopped by Ctrl-C" in told
+    assert "Traceback" not in told
+    files = {"case.toml", "sheet.vtkhdf", "last_state.npz", "summary.json", "forces.csv"}
+    assert {f.name for f in folder.iterdir()} == files | {"thickness.csv"}
+    assert re.search(r'^INTERRUPTED: interrupted in stage "draw" at stroke', table, re.MULTILINE)
+    assert "kept in" in table and "thickness.csv" in table
+    assert main(["show", str(folder)]) == INTERRUPTED
+    assert capsys.readouterr().out == table

@@ -4,6 +4,7 @@ import re
 
 import numpy as np
 import pytest
+import pyvista
 
 from formsim import pipeline
 from formsim.case.load import parse_case
@@ -11,22 +12,82 @@ from formsim.errors import ConvergenceError, StepFloorError
 from formsim.pipeline import run_case
 from formsim.report.table import result_text
 from formsim.results import store
+from formsim.stages import run as stage_run
 from tests.interface.small import small_cup, torn_cup
 
 
-@pytest.fixture(scope="module")
-def torn(tmp_path_factory):
+def stopped(folder):
     """Error and result folder of a cup drawn far beyond the limiting ratio."""
-    folder = tmp_path_factory.mktemp("failure") / "torn"
     with pytest.raises(ConvergenceError) as caught:
         run_case(parse_case(torn_cup(), "torn.toml"), folder, text=torn_cup())
     return caught.value, folder
 
 
-def test_the_error_says_where_and_why(torn):
+@pytest.fixture(scope="module")
+def torn(tmp_path_factory):
+    return stopped(tmp_path_factory.mktemp("failure") / "torn")
+
+
+@pytest.fixture(scope="module")
+def stuck(tmp_path_factory):
+    """The same cup when nothing stops the torn sheet."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(stage_run, "torn_column", lambda *_: None)
+        return stopped(tmp_path_factory.mktemp("failure") / "stuck")
+
+
+def test_a_torn_sheet_stops_the_stage(torn):
     error, folder = torn
+    assert (error.exit_code, error.reason) == (2, "torn")
+    place = r"the sheet has torn in the (wall|nose), stroke \d+\.\d+ mm \(R = 3\d\.\d mm"
+    assert re.search(f'stage "draw": {place}', str(error))
+    assert "smaller blank" in error.hint
+    assert 0.3 < error.facts["left"] < 0.6
+    summary = store.load_summary(folder)
+    assert (summary["ended"], summary["hint"]) == ("torn", error.hint)
+    assert not summary["stages"][0]["complete"]
+    assert summary["stages"][0]["stroke"] < 12.0
+
+
+def test_a_torn_sheet_reads_torn(torn):
+    lines = result_text(store.load_summary(torn[1])).splitlines()
+    assert lines[2].startswith('TORN: stage "draw"')
+    assert any(line.startswith("  try: smaller blank") for line in lines)
+    assert max(map(len, lines)) <= 100
+
+
+def test_the_last_state_of_a_stopped_stage_is_its_last_frame(torn):
+    """Its time is that of the end of a stroke."""
+    last = store.load_last_state(torn[1]).state
+    file = pyvista.get_reader(str(torn[1] / "sheet.vtkhdf")).reader
+    file.UpdateInformation()
+    file.SetStep(file.GetNumberOfSteps() - 1)
+    file.Update()
+    sheet = pyvista.wrap(file.GetOutput())
+    assert np.allclose(sheet["displacement"][:, :2].ravel(), last.u)
+    assert file.GetTimeValue() == pytest.approx(0.9)
+    assert not list(torn[1].glob("*.part"))
+
+
+@pytest.mark.parametrize(
+    ("left", "torn"),
+    [
+        ([1.0, 0.9, 0.8, 0.7, 0.61], None),
+        ([0.95, 0.9, 0.55, 0.9, 0.95], 2),
+        ([0.7, 0.65, 0.55, 0.65, 0.7], None),
+        ([0.9, 0.55, 0.5, 0.45, 0.41], None),
+        ([0.5, 0.45, 0.39, 0.38, 0.5], 3),
+    ],
+)
+def test_a_neck_or_a_thin_place_is_torn(left, torn):
+    assert stage_run.torn_column(np.array(left), np.arange(5.0), 1.0) == torn
+
+
+def test_the_error_says_where_and_why(stuck):
+    error, folder = stuck
     assert isinstance(error, StepFloorError)
     assert error.exit_code == 2
+    assert re.search(r"after 1 step halving | after \d+ step halvings ", str(error))
     assert error.facts["stage"] == "draw"
     assert {"node", "column", "r", "z", "force"} <= error.facts.keys()
     assert len(error.history) > 1
@@ -47,14 +108,16 @@ def test_the_last_accepted_state_is_kept(torn):
     assert last.state.strain.max() > 0.1
 
 
-def test_the_summary_tells_the_failure(torn):
-    error, folder = torn
+def test_the_summary_tells_the_failure(stuck):
+    error, folder = stuck
     summary = store.load_summary(folder)
     assert not summary["finished"]
     assert not summary["passed"]
     assert summary["failure"] == str(error)
     assert summary["stages"][0]["max_thinning_percent"] > 5.0
+    assert summary["ended"] == "no equilibrium"
     assert "gave up" in result_text(summary)
+    assert "tears there" in result_text(summary)
 
 
 def test_earlier_stages_are_kept(tmp_path, monkeypatch):
@@ -79,3 +142,44 @@ def test_earlier_stages_are_kept(tmp_path, monkeypatch):
     last = store.load_last_state(tmp_path / "cup")
     assert last.name == "dome"
     assert last.state.stroke == pytest.approx(summary["stages"][1]["stroke"])
+
+
+def test_an_interrupt_before_the_first_stage_is_told(tmp_path):
+    def interrupted():
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        run_case(parse_case(small_cup(), "cup.toml"), tmp_path / "cup", prepare=interrupted)
+    summary = store.load_summary(tmp_path / "cup")
+    assert summary["ended"] == "interrupted"
+    assert "INTERRUPTED: interrupted before the first stage" in result_text(summary)
+
+
+def test_an_interrupt_keeps_both_stages(tmp_path):
+    """Ctrl-C comes in the second stage, between two increments."""
+
+    def interrupting(progress):
+        if progress.stage == "dome" and progress.step == 5:
+            raise KeyboardInterrupt
+
+    text, folder = small_cup(), tmp_path / "cup"
+    with pytest.raises(KeyboardInterrupt):
+        run_case(parse_case(text, "cup.toml"), folder, text=text, watch=interrupting)
+    summary = store.load_summary(folder)
+    assert [stage["complete"] for stage in summary["stages"]] == [True, False]
+    assert re.search(r'interrupted in stage "dome" at stroke -?\d', summary["failure"])
+    assert set(store.load_thickness(folder).columns["stage"]) == {"draw", "dome"}
+    assert store.load_last_state(folder).state.stroke == summary["stages"][1]["stroke"]
+    assert not list(folder.glob("*.part"))
+
+
+def test_the_summary_is_there_while_the_run_goes_on(tmp_path):
+    told = []
+
+    def watching(_progress):
+        told.append(store.load_summary(tmp_path / "cup")["ended"])
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        run_case(parse_case(small_cup(), "cup.toml"), tmp_path / "cup", watch=watching)
+    assert told == ["running"]

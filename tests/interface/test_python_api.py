@@ -39,14 +39,31 @@ def run():
     return run_case(parse_case(small_cup(), "cup.toml"))
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("snippet", blocks("python"))
-def test_the_snippets_of_the_readme_run(snippet):
+def said(snippet: str, folder: Path) -> str:
+    """What a snippet of the README prints when it is run in a folder."""
     done = subprocess.run(
-        [sys.executable, "-c", snippet], cwd=ROOT, capture_output=True, text=True, check=False
+        [sys.executable, "-c", snippet], cwd=folder, capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stderr
-    assert re.match(r"0\.2\d+ mm at", done.stdout)
+    return done.stdout
+
+
+@pytest.mark.slow
+def test_the_snippet_that_runs_a_case_does():
+    assert re.match(r"0\.2\d+ mm at", said(blocks("python")[1], ROOT))
+
+
+def test_the_reading_snippet_of_the_readme_runs(tmp_path):
+    """Every stage takes one unit of time, also one that ends before its latest stroke."""
+    text = small_cup(output="\n[output]\nframes = 2\nfigures = false\npicture = false\n")
+    made = run_case(parse_case(text, "cup.toml"), tmp_path / "results" / "canister_cup", text=text)
+    lines = said(blocks("python")[0], tmp_path).splitlines()
+    found = [re.fullmatch(r"time (\d\.\d+): thinnest (0\.\d+) mm", line) for line in lines]
+    times = [float(match[1]) for match in found]
+    assert times == sorted(set(times))
+    assert {0.0, 0.9, 0.99, 1.0, 1.9, 1.99} <= set(times)
+    least = made.summary["stages"][-1]["min_thickness"]
+    assert float(found[-1][2]) == pytest.approx(least, rel=1e-3)
 
 
 @pytest.mark.parametrize("text", blocks("toml"))

@@ -32,7 +32,7 @@ def test_values_of_the_canister():
 
 
 @pytest.mark.parametrize(
-    ("blank", "verdict"), [("133.0", "good"), ("140.0", "watch"), ("170.0", "over")]
+    ("blank", "verdict"), [("133.0", "good"), ("140.0", "watch"), ("170.0", "will fail")]
 )
 def test_draw_ratio_verdicts(blank, verdict):
     change = ("blank_diameter = 118.0", f"blank_diameter = {blank}")
@@ -58,6 +58,69 @@ def test_holder_words(force, word):
     found = findings(('force = "8 kN"', f'force = "{force}"'))["holder pressure [MPa]"]
     assert found.verdict == "watch"
     assert word in found.consequence
+
+
+def test_the_limiting_ratio_follows_the_r_value():
+    found = findings(("blank_diameter = 118.0", "blank_diameter = 150.0"))["draw ratio"]
+    assert found.verdict == "watch"
+    low = ("{ r_bar = 1.0 }", "{ r_bar = 0.5 }")
+    found = findings(("blank_diameter = 118.0", "blank_diameter = 150.0"), low)["draw ratio"]
+    assert (found.verdict, "tears" in found.consequence) == ("will fail", True)
+    assert "1.91" in found.limit
+
+
+def test_a_holder_that_hardly_holds_wrinkles():
+    found = findings(('force = "8 kN"', 'force = "40 N"'))["holder pressure [MPa]"]
+    assert (found.verdict, "wrinkles" in found.consequence) == ("will wrinkle", True)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "rule", "verdict"),
+    [
+        ("depth = 9.5", "depth = 9.5", "dome depth over cavity diameter", "good"),
+        ("depth = 9.5", "depth = 13.5", "dome depth over cavity diameter", "watch"),
+        ('"15 kN"', '"15 kN"', "clamp pressure over yield stress", "good"),
+        ('"15 kN"', '"200 kN"', "clamp pressure over yield stress", "watch"),
+        ('"15 kN"', '"400 kN"', "clamp pressure over yield stress", "will fail"),
+        (
+            "diameter = 54.0",
+            "diameter = 57.4",
+            "gap of dome tool to cavity in thicknesses",
+            "watch",
+        ),
+        (
+            "shoulder_radius = 3.0",
+            "shoulder_radius = 1.0",
+            "dome shoulder radius in thicknesses",
+            "watch",
+        ),
+    ],
+)
+def test_dome_rules(old, new, rule, verdict):
+    found = findings((old, new))[f"dome: {rule}"]
+    assert (found.verdict, bool(found.consequence)) == (verdict, verdict != "good")
+
+
+def test_a_far_too_deep_dome_fails():
+    found = findings(("depth = 14.0", "depth = 40.0"), ("depth = 9.5", "depth = 22.0"))
+    assert found["dome: dome depth over cavity diameter"].verdict == "will fail"
+
+
+def test_a_ring_clamp_presses_on_its_ring():
+    case = load_case(CANISTER.with_name("canister_ring_base.toml"))
+    (found,) = [f for f in preflight(case) if f.rule == "dome: clamp pressure over yield stress"]
+    assert found.value == pytest.approx(10_000 / (math.pi / 4 * (74**2 - 61**2)) / 300)
+
+
+def test_punches_that_differ_are_noticed():
+    assert not [rule for rule in findings() if rule.startswith("dome: punch")]
+    text = CANISTER.read_text(encoding="utf-8")
+    head, dome = text.rsplit("[[stage]]", 1)
+    dome = dome.replace("nose_radius = 3.0", "nose_radius = 4.0").replace("74.0", "73.5")
+    found = {f.rule: f for f in preflight(parse_case(f"{head}[[stage]]{dome}", "x"))}
+    nose = found["dome: punch nose radius [mm]"]
+    assert (nose.value, nose.limit, nose.verdict) == (4.0, "3, as in draw", "watch")
+    assert "dome: punch diameter [mm]" in found
 
 
 def test_every_finding_names_a_source():

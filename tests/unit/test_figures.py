@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import subprocess
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from formsim.errors import DependencyError
-from formsim.report import figures, render, section
+from formsim.report import figures, render, section, springback
 from formsim.report.style import styled
 from formsim.stages import shapes
-from tests.unit.shaped import along, blank, bulge_record, draw_record, line_of, shaped
+from tests.unit.shaped import along, blank, bulge_record, draw_record, increment, line_of, shaped
 
 T = 0.5
 CUP = [(16.0, 0.0), (4.25 * np.pi / 2, np.pi / 2), (40.0, 0.0)]
@@ -38,6 +40,77 @@ def test_all_figures_are_written(line, tmp_path):
         assert path.stat().st_size > 5000
         head = path.read_bytes()[:100]
         assert head.startswith(b"\x89PNG") if path.suffix == ".png" else b"<?xml" in head
+
+
+def sprung(lift, complete=True):
+    """A draw whose flat base has sprung back into a bowl of some depth at the rim [mm]."""
+    body = blank(outer=32.0, thickness=T, columns=48)
+    flat = shaped(body, lambda r, z: (r, z))
+    record = draw_record([flat, flat])
+    bowl = shaped(body, lambda r, z: (r, z + lift * (r / 32.0) ** 2))
+    release = (increment(0.5, (), ()), increment(1.0, (), ()))
+    record = replace(record, release=release, final=bowl, complete=complete)
+    return line_of(body, record, thickness=T)
+
+
+def test_a_springback_worth_seeing_has_a_figure(line, tmp_path):
+    assert springback.springs_back(sprung(1.0), 0)
+    assert not springback.springs_back(sprung(0.05), 0)
+    assert not springback.springs_back(sprung(1.0, complete=False), 0)
+    assert not springback.springs_back(line, 0)
+    made = figures.save_figures(sprung(0.3), lambda name: tmp_path / name)
+    assert "springback-1-draw.svg" in {path.name for path in made}
+
+
+@pytest.mark.parametrize(("lift", "words"), [(0.2, "10 times as large"), (3.0, "to scale")])
+def test_small_springback_is_exaggerated(lift, words):
+    with styled():
+        title = springback.springback_figure(sprung(lift), 0).axes[0].get_title(loc="left")
+    assert words in title
+
+
+def test_stress_of_a_stretched_disc_follows_hooke():
+    """Plane strain tension of 0.1 % with plastic strain of the second mode taken away."""
+    body = blank(outer=32.0, thickness=T, columns=48)
+    metal, strain, plastic = line_of(body).material, 1e-3, 4e-4
+    state = shaped(body, lambda r, z: (r * np.exp(strain), z))
+    state.plastic[..., 1] = plastic
+    _, along, around = springback.face_stresses(body, metal, state)
+    spherical = (metal.bulk - 2.0 / 3.0 * metal.shear) * 2.0 * strain
+    ratio = np.exp(2.0 * strain)
+    shift = plastic / np.sqrt(2.0)
+    assert np.allclose(along * ratio, spherical + 2 * metal.shear * (strain - shift))
+    assert np.allclose(around * ratio, spherical + 2 * metal.shear * (strain + shift))
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({}, "draw, under load"),
+        ({"release": ("some",)}, "draw, after springback"),
+        ({"complete": False}, "draw, stopped at stroke 10.000 mm (aborted)"),
+    ],
+)
+def test_titles_say_what_is_shown(line, changes, words):
+    record = replace(line.stages[0], **changes)
+    assert record.condition == words
+    changed = replace(line, stages=(record,))
+    with styled():
+        legend = figures.thickness_figure(changed).legends[0].get_texts()[0].get_text()
+        title = section.section_figure(changed, 0).axes[0].get_title(loc="left")
+    assert legend.startswith(f"{words}: least ")
+    assert ("aborted" in title) == (not record.complete)
+    assert "under load" in title
+
+
+def test_labels_of_equal_minima_do_not_overprint(line):
+    """Minima stand in the legend, one below the other."""
+    twice = replace(line, stages=(line.stages[0], replace(line.stages[0], name="again")))
+    with styled():
+        figure = figures.thickness_figure(twice)
+        FigureCanvasAgg(figure).draw()
+        boxes = [text.get_window_extent() for text in figure.legends[0].get_texts()]
+    assert not boxes[0].overlaps(boxes[1])
 
 
 def test_name_with_a_dot_keeps_its_figures_apart(line, tmp_path):

@@ -218,6 +218,37 @@ def test_series_reads_back_step_by_step(folder, disc, states):
     assert np.allclose(grids[-1].cell_data["hoop_log_strain"], 0.0, atol=1e-12)
 
 
+def test_last_frames_get_their_times(folder, disc, states):
+    path = store.start_series(folder, disc)
+    for k, frame in enumerate(draw_record(states).frames):
+        store.append_frame(folder, disc, frame, 0, float(k))
+    store.set_frame_times(folder, [2.5, 3.5, 9.0])
+    assert read_steps(path)[0] == [0.0, 1.0, 2.5, 3.5, 9.0]
+
+
+@pytest.mark.parametrize("error", [KeyboardInterrupt, ValueError])
+def test_nothing_half_written_is_left(folder, disc, states, monkeypatch, error):
+    def stopped(*_args, **_kwargs):
+        raise error
+
+    path = store.start_series(folder, disc)
+    before = path.read_bytes()
+    monkeypatch.setattr(series, "point_fields", stopped)
+    monkeypatch.setattr(np, "savez", stopped)
+    with pytest.raises(error):
+        series.append_step(path, 0.0, disc, states[0], 0, 0)
+    with pytest.raises(error):
+        store.save_last_state(folder, 0, "draw", states[0])
+    assert path.read_bytes() == before
+    assert not list(folder.path.glob("*.part"))
+
+
+def test_kept_files_are_named(folder):
+    store.write_summary(folder, {})
+    folder.figure("thickness").with_suffix(".png").write_bytes(b"x")
+    assert store.kept_files(folder.path) == ["summary.json", "case.toml", "figures/ (1 files)"]
+
+
 def test_series_carries_the_stamp(folder, disc):
     h5py = pytest.importorskip("h5py")
     with h5py.File(store.start_series(folder, disc)) as file:

@@ -1,0 +1,111 @@
+"""The verdict on a run in words: what went wrong, what it means and what to try."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from formsim.report.advice import advice_on
+from formsim.report.words import counted, number, wanted
+
+WIDTH = 100
+_ENDINGS = {
+    "interrupted": "INTERRUPTED",
+    "torn": "TORN",
+    "no equilibrium": "NOT FINISHED: no equilibrium found",
+    "running": "NOT FINISHED",
+}
+
+
+def verdict_text(summary: Mapping[str, Any]) -> str:
+    """Verdict on a run: how it ended, failed checks by kind, what the case was warned of."""
+    lines = list(_ending(summary))
+    for kind, telling in _KINDS.items():
+        failed = [
+            check
+            for check in summary.get("checks", ())
+            if not check["passed"] and check.get("kind", "trust") == kind
+        ]
+        if failed:
+            lines += telling(failed)
+    lines += [text for finding in summary.get("findings", ()) for text in finding_lines(finding)]
+    if not summary.get("limits", {}).get("max_thinning_percent"):
+        lines.append("thinning: no limit given")
+    for text in summary.get("warnings", ()):
+        lines += folded(f"warning: {text}")
+    return "\n".join(lines)
+
+
+def finding_lines(finding: Mapping[str, Any]) -> list[str]:
+    """One handbook rule that the case does not keep, in lines."""
+    return folded(
+        f"{finding['verdict']}: {finding['rule']} {number(finding['value'])}"
+        f" (usual {finding['limit']}): {finding['consequence']}"
+    )
+
+
+def folded(text: str, indent: str = "") -> list[str]:
+    """Text broken into lines, the later ones set in."""
+    return textwrap.wrap(
+        text,
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=indent + "  ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _ending(summary: Mapping[str, Any]) -> Iterator[str]:
+    checks = summary.get("checks", ())
+    if summary.get("failure"):
+        ending = _ENDINGS.get(str(summary.get("ended", "")), "NOT FINISHED")
+        yield from folded(f"{ending}: {summary['failure']}")
+        if summary.get("hint"):
+            yield from folded(f"try: {summary['hint']}", "  ")
+        if summary.get("stages"):
+            yield "The numbers below are those of the last accepted state; no checks were made."
+        return
+    if not checks:
+        yield "no checks were made"
+        return
+    bad = sum(not check["passed"] for check in checks)
+    if bad:
+        yield f"NOT PASSED: {bad} of {counted(len(checks), 'check')} failed"
+    else:
+        yield f"all {len(checks)} checks ok" if len(checks) > 1 else "the check is ok"
+
+
+def _expectations(failed: Sequence[Mapping[str, Any]]) -> list[str]:
+    return [f"{counted(len(failed), 'expectation')} of the case missed:", *_named(failed)]
+
+
+def _limits(failed: Sequence[Mapping[str, Any]]) -> list[str]:
+    return [f"{counted(len(failed), 'limit')} of the case exceeded:", *_named(failed)]
+
+
+def _trust(failed: Sequence[Mapping[str, Any]]) -> list[str]:
+    lines = [f"{counted(len(failed), 'trust check')} failed; see what that means for the numbers:"]
+    for check in failed:
+        advice = advice_on(str(check["name"]))
+        lines += _named([check])
+        lines += folded(f"cause: {advice.cause}", "    ")
+        if check.get("place"):
+            lines += folded(f"place: {check['place']}", "    ")
+        lines += folded(f"consequence: {advice.consequence}", "    ")
+        lines += folded(f"try: {advice.remedy}", "    ")
+    return lines
+
+
+def _named(failed: Sequence[Mapping[str, Any]]) -> list[str]:
+    return [
+        line
+        for check in failed
+        for line in folded(
+            f"{check['name']}: {number(check['computed'])}, wanted {wanted(check)}", "  "
+        )
+    ]
+
+
+_KINDS = {"trust": _trust, "limit": _limits, "expectation": _expectations}
