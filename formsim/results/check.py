@@ -22,6 +22,7 @@ class Check:
     tolerance : largest accepted difference, in ``unit``
     unit : of the three numbers, empty for a ratio
     source : where expectation or tolerance come from
+    bounds : least and largest accepted number instead, infinite where there is none
     """
 
     name: str
@@ -30,11 +31,18 @@ class Check:
     tolerance: float
     unit: str
     source: str
+    bounds: tuple[float, float] | None = None
+
+    @property
+    def band(self) -> tuple[float, float]:
+        """Least and largest accepted number."""
+        return self.bounds or (self.expected - self.tolerance, self.expected + self.tolerance)
 
     @property
     def passed(self) -> bool:
-        """Whether the difference is within the tolerance."""
-        return abs(self.computed - self.expected) <= self.tolerance
+        """Whether the number lies within the band."""
+        low, high = self.band
+        return low <= self.computed <= high
 
 
 def limit_checks(case: Case, line: Line) -> tuple[Check, ...]:
@@ -51,6 +59,7 @@ def limit_checks(case: Case, line: Line) -> tuple[Check, ...]:
                     limits.max_thinning_percent,
                     "%",
                     "limits.max_thinning_percent of the case",
+                    (-math.inf, limits.max_thinning_percent),
                 )
             )
         if limits.press_force is not None:
@@ -63,6 +72,7 @@ def limit_checks(case: Case, line: Line) -> tuple[Check, ...]:
                     limits.press_force,
                     "N",
                     "limits.press_force of the case",
+                    (-math.inf, limits.press_force),
                 )
             )
     return tuple(checks)
@@ -87,6 +97,7 @@ def expectations(case: Case, line: Line) -> tuple[Check, ...]:
                 tolerance=0.5 * (high - low),
                 unit=wanted.unit,
                 source=wanted.source,
+                bounds=wanted.band,
             )
         )
     return tuple(checks)

@@ -18,7 +18,7 @@ from formsim.results.record import Line, StageRecord
 from formsim.results.theory import doming, drawing, volume
 from formsim.results.theory.instability import ultimate_strength
 from formsim.results.theory.limits import require
-from formsim.results.thickness import thickness_profile
+from formsim.results.thickness import mean_thickness, thickness_profile
 from formsim.results.zones import cavity_edge, zones
 
 
@@ -204,9 +204,9 @@ def _dome(line: Line, record: StageRecord, stage: Dome) -> list[Estimate]:
     before = thickness_profile(line.body, record.frames[0].state)
     edge = cavity_edge(stage.punch)
     inside = before.radius < edge
-    thickness = float(np.average(before.thickness[inside], weights=before.radius[inside] + 1e-9))
+    thickness = mean_thickness(before.thickness[inside], before.radius[inside])
     after = thickness_profile(line.body, record.final)
-    now = float(np.average(after.thickness[inside], weights=before.radius[inside] + 1e-9))
+    now = mean_thickness(after.thickness[inside], before.radius[inside])
     depth = shape.dome_depth(line.body, record.final)
     return [
         _estimate(

@@ -9,6 +9,7 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.errors import FormsimError
 from formsim.results.curve import Curve, bottom_line, middle_line, strip, top_line
+from formsim.results.theory.volume import local_thickness
 from formsim.results.thickness import thickness_profile, volume_ratio
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -48,8 +49,7 @@ class SurfaceStrains:
     @property
     def constant_volume_thickness(self) -> Floats:
         """Thickness that keeps the volume under the strains of the middle, (n_columns) [mm]."""
-        thickness: Floats = self.original_thickness * np.exp(-(self.meridional[1] + self.hoop[1]))
-        return thickness
+        return self.original_thickness * local_thickness(1.0, self.meridional[1], self.hoop[1])
 
 
 def surface_strains(body: Body, state: State) -> SurfaceStrains:

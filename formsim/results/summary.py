@@ -73,7 +73,7 @@ def summarise(
         stage_row(line, record, stage)
         for record, stage in zip(line.stages, case.stages, strict=False)
     ]
-    checks = check_rows(case, line, judged)
+    checks = check_rows(line, judged)
     return _head(case, stop) | {
         "passed": stop is None and all(check["passed"] for check in checks),
         "mass_g": shape.mass(line.body, line.material.density),
@@ -154,31 +154,24 @@ def typical_gap(record: StageRecord) -> dict[str, float]:
     return named
 
 
-def check_rows(case: Case, line: Line, judged: Judged) -> list[dict[str, Any]]:
+def check_rows(line: Line, judged: Judged) -> list[dict[str, Any]]:
     """Rows of all checks with their kind, their bounds and, where one fails, the place."""
-    rows = [
-        _check_row(check, TRUST, (check.expected - check.tolerance, _top(check)))
-        for check in judged.trust
-    ]
-    rows += [_check_row(check, LIMIT, (-math.inf, _top(check))) for check in judged.limits]
-    wanted = zip(judged.expected, case.expect, strict=True)
-    rows += [_check_row(check, EXPECTATION, expect.band) for check, expect in wanted]
+    rows = [_check_row(check, TRUST) for check in judged.trust]
+    rows += [_check_row(check, LIMIT) for check in judged.limits]
+    rows += [_check_row(check, EXPECTATION) for check in judged.expected]
     for row in rows:
         row["place"] = "" if row["passed"] else place_of(row["name"], line)
     return rows
 
 
-def _top(check: Check) -> float:
-    return check.expected + check.tolerance
-
-
-def _check_row(check: Check, kind: str, bounds: tuple[float, float]) -> dict[str, Any]:
-    low, high = bounds
-    return asdict(check) | {
+def _check_row(check: Check, kind: str) -> dict[str, Any]:
+    low, high = check.band
+    row = {key: value for key, value in asdict(check).items() if key != "bounds"}
+    return row | {
         "kind": kind,
         "low": low if math.isfinite(low) else None,
         "high": high if math.isfinite(high) else None,
-        "passed": low <= check.computed <= high,
+        "passed": check.passed,
     }
 
 

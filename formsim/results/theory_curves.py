@@ -11,7 +11,7 @@ from formsim.results import shape
 from formsim.results.record import Line, StageRecord
 from formsim.results.strains import surface_strains
 from formsim.results.theory import doming
-from formsim.results.thickness import thickness_profile
+from formsim.results.thickness import mean_thickness, thickness_profile
 from formsim.results.zones import cavity_edge
 
 Curve = tuple[str, Floats, Floats]
@@ -58,7 +58,7 @@ def _cap(line: Line, record: StageRecord, stage: Dome) -> Curve:
     before = thickness_profile(line.body, record.frames[0].state)
     edge = cavity_edge(stage.punch)
     inside = before.radius < edge
-    start = float(np.average(before.thickness[inside], weights=before.radius[inside] + 1e-9))
+    start = mean_thickness(before.thickness[inside], before.radius[inside])
     mean = doming.mean_cap_thickness(start, edge, shape.dome_depth(line.body, record.final))
     radius = before.original_radius[inside]
     return f"{record.name}: mean of the cap from its area", radius, np.full(radius.shape, mean)

@@ -137,3 +137,8 @@ def _reach(face: Curve, origin: Floats, tangent: Floats) -> tuple[Floats, NDArra
     distance: Floats = step[:, 1] * tangent[:, 0] - step[:, 0] * tangent[:, 1]
     met = np.abs((step * tangent).sum(axis=1)) < BESIDE * np.abs(distance)
     return distance, met
+
+
+def mean_thickness(thickness: Floats, radius: Floats) -> float:
+    """Mean over columns weighted by the length of their rings; a column on the axis counts [mm]."""
+    return float(np.average(thickness, weights=radius + 1e-9))

@@ -16,7 +16,7 @@ from formsim.results.theory.volume import volume_change
 from formsim.results.thickness import thickness_profile, volume_ratio
 
 OWN = "own limit"
-RESIDUAL, FORCES, ENERGY, PENETRATION, DISTORTION = 1e-6, 1e-6, 0.02, 2.0, 0.1
+RESIDUAL, FORCES, ENERGY, PENETRATION, DISTORTION = 1e-6, 1e-6, 0.01, 2.0, 0.1
 VISCOUS = 0.01
 FREE_VOLUME, LOCAL_VOLUME, CUP_HEIGHT = 1e-4, 0.01, 0.04
 
@@ -53,7 +53,7 @@ def _cup_height(record: StageRecord, line: Line, stage: Draw) -> Check:
 def _solution(record: StageRecord, line: Line) -> list[Check]:
     rows = (*record.increments, *record.release)
     energy = record.increments[-1].energy
-    spent = energy.elastic + energy.plastic + energy.friction + energy.viscous
+    spent = energy.elastic + energy.plastic + energy.friction + energy.viscous + energy.sinking
     miss = (energy.external - spent) / max(abs(energy.external), 1e-300)
     made = [row for row in record.increments if row.stroke >= 0.0]
     deepest = max((-row.deepest.min(initial=0.0) for row in made), default=0.0)

@@ -243,7 +243,7 @@ def tuning(thickness: float, yield_stress: float, factor: float = 1.0) -> Tuning
         settle=0.7 * thickness,
         relax_travel=0.14 * thickness,
         least_force=0.85 * yield_stress * thickness**2,
-        least_pressure=yield_stress / 150.0,
+        least_pressure=yield_stress / 30.0,
     )
 
 
@@ -251,7 +251,8 @@ def adapt(grip: Grip, weight: Floats, face_start: Ints, travel: float, settings:
     """Stiffness and offsets for the next step, from the gaps of the accepted one.
 
     The stiffness of a tool drives its pressure-weighted mean gap to the mean offset, the offset of
-    a point drives its own gap to zero.
+    a point drives its own gap to zero. A tool that carries next to nothing returns to the reference
+    stiffness, so that it is not soft when the load comes.
 
     Parameters
     ----------
@@ -269,6 +270,7 @@ def adapt(grip: Grip, weight: Floats, face_start: Ints, travel: float, settings:
         load = p * weight[first:last]
         total = load.sum()
         if total < settings.least_force or (p * load).sum() < settings.least_pressure * total:
+            log_stiffness[t] *= 1.0 - follow
             continue
         g = np.where(p > 0, grip.gap[t, first:last], 0.0)
         mean_gap = np.clip((load * g).sum() / total, -3 * d, 3 * d)

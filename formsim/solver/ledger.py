@@ -9,6 +9,7 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.kernels import kernel
 from formsim.solver.balance import Balance
+from formsim.solver.contact import FAR, Grip
 from formsim.solver.newton import Solved, System
 from formsim.solver.problem import Problem
 from formsim.solver.state import Energy, Increment, State
@@ -95,6 +96,7 @@ def make_increment(
         plastic=plastic_energy(problem, new.plastic) - ledger.plastic_start,
         friction=ledger.energy.friction + float(scratch.totals[:, 4].sum()),
         viscous=ledger.energy.viscous + viscosity * _swept(problem, new.u - old.u),
+        sinking=ledger.energy.sinking + _sinking(old.grip, new.grip, system.touch.weight),
     )
     gaps = _gap_figures(system, new)
     increment = Increment(
@@ -125,6 +127,17 @@ def _swept(problem: Problem, du: Floats) -> float:
     body = problem.body
     share = body.volume.sum(axis=1) / 8.0
     return float((share[:, None] * du[body.unknowns] ** 2).sum())
+
+
+def _sinking(old: Grip, new: Grip, weight: Floats) -> float:
+    """Work of the contact pressures on the change of their gaps over one increment [N mm].
+
+    The sheet does not get it: a tool sinks in as its pressure builds up and is pushed out again as
+    stiffness and offsets follow. Points that were or are out of reach have no gap to compare.
+    """
+    near = (old.gap < FAR) & (new.gap < FAR)
+    closer = np.where(near, old.gap - new.gap, 0.0)
+    return float((0.5 * (old.pressure + new.pressure) * closer * weight).sum())
 
 
 def _external_work(

@@ -52,6 +52,7 @@ class Energy:
     elastic, plastic : stored and dissipated in the body (elastic and plastic changes)
     friction : dissipated between body and tools
     viscous : dissipated by the help given where the sheet jumps
+    sinking : work of the tools on their way into the numerical contact, out again negative
     """
 
     external: float = 0.0
@@ -59,6 +60,7 @@ class Energy:
     plastic: float = 0.0
     friction: float = 0.0
     viscous: float = 0.0
+    sinking: float = 0.0
 
 
 @dataclass(frozen=True)

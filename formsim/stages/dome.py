@@ -6,6 +6,7 @@ The punch stands still inside the cup; first the clamp ring closes, then the dom
 from __future__ import annotations
 
 from formsim.case.stage import Clamp, Dome, Punch
+from formsim.geometry.distance import gaps
 from formsim.geometry.outline import Outline
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
@@ -14,6 +15,9 @@ from formsim.solver.state import State
 from formsim.stages import shapes
 from formsim.stages.plan import APART, NEAR, SQUEEZE, Plan, closing_press, face_points, rest_height
 from formsim.stages.punch import punch_outline
+
+PRESS_OUT = 2.0
+"""Travel before the clamp closes in which a sprung-in wall is pressed out, in sheet thicknesses."""
 
 
 def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
@@ -36,13 +40,16 @@ def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: 
         ring_at = rest_height(ring, bottom, apart, above=False)
         closed = punch_at - thickness
         closing = max(0.0, closed - ring_at) + 2.0 * SQUEEZE * thickness
-    begin = -apart - closing
+    clamp_begin = -apart - closing
+    overlap = -float(gaps(punch, top - [0.0, punch_at]).min())
+    pressed_out = overlap > near
+    begin = clamp_begin - (PRESS_OUT * thickness if pressed_out else 0.0)
     tools = [
         Tool("punch", punch, "top", stage.friction.punch, lambda _: punch_at),
         Tool("dome", crown, "bottom", stage.friction.dome, lambda s: dome_at + max(0.0, s + apart)),
     ]
     if ring is not None and stage.clamp is not None:
-        motion = _clamp_motion(stage.clamp, ring_at, closed, thickness, begin)
+        motion = _clamp_motion(stage.clamp, ring_at, closed, thickness, clamp_begin)
         tools.append(Tool("clamp", ring, "bottom", stage.friction.clamp, motion))
     return Plan(
         tools=tuple(tools),
@@ -50,7 +57,7 @@ def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: 
         end=stage.depth,
         reach=stage.depth,
         frame="punch",
-        gentle=("punch",),
+        gentle=("punch",) if pressed_out else (),
     )
 
 
@@ -81,4 +88,4 @@ def _clamp_motion(
     if clamp.force is not None:
         return closing_press(-clamp.force, thickness, lambda _: at, begin)
     to = closed if clamp.gap is None else closed + thickness - clamp.gap
-    return lambda stroke: min(to, at + stroke - begin)
+    return lambda stroke: min(to, at + max(0.0, stroke - begin))

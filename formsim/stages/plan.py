@@ -20,7 +20,7 @@ NEAR = 3.0
 APART = 0.05
 """Starting gap of a tool that comes later, in sheet thicknesses: safely out of reach."""
 
-SQUEEZE = 0.3
+SQUEEZE = 0.6
 """Travel of a press spring until it has its full force, in sheet thicknesses."""
 
 
@@ -74,7 +74,7 @@ def closing_press(
     towards = -1.0 if force > 0 else 1.0
 
     def seat(stroke: float) -> float:
-        return path(stroke) + towards * (stroke - begin)
+        return path(stroke) + towards * max(0.0, stroke - begin)
 
     return Press(force, seat, abs(force) / (SQUEEZE * thickness), stop)
 
