@@ -9,7 +9,6 @@ import numpy as np
 
 from formsim.arrays import Ints
 from formsim.solver.balance import internal_force
-from formsim.solver.body import FACE_POINTS
 from formsim.solver.contact import no_grip
 from formsim.solver.newton import Newton, System
 from formsim.solver.problem import NodalLoad, Problem, Support
@@ -48,8 +47,7 @@ def release(
         supports=(*supports, held),
         loads=NodalLoad(force, lambda stroke: 1.0 - stroke),
     )
-    bare = no_grip(0, 0, FACE_POINTS)
-    start = State(0.0, state.u, state.plastic, np.zeros(0), bare, state.peak)
+    start = State(0.0, state.u, state.plastic, np.zeros(0), no_grip(0, 0, 0), state.peak)
     return march(System(free), start, 1.0, RELEASE, method=Newton(most=40))
 
 
