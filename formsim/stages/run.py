@@ -119,7 +119,8 @@ def form(
 
     Raises
     ------
-    ConvergenceError : no equilibrium was found, or the sheet has torn (reason ``torn``)
+    ConvergenceError : no equilibrium was found, the sheet has torn (reason ``torn``), or the
+        longest stroke was not enough (``unfinished``)
     """
     plan, scales = setup.plan, setup.problem.scales
     r = np.sort(np.unique(setup.problem.body.mesh.p[0]))
@@ -139,12 +140,16 @@ def form(
     )
     body = setup.problem.body
     radius, first = _columns(body, body.nodes)[0], _columns(body, setup.start.places(body))[1]
+    ended = plan.done is None
     for state, increment in states:
         yield state, increment
+        ended = plan.done is None or plan.done(state, increment)
         left = first / _columns(body, state.places(body))[1]
         torn = torn_column(left, radius, scales.length)
         if torn is not None:
             raise _torn(float(left[torn]), float(radius[torn]), state)
+    if not ended:
+        raise _unfinished(plan.end)
 
 
 def _columns(body: Body, places: Floats) -> tuple[Floats, Floats]:
@@ -185,6 +190,12 @@ def _torn(left: float, place: float, state: State) -> ConvergenceError:
     )
     facts = {"stroke": state.stroke, "radius": place, "left": left}
     return ConvergenceError(message, reason="torn", facts=facts)
+
+
+def _unfinished(stroke: float) -> ConvergenceError:
+    message = f"the sheet is not through its tools at the longest stroke, {stroke:.2f} mm"
+    hint = "see the last section; give the stroke in mm instead of through to end the stage earlier"
+    return ConvergenceError(message, reason="unfinished", facts={"stroke": stroke}, hint=hint)
 
 
 def spring_back(setup: Setup, state: State) -> Iterator[tuple[State, Increment]]:

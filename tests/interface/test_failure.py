@@ -1,6 +1,7 @@
 """A run that is given up: what the error says and what is kept."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,10 +10,13 @@ import pyvista
 from formsim import pipeline
 from formsim.case.load import parse_case
 from formsim.errors import ConvergenceError, StepFloorError
+from formsim.material.model import Material
 from formsim.pipeline import run_case
 from formsim.report.table import result_text
 from formsim.results import store
+from formsim.solver.state import fresh_state
 from formsim.stages import run as stage_run
+from formsim.stages.sheet import make_sheet
 from tests.interface.small import small_cup, torn_cup
 
 
@@ -183,3 +187,14 @@ def test_the_summary_is_there_while_the_run_goes_on(tmp_path):
     with pytest.raises(KeyboardInterrupt):
         run_case(parse_case(small_cup(), "cup.toml"), tmp_path / "cup", watch=watching)
     assert told == ["running"]
+
+
+def test_a_stroke_too_short_for_the_rim_is_said():
+    case = parse_case(small_cup(), "cup.toml")
+    body, material = make_sheet(case), Material.from_card(case.sheet.material)
+    setup = stage_run.set_up(case.stages[0], 0.28, body, material, fresh_state(body))
+    short = replace(setup, plan=replace(setup.plan, end=0.5))
+    with pytest.raises(ConvergenceError, match="not through its tools") as caught:
+        list(stage_run.form(short))
+    assert caught.value.reason == "unfinished"
+    assert "stroke in mm" in caught.value.hint
