@@ -318,6 +318,7 @@ def _given_up(
     """The same error, naming its stage, a torn sheet, and where the last state lies."""
     kept = f"; the last accepted state is {folder.path / store.LAST_STATE}" if folder else ""
     hint, place = error.hint, thinnest(maker.body, maker.final, stage)
+    text = f'stage "{stage.name}" {error}'
     torn = error.reason == "torn"
     if torn:
         hint = LESS_STRAIN
@@ -327,9 +328,7 @@ def _given_up(
             f" stroke {facts['stroke']:.4f} mm (R = {facts['radius']:.1f} mm of the blank,"
             f" {100.0 * facts['left']:.0f} % of its thickness left)"
         )
-    else:
-        text = f'stage "{stage.name}" {_plain(error)}'
-    if not torn and place.thinning_percent > TORN:
+    elif place.thinning_percent > TORN:
         hint = (
             f"the sheet has thinned by {place.thinning_percent:.0f} % in the {place.zone}"
             f" (R = {place.original_radius:.1f} mm of the blank) and tears there: {LESS_STRAIN}"
@@ -343,13 +342,6 @@ def _given_up(
     )
     located.__cause__ = error
     return Stop("torn" if torn else "no equilibrium", str(located), hint), located
-
-
-def _plain(error: ConvergenceError) -> str:
-    """Message of the solver with its cuts in plain words."""
-    cuts = error.facts.get("cuts", 0)
-    plural = "" if cuts == 1 else "s"
-    return str(error).replace(f"after {cuts} cuts", f"after {cuts} step halving{plural}")
 
 
 def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None) -> Run:

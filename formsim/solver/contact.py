@@ -16,6 +16,7 @@ import numpy as np
 from formsim.arrays import Floats, Ints
 from formsim.geometry.distance import closest
 from formsim.kernels import kernel
+from formsim.solver.body import FACE_POINTS
 
 REACH = 4.0
 FAR = 1e3
@@ -198,7 +199,7 @@ class Grip:
     log_stiffness: Floats
 
 
-def no_grip(n_tools: int, n_faces: int, n_points: int) -> Grip:
+def no_grip(n_tools: int, n_faces: int, n_points: int = FACE_POINTS) -> Grip:
     """Contact memory of tools that have touched nothing yet."""
     zero = np.zeros((n_tools, n_faces, n_points))
     return Grip(zero, zero, zero + FAR, zero, np.zeros(n_tools))

@@ -135,8 +135,6 @@ def _sinking(old: Grip, new: Grip, weight: Floats) -> float:
     The sheet does not get it: a tool sinks in as its pressure builds up and is pushed out again as
     stiffness and offsets follow. Points that were or are out of reach have no gap to compare.
     """
-    if not old.pressure.size:
-        return 0.0
     near = (old.gap < FAR) & (new.gap < FAR)
     closer = np.where(near, old.gap - new.gap, 0.0)
     return float((0.5 * (old.pressure + new.pressure) * closer * weight).sum())

@@ -47,7 +47,7 @@ def release(
         supports=(*supports, held),
         loads=NodalLoad(force, lambda stroke: 1.0 - stroke),
     )
-    start = State(0.0, state.u, state.plastic, np.zeros(0), no_grip(0, 0, 0), state.peak)
+    start = State(0.0, state.u, state.plastic, np.zeros(0), no_grip(0, 0), state.peak)
     return march(System(free), start, 1.0, RELEASE, method=Newton(most=40))
 
 

@@ -108,5 +108,5 @@ def fresh_state(body: Body, n_tools: int = 0) -> State:
         u=np.zeros(body.n_unknowns),
         plastic=np.zeros((len(body.elements), n_q, 4)),
         positions=np.zeros(n_tools),
-        grip=no_grip(0, 0, 0),
+        grip=no_grip(0, 0),
     )

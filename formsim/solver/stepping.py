@@ -231,8 +231,9 @@ def _accept(system: System, solved: Solved, grip: Grip, stroke: float, peak: flo
 def _give_up(
     system: System, state: State, target: float, cuts: int, error: ConvergenceError
 ) -> StepFloorError:
+    plural = "" if cuts == 1 else "s"
     message = (
-        f"gave up at stroke {state.stroke:.4f} mm after {cuts} cuts"
+        f"gave up at stroke {state.stroke:.4f} mm after {cuts} step halving{plural}"
         f" (last try to {target:.5f} mm): {error}"
     )
     facts = {**error.facts, "stroke": state.stroke, "cuts": cuts}

@@ -140,15 +140,13 @@ def form(
     )
     body = setup.problem.body
     radius, first = _columns(body, body.nodes)[0], _columns(body, setup.start.places(body))[1]
-    ended = plan.done is None
     for state, increment in states:
         yield state, increment
-        ended = plan.done is None or plan.done(state, increment)
         left = first / _columns(body, state.places(body))[1]
         torn = torn_column(left, radius, scales.length)
         if torn is not None:
             raise _torn(float(left[torn]), float(radius[torn]), state)
-    if not ended:
+    if plan.done is not None and not plan.done(state, increment):
         raise _unfinished(plan.end)
 
 

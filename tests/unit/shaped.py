@@ -31,7 +31,7 @@ def shaped(body: Body, shape: Shape, strain: float = 0.0) -> State:
     u = np.stack([r, z], axis=1) - body.nodes
     plastic = np.zeros((*body.radius.shape, 4))
     plastic[..., 3] = strain
-    return State(0.0, u.ravel(), plastic, np.zeros(0), no_grip(0, 0, 0))
+    return State(0.0, u.ravel(), plastic, np.zeros(0), no_grip(0, 0))
 
 
 def along(path: list[tuple[float, float]], thickness: float) -> Shape:
@@ -99,7 +99,7 @@ def draw_record(states: list[State], name: str = "draw") -> StageRecord:
         for s, state in zip(strokes.tolist(), states, strict=True)
     ]
     rows = [increment(s, (-100 * s, 100 * s), (s, 0.5)) for s in np.linspace(0.5, 10.0, 20)]
-    formed = State(10.0, states[-1].u, states[-1].plastic, np.array([10.0, 0.5]), no_grip(0, 0, 0))
+    formed = State(10.0, states[-1].u, states[-1].plastic, np.array([10.0, 0.5]), no_grip(0, 0))
     return StageRecord(
         name=name,
         kind="draw",

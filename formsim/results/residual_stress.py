@@ -1,0 +1,56 @@
+"""Stresses that stay in the sheet, from its elastic strains."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.material.model import Material
+from formsim.results.curve import strip
+from formsim.results.thickness import plane_gradient
+from formsim.solver.body import Body
+from formsim.solver.state import State
+
+
+def face_stresses(body: Body, material: Material, state: State) -> tuple[Floats, Floats, Floats]:
+    """Stresses next to the lower and the upper face, mean of the outermost points of each column.
+
+    Returns
+    -------
+    Radius of the columns in the blank (n_columns) [mm], Cauchy stress along the sheet and around
+    the axis, rows lower and upper face, (2, n_columns) [MPa].
+
+    Elastic logarithmic strains, total less plastic, times Hooke's law. Along the sheet this is
+    the stress of the material line that was radial in the blank: exact where it is not sheared.
+    """
+    columns, n_q = strip(body), body.radius.shape[1]
+    shape = (columns.count, columns.layers * n_q)
+    height = (body.nodes[body.elements, 1] @ body.shape.T).reshape(shape)
+    order = np.argsort(height, axis=1, kind="stable")
+    outer = np.stack([order[:, : n_q // 2], order[:, -(n_q // 2) :]])
+    along, around = _stresses(body, material, state)
+    values = [
+        np.take_along_axis(np.broadcast_to(s.reshape(shape), (2, *shape)), outer, axis=2).mean(2)
+        for s in (along, around)
+    ]
+    return body.radius.reshape(shape).mean(axis=1), values[0], values[1]
+
+
+def _stresses(body: Body, material: Material, state: State) -> tuple[Floats, Floats]:
+    """Cauchy stress along and around at the points, (n_el, n_q) each [MPa]."""
+    ((f11, f12), (f21, f22)), stretch = plane_gradient(body, state)
+    hoop = np.log(stretch)
+    c11, c22, c12 = f11**2 + f21**2, f12**2 + f22**2, f11 * f12 + f21 * f22
+    mean, half = 0.5 * (c11 + c22), 0.5 * (c11 - c22)
+    spread = np.hypot(half, c12)
+    major, minor = 0.5 * np.log(mean + spread), 0.5 * np.log(mean - spread)
+    share = half / np.maximum(spread, 1e-300)
+    strain = 0.5 * (major + minor) + 0.5 * (major - minor) * share
+    first, second = state.plastic[..., 0] / np.sqrt(6.0), state.plastic[..., 1] / np.sqrt(2.0)
+    change = major + minor + hoop
+    along = strain - (second - first)
+    around = hoop + first + second
+    ratio = np.exp(change)
+    shear = material.shear
+    spherical = (material.bulk - 2.0 / 3.0 * shear) * change
+    return (spherical + 2 * shear * along) / ratio, (spherical + 2 * shear * around) / ratio
