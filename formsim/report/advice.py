@@ -50,6 +50,12 @@ ADVICE = {
         "the path right after the jump is not the true one; later states are, if the jump is real",
         "look at the section there: avoid the jump by a tighter clearance or more holder force",
     ),
+    "work of the tools": Advice(
+        "tools press so hard that much of their work goes into the numerical contact: a large"
+        " clamp or holder force on a small area",
+        "work of that tool is too large by about this share; its force and the thickness are right",
+        "less force on the clamp or holder; otherwise take the work less this share",
+    ),
     "deepest penetration": Advice(
         "the contact is pressed harder at one point than its stiffness follows, mostly at a sharp"
         " edge or where two tools pinch the sheet",

@@ -118,6 +118,7 @@ def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
         "max_thinning_percent": place.thinning_percent,
         "peak_force": peak_forces(record),
         "work": tool_work(record),
+        "energy": {name: 1e-3 * value for name, value in asdict(rows[-1].energy).items()},
         "height": shape.height(body, state),
         "penetration_um": deepest_penetration(record),
         "rms_gap_um": typical_gap(record),

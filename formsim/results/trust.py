@@ -17,7 +17,7 @@ from formsim.results.thickness import thickness_profile, volume_ratio
 
 OWN = "own limit"
 RESIDUAL, FORCES, ENERGY, PENETRATION, DISTORTION = 1e-6, 1e-6, 0.01, 2.0, 0.1
-VISCOUS = 0.01
+VISCOUS, SINKING = 0.01, 0.1
 FREE_VOLUME, LOCAL_VOLUME, CUP_HEIGHT = 1e-4, 0.01, 0.04
 
 
@@ -52,9 +52,6 @@ def _cup_height(record: StageRecord, line: Line, stage: Draw) -> Check:
 
 def _solution(record: StageRecord, line: Line) -> list[Check]:
     rows = (*record.increments, *record.release)
-    energy = record.increments[-1].energy
-    spent = energy.elastic + energy.plastic + energy.friction + energy.viscous + energy.sinking
-    miss = (energy.external - spent) / max(abs(energy.external), 1e-300)
     made = [row for row in record.increments if row.stroke >= 0.0]
     deepest = max((-row.deepest.min(initial=0.0) for row in made), default=0.0)
     ratio = min(volume_ratio(line.body, s).min() for s in (record.formed, record.final))
@@ -80,20 +77,7 @@ def _solution(record: StageRecord, line: Line) -> list[Check]:
             "",
             force_mismatch(record),
         ),
-        _limit(
-            record,
-            "work of the press not found as elastic, plastic or frictional",
-            ENERGY,
-            "",
-            miss,
-        ),
-        _limit(
-            record,
-            "work of the viscosity lent where the sheet jumps, over plastic work",
-            VISCOUS,
-            "",
-            energy.viscous / max(abs(energy.plastic), 1e-300),
-        ),
+        *_energies(record),
         _limit(
             record,
             "deepest penetration of a loaded contact point during the stroke",
@@ -108,6 +92,35 @@ def _solution(record: StageRecord, line: Line) -> list[Check]:
             DISTORTION,
             "",
             OWN,
+        ),
+    ]
+
+
+def _energies(record: StageRecord) -> list[Check]:
+    energy = record.increments[-1].energy
+    spent = energy.elastic + energy.plastic + energy.friction + energy.viscous + energy.sinking
+    work = max(abs(energy.external), 1e-300)
+    return [
+        _limit(
+            record,
+            "work of the press not found as elastic, plastic or frictional",
+            ENERGY,
+            "",
+            (energy.external - spent) / work,
+        ),
+        _limit(
+            record,
+            "work of the viscosity lent where the sheet jumps, over plastic work",
+            VISCOUS,
+            "",
+            energy.viscous / max(abs(energy.plastic), 1e-300),
+        ),
+        _limit(
+            record,
+            "work of the tools on their way into the numerical contact, over work of the press",
+            SINKING,
+            "",
+            energy.sinking / work,
         ),
     ]
 

@@ -24,7 +24,7 @@ from formsim.stages.draw import plan_draw
 from formsim.stages.plan import Plan
 from formsim.stages.stretch import plan_stretch
 
-FIRST, LONGEST, FLOOR = 0.007, 0.35, 4e-5
+FIRST, LONGEST, FLOOR = 0.007, 0.45, 4e-5
 """First and shortest increment in thicknesses, longest one in columns."""
 
 GENTLE = -4.0

@@ -82,7 +82,8 @@ def test_a_run_repeats_the_warnings_of_check(result, tmp_path, capsys):
 
 def test_a_run_leaves_the_promised_files(result):
     names = {file.relative_to(result[0]).as_posix() for file in result[0].rglob("*.*")}
-    assert names == {
+    at_the_threshold = {f"figures/springback-1-draw.{ending}" for ending in ("svg", "png")}
+    assert names - at_the_threshold == {
         "summary.json",
         "case.toml",
         "thickness.csv",
