@@ -96,7 +96,6 @@ def test_a_run_leaves_the_promised_files(result):
             for name in (
                 "section-1-draw",
                 "section-2-dome",
-                "springback-1-draw",
                 "springback-2-dome",
                 "thickness",
                 "forces",
