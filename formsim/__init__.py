@@ -8,7 +8,7 @@ from formsim.version import VERSION as __version__
 
 if TYPE_CHECKING:
     from formsim.case.load import load_case, parse_case
-    from formsim.pipeline import Run, run_case
+    from formsim.pipeline.run import Run, run_case
     from formsim.results.strains import surface_strains
     from formsim.results.thickness import thickness_profile
 
@@ -23,10 +23,10 @@ __all__ = [
 ]
 
 _HOMES = {
-    "Run": "formsim.pipeline",
+    "Run": "formsim.pipeline.run",
     "load_case": "formsim.case.load",
     "parse_case": "formsim.case.load",
-    "run_case": "formsim.pipeline",
+    "run_case": "formsim.pipeline.run",
     "surface_strains": "formsim.results.strains",
     "thickness_profile": "formsim.results.thickness",
 }

@@ -20,7 +20,7 @@ from formsim.errors import ConvergenceError, FormsimError
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
-    from formsim.pipeline import Progress
+    from formsim.pipeline.making import Progress
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
 CAUTION = (
@@ -141,7 +141,7 @@ def _run(options: argparse.Namespace) -> int:
     for finding in preflight(case):
         if finding.verdict != "good":
             print("\n".join(finding_lines(asdict(finding))), file=sys.stderr)
-    from formsim.pipeline import run_case
+    from formsim.pipeline.run import run_case
 
     line = _ProgressLine(sys.stderr.isatty())
     text = options.case.read_text(encoding="utf-8-sig")

@@ -29,10 +29,6 @@ _PLAIN = {
 }
 _SHOWN = 60
 _LATER = {
-    "redraw": "draw",
-    "iron": "draw",
-    "ironing": "draw",
-    "reverse_draw": "draw",
     "pressurise": "bulge",
     **dict.fromkeys(("trim", "bake", "neck", "flange", "top_load"), ""),
 }

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from formsim.case.sheet import Blank
-from formsim.case.stage import Bulge, Dome, Draw, Punch, Stage, Stretch
+from formsim.case.stage import Bulge, Dome, Draw, Stage, Stretch
+from formsim.case.tools import Punch
 from formsim.errors import Fault
 
 _ROUNDING = 1.0 + 1.0e-9

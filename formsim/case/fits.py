@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from formsim.case.expect import Expect
 from formsim.case.fit_stages import stage_faults
 from formsim.case.sheet import Blank
-from formsim.case.stage import Dome, Draw, Stage
+from formsim.case.stage import Bulge, Dome, Draw, Stage, Stretch
 from formsim.errors import Fault
 
 
@@ -62,7 +62,7 @@ def _order_faults(stages: Sequence[Stage | None]) -> Iterator[Fault]:
         seen.setdefault(stage.name, index)
         if before is not None and _same(before, stage):
             yield Fault(key, "", f"repeats the {stage.kind} stage before it exactly; remove one")
-        elif index and not isinstance(stage, Dome):
+        elif index and isinstance(stage, Draw | Stretch | Bulge):
             yield Fault(
                 f"{key}.kind",
                 f'"{stage.kind}"',

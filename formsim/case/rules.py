@@ -10,7 +10,8 @@ from typing import Literal, cast
 from formsim.case.card import HockettSherby, Hollomon, Ludwik, MaterialCard, Swift, Voce
 from formsim.case.schema import Case
 from formsim.case.sheet import Sheet
-from formsim.case.stage import Clamp, Dome, Draw, Punch, Stage
+from formsim.case.stage import Dome, Draw, Stage
+from formsim.case.tools import Clamp, Punch
 
 Verdict = Literal["good", "watch", "will fail", "will wrinkle"]
 

@@ -1,132 +1,34 @@
-"""The stages of a case: tools with their dimensions, one table per kind of stage."""
+"""The stages of a case, one table per kind of stage."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
-from formsim.case.base import (
-    DEPTH,
-    DIAMETER,
-    FORCE,
-    FRICTION,
-    GAP,
-    LARGE_RADIUS,
-    LENGTH,
-    RADIUS,
-    Table,
-)
+from formsim.case.base import DEPTH, DIAMETER, FACTOR, FRICTION, LENGTH, TEMPERATURE, TIME, Table
 from formsim.case.quantity import Quantity, refuse
+from formsim.case.tools import (
+    Clamp,
+    DomeTool,
+    DrawDie,
+    FlangeTool,
+    Holder,
+    NeckDie,
+    Pilot,
+    Punch,
+    RedrawDie,
+    Ring,
+    Sleeve,
+    StretchDie,
+)
 
 STROKE = Quantity("a stroke", "length", 0.01, 5_000.0, word="through")
 StageName = Annotated[str, Field(pattern=r"^([A-Za-z0-9][A-Za-z0-9_-]{0,39})?$")]
 
 TYPICAL_FRICTION = 0.08
 """Default friction, inside the 0.05 to 0.10 of lubricated aluminium drawing (read)."""
-
-
-class NoseRing(Table):
-    """Rounded ring at the end of a tapered punch nose.
-
-    ``diameter`` is that of the ring's lowest circle, ``radius`` that of its round,
-    ``height`` how far the corner of wall and taper lies above the lowest circle.
-    """
-
-    diameter: Annotated[float, DIAMETER]
-    radius: Annotated[float, RADIUS]
-    height: Annotated[float, LENGTH]
-
-
-class Cavity(Table):
-    """Hollow in the punch end that takes the dome; a nose ring replaces diameter and radius."""
-
-    depth: Annotated[float, DEPTH]
-    diameter: Annotated[float | None, DIAMETER] = None
-    radius: Annotated[float | None, RADIUS] = None
-
-
-class Punch(Table):
-    """Punch; a nose radius of half the diameter makes it hemispherical."""
-
-    diameter: Annotated[float, DIAMETER]
-    nose_radius: Annotated[float, RADIUS]
-    nose_ring: NoseRing | None = None
-    cavity: Cavity | None = None
-
-    @model_validator(mode="after")
-    def _cavity_is_complete(self) -> Self:
-        cavity = self.cavity
-        if cavity is None:
-            return self
-        sizes = (cavity.diameter, cavity.radius)
-        if self.nose_ring is None and None in sizes:
-            refuse("cavity needs diameter, radius and depth unless the punch has a nose_ring")
-        if self.nose_ring is not None and sizes != (None, None):
-            refuse(
-                "with a nose_ring, cavity takes only depth: the ring sets its diameter and radius"
-            )
-        return self
-
-
-class DrawDie(Table):
-    """Drawing die: profile radius, gap per side to the punch, land below, then relief."""
-
-    radius: Annotated[float, RADIUS]
-    clearance: Annotated[float, GAP]
-    land: Annotated[float, LENGTH] = 3.0
-    relief: Annotated[float, LENGTH] = 0.6
-
-
-class Holder(Table):
-    """Blank holder, pressed by a force or standing at a fixed gap.
-
-    ``clearance`` is the gap per side between punch and holder bore, ``edge_radius``
-    the round at the edge of that bore.
-    """
-
-    force: Annotated[float | None, FORCE] = None
-    gap: Annotated[float | None, GAP] = None
-    max_force: Annotated[float | None, FORCE] = None
-    edge_radius: Annotated[float, RADIUS] = 1.5
-    clearance: Annotated[float, GAP] = 0.6
-
-    @model_validator(mode="after")
-    def _one_control(self) -> Self:
-        _check_control(self.force, self.gap)
-        if self.max_force is not None and self.gap is None:
-            refuse("max_force limits a holder at a fixed gap; give it together with gap")
-        return self
-
-
-class DomeTool(Table):
-    """Dome tool: spherical crown, rounded shoulder, outer diameter."""
-
-    crown_radius: Annotated[float, LARGE_RADIUS]
-    shoulder_radius: Annotated[float, RADIUS]
-    diameter: Annotated[float, DIAMETER]
-
-
-class Clamp(Table):
-    """Clamp ring that holds the nose of the cup against the punch, by force or fixed gap."""
-
-    force: Annotated[float | None, FORCE] = None
-    gap: Annotated[float | None, GAP] = None
-    inner_diameter: Annotated[float | None, DIAMETER] = None
-    outer_diameter: Annotated[float | None, DIAMETER] = None
-
-    @model_validator(mode="after")
-    def _one_control(self) -> Self:
-        _check_control(self.force, self.gap)
-        return self
-
-
-class StretchDie(Table):
-    """Die ring of a stretching stage: profile radius and diameter of its opening."""
-
-    radius: Annotated[float, RADIUS]
-    opening_diameter: Annotated[float, DIAMETER]
 
 
 class _Friction(Table):
@@ -159,6 +61,45 @@ class StretchFriction(_Friction):
 
     punch: Annotated[float, FRICTION] = TYPICAL_FRICTION
     die: Annotated[float, FRICTION] = TYPICAL_FRICTION
+
+
+class RedrawFriction(_Friction):
+    """Coulomb friction at each tool of a redraw."""
+
+    punch: Annotated[float, FRICTION] = TYPICAL_FRICTION
+    die: Annotated[float, FRICTION] = TYPICAL_FRICTION
+    sleeve: Annotated[float, FRICTION] = TYPICAL_FRICTION
+
+
+class IronFriction(_Friction):
+    """Coulomb friction at the punch and at the rings of an ironing stage."""
+
+    punch: Annotated[float, FRICTION] = TYPICAL_FRICTION
+    ring: Annotated[float, FRICTION] = TYPICAL_FRICTION
+
+
+class StrokeFriction(_Friction):
+    """Coulomb friction at each tool of a body stroke."""
+
+    punch: Annotated[float, FRICTION] = TYPICAL_FRICTION
+    die: Annotated[float, FRICTION] = TYPICAL_FRICTION
+    sleeve: Annotated[float, FRICTION] = TYPICAL_FRICTION
+    ring: Annotated[float, FRICTION] = TYPICAL_FRICTION
+    dome: Annotated[float, FRICTION] = TYPICAL_FRICTION
+    clamp: Annotated[float, FRICTION] = TYPICAL_FRICTION
+
+
+class NeckFriction(_Friction):
+    """Coulomb friction at the die and the pilot of a necking step."""
+
+    die: Annotated[float, FRICTION] = TYPICAL_FRICTION
+    pilot: Annotated[float, FRICTION] = TYPICAL_FRICTION
+
+
+class FlangeFriction(_Friction):
+    """Coulomb friction at the flaring tool."""
+
+    tool: Annotated[float, FRICTION] = TYPICAL_FRICTION
 
 
 class _Stage(Table):
@@ -197,6 +138,139 @@ class Dome(_Stage):
     friction: DomeFriction = DomeFriction()
 
 
+class Redraw(_Stage):
+    """Cup drawn into a narrower one, over its inside (direct) or turned inside out (reverse).
+
+    A direct redraw holds the base of the cup with a sleeve inside it; a reverse one pulls it over
+    a ring inside the cup and needs none.
+    """
+
+    kind: Literal["redraw"]
+    direction: Literal["direct", "reverse"] = "direct"
+    punch: Punch
+    die: RedrawDie
+    sleeve: Sleeve | None = None
+    friction: RedrawFriction = RedrawFriction()
+    stroke: Annotated[float | Literal["through"], STROKE] = "through"
+
+    @model_validator(mode="after")
+    def _tools_of_its_direction(self) -> Self:
+        outer = (self.die.outer_diameter, self.die.outer_radius)
+        if self.direction == "direct" and self.sleeve is None:
+            refuse("a direct redraw needs a sleeve inside the cup")
+        if self.direction == "direct" and outer != (None, None):
+            refuse("outer_diameter and outer_radius belong to the ring of a reverse redraw")
+        if self.direction == "reverse" and self.sleeve is not None:
+            refuse("a reverse redraw has no sleeve: the cup is held by the ring inside it")
+        if self.direction == "reverse" and None in outer:
+            refuse("the ring of a reverse redraw needs outer_diameter and outer_radius")
+        return self
+
+    @property
+    def opening_diameter(self) -> float:
+        """Diameter of the die opening [mm]."""
+        return self.punch.diameter + 2.0 * self.die.clearance
+
+
+class Iron(_Stage):
+    """Wall of a cup squeezed between punch and rings that stand behind each other.
+
+    ``stroke`` is the travel from first touch; "through" irons until the rim has left the last
+    ring.
+    """
+
+    kind: Literal["iron"]
+    punch: Punch
+    rings: tuple[Ring, ...] = Field(strict=False)
+    friction: IronFriction = IronFriction()
+    stroke: Annotated[float | Literal["through"], STROKE] = "through"
+
+    @field_validator("rings")
+    @classmethod
+    def _has_rings(cls, rings: tuple[Ring, ...]) -> tuple[Ring, ...]:
+        return _spaced(rings)
+
+
+class Stroke(_Stage):
+    """Redraw, rings and dome in one continuous stroke of one punch.
+
+    The first ring's ``spacing`` is counted from the face of the redraw die. The dome is pressed
+    when the rim has left the last ring.
+    """
+
+    kind: Literal["stroke"]
+    punch: Punch
+    die: RedrawDie
+    sleeve: Sleeve
+    rings: tuple[Ring, ...] = Field(strict=False)
+    dome: DomeTool | None = None
+    depth: Annotated[float | None, DEPTH] = None
+    clamp: Clamp | None = None
+    friction: StrokeFriction = StrokeFriction()
+
+    @field_validator("rings")
+    @classmethod
+    def _has_rings(cls, rings: tuple[Ring, ...]) -> tuple[Ring, ...]:
+        if rings and rings[0].spacing is None:
+            refuse("the first ring of a stroke needs its spacing from the face of the redraw die")
+        return _spaced(rings)
+
+    @model_validator(mode="after")
+    def _dome_with_depth(self) -> Self:
+        if (self.dome is None) != (self.depth is None):
+            refuse("dome and depth belong together")
+        if self.clamp is not None and self.dome is None:
+            refuse("a clamp without a dome holds nothing")
+        return self
+
+
+class Trim(_Stage):
+    """Rim cut square at a height above the lowest point of the body."""
+
+    kind: Literal["trim"]
+    height: Annotated[float, LENGTH]
+
+
+class Bake(_Stage):
+    """Oven cure that softens the worked sheet, by a given factor or by time and temperature."""
+
+    kind: Literal["bake"]
+    factor: Annotated[float | None, FACTOR] = None
+    temperature: Annotated[float | None, TEMPERATURE] = None
+    time: Annotated[float | None, TIME] = None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Self:
+        cure = (self.temperature, self.time)
+        if (self.factor is None) == (cure == (None, None)):
+            refuse("expected either factor, or temperature and time")
+        if self.factor is None and None in cure:
+            refuse("temperature and time belong together")
+        return self
+
+
+class Neck(_Stage):
+    """One step of die necking: the rim is pushed ``depth`` deep into a narrower die.
+
+    ``depth`` is the travel of the die from first touch.
+    """
+
+    kind: Literal["neck"]
+    die: NeckDie
+    pilot: Pilot | None = None
+    depth: Annotated[float, DEPTH]
+    friction: NeckFriction = NeckFriction()
+
+
+class Flange(_Stage):
+    """Rim flared outwards over a tool; ``depth`` is the travel of the tool from first touch."""
+
+    kind: Literal["flange"]
+    tool: FlangeTool
+    depth: Annotated[float, DEPTH]
+    friction: FlangeFriction = FlangeFriction()
+
+
 class Stretch(_Stage):
     """Sheet clamped at a diameter and stretched over a punch."""
 
@@ -216,9 +290,16 @@ class Bulge(_Stage):
     height: Annotated[float, DEPTH]
 
 
-Stage = Annotated[Draw | Dome | Stretch | Bulge, Field(discriminator="kind")]
+Stage = Annotated[
+    Draw | Redraw | Iron | Dome | Stretch | Bulge,
+    Field(discriminator="kind"),
+]
 
 
-def _check_control(force: float | None, gap: float | None) -> None:
-    if (force is None) == (gap is None):
-        refuse("expected exactly one of force and gap")
+def _spaced(rings: tuple[Ring, ...]) -> tuple[Ring, ...]:
+    if not rings:
+        refuse("expected at least one ring")
+    for number, ring in enumerate(rings[1:], start=2):
+        if ring.spacing is None:
+            refuse(f"ring {number} needs its spacing from the land of the ring before it")
+    return rings

@@ -35,6 +35,7 @@ _TABLES: dict[str, dict[str, float]] = {
         "lb/in3": 27679.904710203,
     },
     "time": {"s": 1.0, "ms": 0.001, "min": 60.0},
+    "temperature": {"degC": 1.0},
     "angle": {"deg": 1.0, "rad": 180.0 / math.pi},
     "work": {"J": 1.0, "kJ": 1000.0},
     "mass": {"g": 1.0, "kg": 1000.0},

@@ -44,6 +44,14 @@ class Outline:
         pieces[lines, 4] += dz
         return Outline(pieces)
 
+    def mirrored(self) -> Outline:
+        """Copy turned upside down, ``z`` to ``-z``; the walk is reversed to keep its free side."""
+        pieces = self.pieces[::-1].copy()
+        lines = pieces[:, 0] == LINE
+        pieces[lines] = pieces[lines][:, [0, 3, 4, 1, 2, 5, 6, 7]] * [1, 1, -1, 1, -1, -1, 1, 1]
+        pieces[~lines] *= [1, 1, -1, 1, 1, 1, -1, 1]
+        return Outline(pieces)
+
     def points(self, per_arc: int = 24) -> Floats:
         """Polyline through the chain for drawing it, (n_points, 2) [mm]."""
         parts = [_trace(piece, per_arc) for piece in self.pieces]

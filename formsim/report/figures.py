@@ -56,7 +56,7 @@ def thickness_figure(line: Line, theory: Sequence[Theory] = ()) -> Figure:
     axes.axhline(line.thickness, color=INK, linewidth=0.8, linestyle=":")
     _name_blank(axes, line.thickness)
     for k, record in enumerate(line.stages):
-        profile = thickness_profile(line.body, record.final)
+        profile = thickness_profile(record.body, record.final)
         radius, thickness = profile.original_radius, profile.thickness
         low = int(thickness.argmin())
         least = f"least {thickness[low]:.4f} mm at R {radius[low]:.1f} mm"

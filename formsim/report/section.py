@@ -36,7 +36,7 @@ Box = tuple[float, float, float, float]
 def section_figure(line: Line, stage: int) -> Figure:
     """Section under load at the last stroke of a stage, between the tools; ``stage`` from 0."""
     record = line.stages[stage]
-    body, state = line.body, record.formed
+    body, state = record.body, record.formed
     profile = thickness_profile(body, state)
     tools = placed_tools(record)
     figure = new_figure(10.0, 5.0)

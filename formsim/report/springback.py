@@ -32,14 +32,15 @@ def springs_back(line: Line, stage: int) -> bool:
     record = line.stages[stage]
     if not record.complete or not record.release:
         return False
-    return float(np.hypot(*springback(line.body, record).T).max()) > WORTH * line.thickness
+    return float(np.hypot(*springback(record).T).max()) > WORTH * line.thickness
 
 
-def springback(body: Body, record: StageRecord) -> Floats:
+def springback(record: StageRecord) -> Floats:
     """Displacement of the nodes by springback, (n_nodes, 2) [mm].
 
     The part is laid over its shape under load so that its mean axial displacement is zero.
     """
+    body = record.body
     moved = record.final.places(body) - record.formed.places(body)
     moved[:, 1] -= np.average(moved[:, 1], weights=np.hypot(*body.nodes.T) + 1e-9)
     return moved
@@ -47,8 +48,9 @@ def springback(body: Body, record: StageRecord) -> Floats:
 
 def springback_figure(line: Line, stage: int) -> Figure:
     """Section before and after springback, and residual stresses of both faces."""
-    record, body = line.stages[stage], line.body
-    moved, before = springback(body, record), record.formed.places(body)
+    record = line.stages[stage]
+    body, moved = record.body, springback(record)
+    before = record.formed.places(body)
     size = float(max(np.ptp(before[:, 0]), np.ptp(before[:, 1])))
     largest = float(np.hypot(*moved.T).max())
     factor = next((f for f in _FACTORS if f * largest <= SHOWN * size), 1.0)
@@ -80,7 +82,7 @@ def _outline(body: Body, places: Floats) -> Floats:
 
 
 def _draw_stresses(axes: Axes, line: Line, record: StageRecord) -> None:
-    radius, along, around = face_stresses(line.body, line.material, record.final)
+    radius, along, around = face_stresses(record.body, record.material, record.final)
     axes.axhline(0.0, color=INK, linewidth=0.7)
     for row, face, style in ((1, "upper face", "-"), (0, "lower face", "--")):
         axes.plot(radius, along[row], style, color=colour(0), label=f"along the sheet, {face}")

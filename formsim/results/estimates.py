@@ -80,7 +80,7 @@ def _draw(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Es
 
 def _cup_heights(line: Line, record: StageRecord, stage: Draw, hole: float) -> list[Estimate]:
     t, blank, punch = line.thickness, 2.0 * line.blank_radius, stage.punch
-    height = shape.height(line.body, record.final)
+    height = shape.height(record.body, record.final)
 
     def flat() -> None:
         require(punch.nose_ring is None, "for a flat base, the punch has a nose ring")
@@ -105,7 +105,7 @@ def _cup_heights(line: Line, record: StageRecord, stage: Draw, hole: float) -> l
 
 def _drawing_forces(line: Line, record: StageRecord, stage: Draw) -> list[Estimate]:
     t, blank, d = line.thickness, 2.0 * line.blank_radius, stage.punch.diameter
-    wall, curve, peak = d + t, line.material.flow, draw_peak(record)
+    wall, curve, peak = d + t, record.material.flow, draw_peak(record)
     holder = peak_forces(record)["holder"]
 
     def with_friction() -> float:
@@ -145,7 +145,7 @@ def _drawing_forces(line: Line, record: StageRecord, stage: Draw) -> list[Estima
 
 
 def _drawing_limits(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Estimate]:
-    blank, d, material = 2.0 * line.blank_radius, stage.punch.diameter, line.material
+    blank, d, material = 2.0 * line.blank_radius, stage.punch.diameter, record.material
 
     def pressure() -> float:
         ultimate = ultimate_strength(material.flow)
@@ -182,7 +182,7 @@ def draw_peak(record: StageRecord) -> float:
 
 def height_from_wall(line: Line, record: StageRecord, stage: Draw) -> float:
     """Cup height from the blank's volume and the simulated wall and base thickness [mm]."""
-    profile = thickness_profile(line.body, record.final)
+    profile = thickness_profile(record.body, record.final)
     names = np.array(zones(profile, stage))
     upright = np.isin(names, ("wall", "rim"))
     s, t = profile.arc_length[upright], profile.thickness[upright]
@@ -201,13 +201,13 @@ def height_from_wall(line: Line, record: StageRecord, stage: Draw) -> float:
 
 
 def _dome(line: Line, record: StageRecord, stage: Dome) -> list[Estimate]:
-    before = thickness_profile(line.body, record.frames[0].state)
+    before = thickness_profile(record.body, record.frames[0].state)
     edge = cavity_edge(stage.punch)
     inside = before.radius < edge
     thickness = mean_thickness(before.thickness[inside], before.radius[inside])
-    after = thickness_profile(line.body, record.final)
+    after = thickness_profile(record.body, record.final)
     now = mean_thickness(after.thickness[inside], before.radius[inside])
-    depth = shape.dome_depth(line.body, record.final)
+    depth = shape.dome_depth(record.body, record.final)
     return [
         _estimate(
             f"{record.name}: mean thickness of the dome from its area",
@@ -221,7 +221,7 @@ def _dome(line: Line, record: StageRecord, stage: Dome) -> list[Estimate]:
 
 def _bulge(line: Line, record: StageRecord, stage: Bulge) -> list[Estimate]:
     radius, height = 0.5 * stage.diameter, stage.height
-    pole = thickness_profile(line.body, record.formed).thickness[0]
+    pole = thickness_profile(record.body, record.formed).thickness[0]
     source = "Hill 1950, hydrostatic bulge (memory)"
     return [
         _estimate(
@@ -234,7 +234,7 @@ def _bulge(line: Line, record: StageRecord, stage: Bulge) -> list[Estimate]:
         _estimate(
             f"{record.name}: pressure",
             "MPa",
-            lambda: doming.bulge_pressure(line.material.flow, line.thickness, radius, height),
+            lambda: doming.bulge_pressure(record.material.flow, line.thickness, radius, height),
             peak_pressure(record),
             source,
         ),

@@ -80,8 +80,8 @@ def measure(line: Line, stage_name: str | None, name: str, at: float | None) -> 
         message = f'no measure is called "{name}"'
         raise FormsimError(message, hint=f"known are {known}")
     if at is None:
-        return OF_STATE[name](line.body, record.final)
-    return _at_stroke(line, record, OF_STATE[name], at)
+        return OF_STATE[name](record.body, record.final)
+    return _at_stroke(record, OF_STATE[name], at)
 
 
 def _stage(line: Line, name: str | None) -> StageRecord:
@@ -95,18 +95,16 @@ def _stage(line: Line, name: str | None) -> StageRecord:
     raise FormsimError(message, hint=f"its stages are {names}")
 
 
-def _at_stroke(
-    line: Line, record: StageRecord, value: Callable[[Body, State], float], at: float
-) -> float:
+def _at_stroke(record: StageRecord, value: Callable[[Body, State], float], at: float) -> float:
     """Value in the frame of that stroke, or between the two frames next to it."""
     frames = [frame for frame in record.frames if frame.phase != "springback"]
     near = [frame for frame in frames if abs(frame.stroke - at) < _SAME_STROKE]
     if near:
-        return value(line.body, near[-1].state)
+        return value(record.body, near[-1].state)
     strokes = np.array([frame.stroke for frame in frames])
     _check_stroke(record, strokes, at)
     k = int(np.searchsorted(strokes, at))
-    low, high = value(line.body, frames[k - 1].state), value(line.body, frames[k].state)
+    low, high = value(record.body, frames[k - 1].state), value(record.body, frames[k].state)
     return float(np.interp(at, strokes[k - 1 : k + 1], [low, high]))
 
 

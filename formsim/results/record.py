@@ -37,6 +37,7 @@ class StageRecord:
     Attributes
     ----------
     name, kind : of the stage
+    body, material : the sheet as this stage leaves it, trimmed or softened
     frame_tool : tool at rest in the press; travel and work are told relative to it
     tools, pressures : what acted on the sheet, in the order of the increments' arrays
     increments, release : accepted increments under load and during springback
@@ -48,6 +49,8 @@ class StageRecord:
 
     name: str
     kind: str
+    body: Body
+    material: Material
     frame_tool: str
     tools: tuple[Tool, ...]
     pressures: tuple[Pressure, ...]
@@ -74,14 +77,19 @@ class Line:
 
     Attributes
     ----------
-    body : the meshed blank
-    material : its metal
+    blank : the meshed sheet before the first stage
+    material : its metal then
     thickness, blank_radius : of the flat blank [mm]
     stages : in their order
     """
 
-    body: Body
+    blank: Body
     material: Material
     thickness: float
     blank_radius: float
     stages: tuple[StageRecord, ...]
+
+    @property
+    def body(self) -> Body:
+        """The sheet as it is now."""
+        return self.stages[-1].body if self.stages else self.blank

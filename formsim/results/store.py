@@ -107,8 +107,8 @@ def write_thickness(folder: Folder, line: Line, stages: Sequence[Stage]) -> Path
     """Write ``thickness.csv``: the sheet after springback of every stage made so far."""
     parts = []
     for record, stage in zip(line.stages, stages, strict=False):
-        names = zones(thickness_profile(line.body, record.final), stage)
-        parts.append(thickness_columns(line.body, record.final, record.name, names))
+        names = zones(thickness_profile(record.body, record.final), stage)
+        parts.append(thickness_columns(record.body, record.final, record.name, names))
     path = folder.path / THICKNESS
     _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
     return path

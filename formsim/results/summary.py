@@ -106,7 +106,7 @@ def _head(case: Case, stop: Stop | None) -> dict[str, Any]:
 
 def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
     """Row of one stage; lengths in mm, forces in N, work in J, after springback."""
-    body, state, rows = line.body, record.final, record.increments
+    body, state, rows = record.body, record.final, record.increments
     place = thinnest(body, state, stage)
     row = {
         "name": record.name,
@@ -194,12 +194,12 @@ def place_of(name: str, line: Line) -> str:
         strokes = np.array([row.stroke for row in record.increments])
         return _tool_place(record, np.where(strokes[:, None] >= 0.0, -deepest, 0.0))
     if what.startswith("smallest volume ratio"):
-        worst = min((record.formed, record.final), key=lambda s: volume_ratio(line.body, s).min())
-        ratio = volume_ratio(line.body, worst)
-        return f"at R = {line.body.radius.flat[int(ratio.argmin())]:.1f} mm of the blank"
+        worst = min((record.formed, record.final), key=lambda s: volume_ratio(record.body, s).min())
+        ratio = volume_ratio(record.body, worst)
+        return f"at R = {record.body.radius.flat[int(ratio.argmin())]:.1f} mm of the blank"
     if what.startswith("normal thickness"):
-        profile = thickness_profile(line.body, record.final)
-        predicted = surface_strains(line.body, record.final).constant_volume_thickness
+        profile = thickness_profile(record.body, record.final)
+        predicted = surface_strains(record.body, record.final).constant_volume_thickness
         k = int(np.abs(profile.volume_thickness / predicted - 1.0).argmax())
         return f"at R = {profile.column_radius[k]:.1f} mm of the blank"
     return ""

@@ -21,7 +21,7 @@ def theory_curves(line: Line, stages: tuple[Stage, ...]) -> list[Curve]:
     """Label, original radius [mm] and thickness [mm] of every curve that applies."""
     curves: list[Curve] = []
     for record, stage in zip(line.stages, stages, strict=False):
-        curves.append(_from_strains(line, record))
+        curves.append(_from_strains(record))
         try:
             match stage:
                 case Draw():
@@ -35,8 +35,8 @@ def theory_curves(line: Line, stages: tuple[Stage, ...]) -> list[Curve]:
     return curves
 
 
-def _from_strains(line: Line, record: StageRecord) -> Curve:
-    strains = surface_strains(line.body, record.final)
+def _from_strains(record: StageRecord) -> Curve:
+    strains = surface_strains(record.body, record.final)
     label = f"{record.name}: constant volume, from surface strains"
     return label, strains.original_radius, strains.constant_volume_thickness
 
@@ -46,26 +46,26 @@ def _free_rim(line: Line, record: StageRecord) -> Curve:
 
     Exact at the rim of a flange, an upper bound further in.
     """
-    profile = thickness_profile(line.body, record.final)
+    profile = thickness_profile(record.body, record.final)
     outer = profile.original_radius > 0.85 * line.blank_radius
     ratio = profile.original_radius[outer] / profile.radius[outer]
-    thickness = line.thickness * ratio ** (1.0 / (1.0 + line.material.r_bar))
+    thickness = line.thickness * ratio ** (1.0 / (1.0 + record.material.r_bar))
     return f"{record.name}: free rim in hoop compression", profile.original_radius[outer], thickness
 
 
 def _cap(line: Line, record: StageRecord, stage: Dome) -> Curve:
     """Mean thickness of a cap of the dome's depth, no sheet drawn in."""
-    before = thickness_profile(line.body, record.frames[0].state)
+    before = thickness_profile(record.body, record.frames[0].state)
     edge = cavity_edge(stage.punch)
     inside = before.radius < edge
     start = mean_thickness(before.thickness[inside], before.radius[inside])
-    mean = doming.mean_cap_thickness(start, edge, shape.dome_depth(line.body, record.final))
+    mean = doming.mean_cap_thickness(start, edge, shape.dome_depth(record.body, record.final))
     radius = before.original_radius[inside]
     return f"{record.name}: mean of the cap from its area", radius, np.full(radius.shape, mean)
 
 
 def _bulge(line: Line, record: StageRecord, stage: Bulge) -> Curve:
-    radius = thickness_profile(line.body, record.formed).original_radius
+    radius = thickness_profile(record.body, record.formed).original_radius
     radius = radius[radius <= 0.5 * stage.diameter]
     thickness = doming.bulge_thickness(line.thickness, 0.5 * stage.diameter, stage.height, radius)
     return f"{record.name}: Hill 1950", radius, thickness

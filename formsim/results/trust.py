@@ -26,7 +26,7 @@ def trust_checks(case: Case, line: Line) -> tuple[Check, ...]:
     checks: list[Check] = []
     for record, stage in zip(line.stages, case.stages, strict=False):
         checks += _solution(record, line)
-        checks += _volume(record, line)
+        checks += _volume(record)
         if isinstance(stage, Draw) and _is_plain_cup(case, stage):
             checks.append(_cup_height(record, line, stage))
     return tuple(checks)
@@ -42,7 +42,7 @@ def _cup_height(record: StageRecord, line: Line, stage: Draw) -> Check:
     expected = height_from_wall(line, record, stage)
     return Check(
         name=f"{record.name}: cup height against constant volume with the real wall",
-        computed=height(line.body, record.final),
+        computed=height(record.body, record.final),
         expected=expected,
         tolerance=CUP_HEIGHT * expected,
         unit="mm",
@@ -54,7 +54,7 @@ def _solution(record: StageRecord, line: Line) -> list[Check]:
     rows = (*record.increments, *record.release)
     made = [row for row in record.increments if row.stroke >= 0.0]
     deepest = max((-row.deepest.min(initial=0.0) for row in made), default=0.0)
-    ratio = min(volume_ratio(line.body, s).min() for s in (record.formed, record.final))
+    ratio = min(volume_ratio(record.body, s).min() for s in (record.formed, record.final))
     return [
         _limit(
             record,
@@ -125,23 +125,23 @@ def _energies(record: StageRecord) -> list[Check]:
     ]
 
 
-def _volume(record: StageRecord, line: Line) -> list[Check]:
-    blank = float(line.body.volume.sum())
-    loaded = volume_change(volume(line.body, record.formed), blank)
-    free = volume_change(volume(line.body, record.final), blank)
+def _volume(record: StageRecord) -> list[Check]:
+    flat = float(record.body.volume.sum())
+    loaded = volume_change(volume(record.body, record.formed), flat)
+    free = volume_change(volume(record.body, record.final), flat)
     constancy = "constant volume of plastic flow"
     checks = [
         Check(
             f"{record.name}: change of volume under load",
             loaded,
             0.0,
-            elastic_volume(line, record),
+            elastic_volume(record),
             "",
             "elastic change under biaxial flow stress",
         ),
         Check(
             f"{record.name}: normal thickness against thickness from surface strains",
-            local_mismatch(line, record),
+            local_mismatch(record),
             0.0,
             LOCAL_VOLUME,
             "",
@@ -162,20 +162,20 @@ def _volume(record: StageRecord, line: Line) -> list[Check]:
     return checks
 
 
-def elastic_volume(line: Line, record: StageRecord) -> float:
+def elastic_volume(record: StageRecord) -> float:
     """Relative change of volume of sheet in biaxial tension at its flow stress [-].
 
     Mean stress two thirds of the flow stress over the bulk modulus: as much as sheet forming can
     do elastically, since plastic flow keeps the volume.
     """
-    stress = line.material.flow.stress(np.array([record.formed.strain.max()]))
-    return float(2.0 / 3.0 * stress[0] / line.material.bulk)
+    stress = record.material.flow.stress(np.array([record.formed.strain.max()]))
+    return float(2.0 / 3.0 * stress[0] / record.material.bulk)
 
 
-def local_mismatch(line: Line, record: StageRecord) -> float:
+def local_mismatch(record: StageRecord) -> float:
     """Largest relative difference of volume-true thickness and ``t0 exp(-(e1 + e2))`` [-]."""
-    profile = thickness_profile(line.body, record.final)
-    predicted = surface_strains(line.body, record.final).constant_volume_thickness
+    profile = thickness_profile(record.body, record.final)
+    predicted = surface_strains(record.body, record.final).constant_volume_thickness
     return float(np.abs(profile.volume_thickness / predicted - 1.0).max())
 
 

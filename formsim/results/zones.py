@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formsim.arrays import Floats
-from formsim.case.stage import Bulge, Dome, Draw, Punch, Stage, Stretch
+from formsim.case.stage import Bulge, Dome, Draw, Iron, Redraw, Stage, Stretch, Stroke
+from formsim.case.tools import Punch
 from formsim.results.shape import flange_start
 from formsim.results.thickness import ThicknessProfile, thickness_profile
 from formsim.solver.body import Body
@@ -70,10 +71,14 @@ def zones(profile: ThicknessProfile, stage: Stage) -> tuple[str, ...]:
         return _name(profile, _sphere(profile, 0.5 * stage.diameter, 0.5), flange=False)
     if isinstance(stage, Stretch):
         return _name(profile, _stretched(profile, stage))
-    return _name(profile, _cup(profile, stage))
+    if isinstance(stage, Draw | Redraw | Iron | Stroke | Dome):
+        return _name(profile, _cup(profile, stage))
+    return _name(profile, np.full(len(profile.radius), "wall", dtype="<U16"))
 
 
-def _cup(profile: ThicknessProfile, stage: Draw | Dome) -> NDArray[np.str_]:
+def _cup(
+    profile: ThicknessProfile, stage: Draw | Redraw | Iron | Stroke | Dome
+) -> NDArray[np.str_]:
     punch, r = stage.punch, profile.radius
     names = np.full(len(r), "wall", dtype="<U16")
     clear = r > 0.5 * punch.diameter + CLEAR_OF_PUNCH * profile.original_thickness

@@ -5,19 +5,26 @@ The punch stands still inside the cup; first the clamp ring closes, then the dom
 
 from __future__ import annotations
 
-from formsim.case.stage import Clamp, Dome, Punch
-from formsim.geometry.distance import gaps
+from formsim.case.stage import Dome
+from formsim.case.tools import Clamp, Punch
 from formsim.geometry.outline import Outline
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.problem import Path, Press, Tool
 from formsim.solver.state import State
 from formsim.stages import shapes
-from formsim.stages.plan import APART, NEAR, SQUEEZE, Plan, closing_press, face_points, rest_height
+from formsim.stages.plan import (
+    APART,
+    NEAR,
+    PRESS_OUT,
+    SQUEEZE,
+    Plan,
+    closing_press,
+    face_points,
+    rest_height,
+    seat_inside,
+)
 from formsim.stages.punch import punch_outline
-
-PRESS_OUT = 2.0
-"""Travel before the clamp closes in which a sprung-in wall is pressed out, in sheet thicknesses."""
 
 
 def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
@@ -31,8 +38,8 @@ def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: 
     crown = shapes.dome_tool(
         stage.dome.crown_radius, stage.dome.shoulder_radius, 0.5 * stage.dome.diameter
     )
-    base = top[top[:, 0] < 0.5 * stage.punch.diameter - stage.punch.nose_radius]
-    punch_at = rest_height(punch, base, near, above=True)
+    seat = seat_inside(punch, top, 0.5 * stage.punch.diameter - stage.punch.nose_radius, near)
+    punch_at = seat.at
     dome_at = rest_height(crown, bottom, apart, above=False)
     ring, closing = None, 0.0
     if stage.clamp is not None:
@@ -41,9 +48,7 @@ def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: 
         closed = punch_at - thickness
         closing = max(0.0, closed - ring_at) + 2.0 * SQUEEZE * thickness
     clamp_begin = -apart - closing
-    overlap = -float(gaps(punch, top - [0.0, punch_at]).min())
-    pressed_out = overlap > near
-    begin = clamp_begin - (PRESS_OUT * thickness if pressed_out else 0.0)
+    begin = clamp_begin - (PRESS_OUT * thickness if seat.tight else 0.0)
     tools = [
         Tool("punch", punch, "top", stage.friction.punch, lambda _: punch_at),
         Tool("dome", crown, "bottom", stage.friction.dome, lambda s: dome_at + max(0.0, s + apart)),
@@ -57,7 +62,7 @@ def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: 
         end=stage.depth,
         reach=stage.depth,
         frame="punch",
-        gentle=("punch",) if pressed_out else (),
+        gentle=("punch",) if seat.tight else (),
     )
 
 

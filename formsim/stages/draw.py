@@ -6,14 +6,16 @@ holds the die, to which stroke and work are told.
 
 from __future__ import annotations
 
-from formsim.case.stage import Draw, Holder
+from formsim.case.stage import Draw
+from formsim.case.tools import Holder
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.problem import Path, Press, Tool
-from formsim.solver.state import Increment, State
+from formsim.solver.state import State
 from formsim.stages import shapes
 from formsim.stages.plan import APART, NEAR, SQUEEZE, Plan, closing_press, face_points, rest_height
 from formsim.stages.punch import punch_outline
+from formsim.stages.through import land_end, left_die, sharp_height
 
 
 def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
@@ -31,7 +33,7 @@ def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: 
         "holder": rest_height(plate, top, near, above=True),
     }
 
-    closing = 2.0 * SQUEEZE * thickness if _is_pressed(stage.holder) else 0.0
+    closing = 2.0 * SQUEEZE * thickness if is_pressed(stage.holder) else 0.0
     begin = -apart - closing
 
     def face(stroke: float) -> float:
@@ -45,40 +47,29 @@ def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: 
             plate,
             "top",
             stage.friction.holder,
-            _holder_motion(stage.holder, at["holder"] - at["die"], thickness, face, begin),
+            holder_motion(stage.holder, at["holder"] - at["die"], thickness, face, begin),
         ),
     )
     through = stage.stroke == "through"
-    blank = 2.0 * float(body.nodes[:, 0].max())
-    sharp = (blank**2 - stage.punch.diameter**2) / (4.0 * stage.punch.diameter)
-
-    land_end = stage.die.radius + stage.die.land - 0.5 * stage.die.relief
-
-    def passed(now: State, row: Increment) -> bool:
-        """The rim is at the end of the land, or the die has stopped pulling at it before.
-
-        Further on the free cup would slip off the punch.
-        """
-        top = now.places(body)[body.edge_nodes("rim"), 1].max()
-        in_land = top < face(now.stroke) - 0.5 * stage.die.radius
-        pulled = -float(row.forces[0]) > contact.least_force
-        return bool(top < face(now.stroke) - land_end or (in_land and not pulled))
-
+    sharp = sharp_height(body, stage.punch.diameter)
+    end = land_end(stage.die)
+    done = left_die(body, stage.die, face, contact.least_force) if through else None
     return Plan(
         tools=tools,
         begin=begin,
-        end=2.0 * sharp + land_end if through else float(stage.stroke),
-        reach=sharp + land_end if through else float(stage.stroke),
+        end=2.0 * sharp + end if through else float(stage.stroke),
+        reach=sharp + end if through else float(stage.stroke),
         frame="die",
-        done=passed if through else None,
+        done=done,
     )
 
 
-def _is_pressed(holder: Holder) -> bool:
+def is_pressed(holder: Holder) -> bool:
+    """Whether a force closes the holder, alone or to a gap at most."""
     return holder.force is not None or holder.max_force is not None
 
 
-def _holder_motion(
+def holder_motion(
     holder: Holder, clear: float, thickness: float, face: Path, begin: float
 ) -> Path | Press:
     """Fixed gap to the die face, or a press that stops at the gap or the sheet thickness."""

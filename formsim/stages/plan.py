@@ -20,6 +20,9 @@ NEAR = 3.0
 APART = 0.05
 """Starting gap of a tool that comes later, in sheet thicknesses: safely out of reach."""
 
+PRESS_OUT = 2.0
+"""Travel in which a sprung-in wall is pressed out before other tools move, in thicknesses."""
+
 SQUEEZE = 0.6
 """Travel of a press spring until it has its full force, in sheet thicknesses."""
 
@@ -37,6 +40,7 @@ class Plan:
     done : ends the stage earlier when true
     gentle : tools that overlap the sheet at first, a sprung-in wall say, and press it out softly
     kept : supports that stay during springback
+    squeezed : thickness the tools squeeze the sheet to, infinite where they do not [mm]
     """
 
     tools: tuple[Tool, ...]
@@ -50,6 +54,7 @@ class Plan:
     done: Callable[[State, Increment], bool] | None = None
     gentle: tuple[str, ...] = ()
     kept: tuple[Support, ...] = ()
+    squeezed: float = np.inf
 
 
 def face_points(body: Body, state: State, edge: str) -> Floats:
@@ -58,6 +63,33 @@ def face_points(body: Body, state: State, edge: str) -> Floats:
     places = state.places(body)[faces.nodes]
     points: Floats = np.einsum("fqa,fad->fqd", faces.shape, places).reshape(-1, 2)
     return points
+
+
+@dataclass(frozen=True)
+class Seat:
+    """Where a tool stands inside a cup.
+
+    Attributes
+    ----------
+    at : axial position at which it rests on the base [mm]
+    tight : whether the wall has sprung in over it, so that it must be pressed out
+    """
+
+    at: float
+    tight: bool
+
+
+def seat_inside(outline: Outline, inside: Floats, flat: float, near: float) -> Seat:
+    """Seat of a punch or sleeve on the base of a cup.
+
+    Parameters
+    ----------
+    inside : contact points of the inner face, (n, 2) [mm]
+    flat : radius within which the tool rests on the base [mm]
+    near : gap it keeps [mm]
+    """
+    at = rest_height(outline, inside[inside[:, 0] < flat], near, above=True)
+    return Seat(at, -float(gaps(outline, inside - [0.0, at]).min()) > near)
 
 
 def closing_press(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from formsim.case.stage import Punch
+from formsim.case.tools import Punch
 from formsim.geometry.outline import Outline
 from formsim.stages import shapes
 

@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from formsim.arrays import Floats
-from formsim.case.stage import Bulge, Dome, Draw, Stage, Stretch
+from formsim.case.stage import Bulge, Dome, Draw, Iron, Redraw, Stage, Stretch
 from formsim.errors import ConvergenceError
-from formsim.material.model import Material
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning, no_grip, tuning
 from formsim.solver.newton import Newton, System
@@ -21,7 +20,10 @@ from formsim.solver.stepping import Steps, march
 from formsim.stages.bulge import plan_bulge
 from formsim.stages.dome import plan_dome
 from formsim.stages.draw import plan_draw
+from formsim.stages.iron import plan_iron, smallest_gap
 from formsim.stages.plan import Plan
+from formsim.stages.redraw import plan_redraw
+from formsim.stages.sheet import Sheet
 from formsim.stages.stretch import plan_stretch
 
 FIRST, LONGEST, FLOOR = 0.007, 0.45, 4e-5
@@ -57,9 +59,7 @@ class Setup:
 def set_up(
     stage: Stage,
     thickness: float,
-    body: Body,
-    material: Material,
-    state: State,
+    sheet: Sheet,
     contact_factor: float = 1.0,
 ) -> Setup:
     """Tools around the sheet as the last stage left it.
@@ -69,6 +69,9 @@ def set_up(
     thickness : of the blank [mm]
     contact_factor : multiplies the first contact stiffness; results must not depend on it
     """
+    body, material, state = sheet.body, sheet.material, sheet.state
+    if isinstance(stage, Iron):
+        thickness = smallest_gap(stage.punch, stage.rings)
     scales = Scales(thickness, float(material.yield_stress))
     contact = tuning(scales.length, scales.stress, contact_factor)
     plan = _plan(stage, thickness, body, state, contact)
@@ -104,6 +107,10 @@ def _plan(stage: Stage, thickness: float, body: Body, state: State, contact: Tun
     match stage:
         case Draw():
             return plan_draw(stage, thickness, body, state, contact)
+        case Redraw():
+            return plan_redraw(stage, thickness, body, state, contact)
+        case Iron():
+            return plan_iron(stage, thickness, body, state, contact)
         case Dome():
             return plan_dome(stage, thickness, body, state, contact)
         case Stretch():
@@ -140,9 +147,11 @@ def form(
     )
     body = setup.problem.body
     radius, first = _columns(body, body.nodes)[0], _columns(body, setup.start.places(body))[1]
+    volume = body.volume.sum(axis=1).reshape(len(first), -1).sum(axis=1)
+    spare = np.maximum(1.0, volume / first / plan.squeezed)
     for state, increment in states:
         yield state, increment
-        left = first / _columns(body, state.places(body))[1]
+        left = spare * first / _columns(body, state.places(body))[1]
         torn = torn_column(left, radius, scales.length)
         if torn is not None:
             raise _torn(float(left[torn]), float(radius[torn]), state)

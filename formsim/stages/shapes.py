@@ -10,6 +10,9 @@ from formsim.geometry.outline import CONVEX, Outline, arc, chain, line
 
 TALL = 500.0
 
+CONE = 0.15
+"""Height of the cones of an ironing ring, in radii of its bore; common practice, no source."""
+
 
 def flat_punch(radius: float, nose_radius: float) -> Outline:
     """Punch with a flat nose whose face is at z = 0; the sheet is below and outside."""
@@ -94,6 +97,57 @@ def die(opening: float, radius: float, land: float, relief: float) -> Outline:
         (TALL, 0.0),
     ]
     return chain(points, [2.0 * relief, 2.0 * relief, radius])
+
+
+def sleeve(radius: float, corner_radius: float, inner: float, edge_radius: float) -> Outline:
+    """Redraw sleeve whose face is at z = 0, sheet below and outside."""
+    points = [(radius, TALL), (radius, 0.0), (inner, 0.0), (inner, TALL)]
+    return chain(points, [corner_radius, edge_radius])
+
+
+def reverse_ring(
+    outer: float,
+    outer_radius: float,
+    opening: float,
+    radius: float,
+    land: float,
+    relief: float,
+) -> Outline:
+    """Ring inside a cup, crest at z = 0, sheet below: outer wall, crest, relieved throat."""
+    above = radius + land
+    points = [(outer, TALL), (outer, 0.0), (opening, 0.0)]
+    if relief <= 0.0:
+        return chain([*points, (opening, TALL)], [outer_radius, radius])
+    back = opening + relief
+    points += [(opening, above), (back, above + 4.0 * relief), (back, TALL)]
+    return chain(points, [outer_radius, radius, 2.0 * relief, 2.0 * relief])
+
+
+def ironing_ring(
+    bore: float,
+    entry_angle: float,
+    entry_radius: float,
+    land: float,
+    exit_angle: float,
+) -> Outline:
+    """Ironing ring with the entry side of its land at z = 0, sheet inside.
+
+    Parameters
+    ----------
+    bore : radius of the land [mm]
+    entry_angle, exit_angle : of the cones to the axis [deg]
+    entry_radius : of the corners between cones and land [mm]
+    """
+    entry, back = math.radians(entry_angle), math.radians(exit_angle)
+    height, tail = CONE * bore, CONE * bore
+    points = [
+        (bore + tail * math.tan(back), -land - tail),
+        (bore, -land),
+        (bore, 0.0),
+        (bore + height * math.tan(entry), height),
+        (TALL, height),
+    ]
+    return chain(points, [entry_radius, entry_radius, 0.2 * height])
 
 
 def holder(inner: float, edge_radius: float) -> Outline:

@@ -1,15 +1,34 @@
-"""The blank of a case as a meshed body."""
+"""The sheet that goes from stage to stage: mesh, metal and state."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from formsim.case.schema import Case
 from formsim.geometry.blank import strip_mesh
+from formsim.material.model import Material
 from formsim.solver.body import Body, build_body
+from formsim.solver.state import State, fresh_state
 from formsim.stages.grading import grade
 
 
-def make_sheet(case: Case) -> Body:
-    """Meshed blank of a case."""
+@dataclass(frozen=True)
+class Sheet:
+    """What one stage leaves behind and the next one receives.
+
+    Attributes
+    ----------
+    body, material : mesh and metal; a trim cuts the one, a bake softens the other
+    state : shape, hardening and stresses
+    """
+
+    body: Body
+    material: Material
+    state: State
+
+
+def make_sheet(case: Case) -> Sheet:
+    """Flat blank of a case."""
     grading = grade(case)
     mesh = strip_mesh(
         grading.inner,
@@ -19,4 +38,5 @@ def make_sheet(case: Case) -> Body:
         layers=grading.layers,
         even_to=grading.even_to,
     )
-    return build_body(mesh)
+    body = build_body(mesh)
+    return Sheet(body, Material.from_card(case.sheet.material), fresh_state(body))

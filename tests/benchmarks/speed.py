@@ -18,6 +18,7 @@ import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -28,10 +29,8 @@ import numpy as np
 from scipy.sparse.linalg import spsolve
 
 from formsim.case.load import parse_case
-from formsim.material.model import Material
 from formsim.solver import balance, newton
 from formsim.solver.reference import reference_system
-from formsim.solver.state import fresh_state
 from formsim.stages.run import form, set_up, spring_back
 from formsim.stages.sheet import make_sheet
 from formsim.stages.warmup import compile_kernels
@@ -108,17 +107,16 @@ class Clock:
 def run_line(columns: int) -> None:
     """Draw and dome press with the split of their time."""
     case = parse_case(CASE.format(columns=columns), "speed")
-    body, material = make_sheet(case), Material.from_card(case.sheet.material)
-    state = fresh_state(body)
-    print(f"{columns} columns x 2 layers, {body.n_unknowns} unknowns")
+    sheet = make_sheet(case)
+    print(f"{columns} columns x 2 layers, {sheet.body.n_unknowns} unknowns")
     for stage in case.stages:
         clock = Clock()
         with clock.watching():
             begin = time.perf_counter()
-            setup = set_up(stage, 0.28, body, material, state)
+            setup = set_up(stage, 0.28, sheet)
             rows = []
             for now, row in form(setup):
-                state = now
+                sheet = replace(sheet, state=now)
                 rows.append(row)
             seconds = time.perf_counter() - begin
         iterations = sum(row.iterations for row in rows)
@@ -129,7 +127,8 @@ def run_line(columns: int) -> None:
             f"  {cuts} cuts  {1e3 * seconds / iterations:.2f} ms an iteration  ({split})"
         )
         RESULTS[stage.name] = (seconds, iterations)
-        *_, (state, _) = spring_back(setup, state)
+        *_, (free, _) = spring_back(setup, sheet.state)
+        sheet = replace(sheet, state=free)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"  peak memory {peak:.0f} MB")
 
@@ -140,8 +139,8 @@ RESULTS: dict[str, tuple[float, int]] = {}
 def run_forms(columns: int) -> None:
     """One iteration by scikit-fem forms and scipy's sparse solver on the same mesh."""
     case = parse_case(CASE.format(columns=columns), "speed")
-    body, material = make_sheet(case), Material.from_card(case.sheet.material)
-    problem = set_up(case.stages[0], 0.28, body, material, fresh_state(body)).problem
+    sheet = make_sheet(case)
+    body, problem = sheet.body, set_up(case.stages[0], 0.28, sheet).problem
     u = np.stack([-0.01 * body.nodes[:, 0], 0.005 * body.nodes[:, 1]], axis=1).ravel()
     old = np.zeros((len(body.elements), 4, 4))
     begin = time.perf_counter()

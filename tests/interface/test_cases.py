@@ -9,7 +9,7 @@ from vtkmodules.vtkCommonExecutionModel import vtkStreamingDemandDrivenPipeline 
 
 from formsim.case.load import load_case
 from formsim.case.template import write_template
-from formsim.pipeline import run_case
+from formsim.pipeline.run import run_case
 from formsim.results import store
 
 CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))

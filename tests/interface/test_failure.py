@@ -7,14 +7,12 @@ import numpy as np
 import pytest
 import pyvista
 
-from formsim import pipeline
 from formsim.case.load import parse_case
 from formsim.errors import ConvergenceError, StepFloorError
-from formsim.material.model import Material
-from formsim.pipeline import run_case
+from formsim.pipeline import making
+from formsim.pipeline.run import run_case
 from formsim.report.table import result_text
 from formsim.results import store
-from formsim.solver.state import fresh_state
 from formsim.stages import run as stage_run
 from formsim.stages.sheet import make_sheet
 from tests.interface.small import small_cup, torn_cup
@@ -126,7 +124,7 @@ def test_the_summary_tells_the_failure(stuck):
 
 def test_earlier_stages_are_kept(tmp_path, monkeypatch):
     """The second stage is made to fail after a few increments."""
-    given_up, form = ConvergenceError("no equilibrium", history=(1.0, 0.5)), pipeline.form
+    given_up, form = ConvergenceError("no equilibrium", history=(1.0, 0.5)), making.form
 
     def failing(setup, marks):
         for count, accepted in enumerate(form(setup, marks)):
@@ -134,7 +132,7 @@ def test_earlier_stages_are_kept(tmp_path, monkeypatch):
                 raise given_up
             yield accepted
 
-    monkeypatch.setattr(pipeline, "form", failing)
+    monkeypatch.setattr(making, "form", failing)
     with pytest.raises(ConvergenceError) as caught:
         run_case(parse_case(small_cup(), "cup.toml"), tmp_path / "cup", text=small_cup())
     assert caught.value.__cause__ is given_up
@@ -191,8 +189,7 @@ def test_the_summary_is_there_while_the_run_goes_on(tmp_path):
 
 def test_a_stroke_too_short_for_the_rim_is_said():
     case = parse_case(small_cup(), "cup.toml")
-    body, material = make_sheet(case), Material.from_card(case.sheet.material)
-    setup = stage_run.set_up(case.stages[0], 0.28, body, material, fresh_state(body))
+    setup = stage_run.set_up(case.stages[0], 0.28, make_sheet(case))
     short = replace(setup, plan=replace(setup.plan, end=0.5))
     with pytest.raises(ConvergenceError, match="not through its tools") as caught:
         list(stage_run.form(short))

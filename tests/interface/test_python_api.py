@@ -11,7 +11,7 @@ import pytest
 import formsim
 from formsim.case.load import parse_case
 from formsim.geometry import blank
-from formsim.pipeline import run_case
+from formsim.pipeline.run import run_case
 from formsim.report import render
 from tests.interface.small import small_cup
 

@@ -174,18 +174,15 @@ def form_first(
     case: Case, marks: tuple[float, ...] = (), *, contact_factor: float = 1.0, free: bool = False
 ) -> Formed:
     """Run the first stage of a case, its springback only when ``free``."""
-    body = make_sheet(case)
-    material = Material.from_card(case.sheet.material)
-    setup = set_up(
-        case.stage[0], case.sheet.thickness, body, material, fresh_state(body), contact_factor
-    )
+    sheet = make_sheet(case)
+    setup = set_up(case.stage[0], case.sheet.thickness, sheet, contact_factor)
     increments, marked, last = [], {}, setup.start
     for last, increment in form(setup, marks):
         increments.append(increment)
         if last.stroke in marks:
             marked[last.stroke] = (last, increment)
     released = [state for state, _ in spring_back(setup, last)] if free else []
-    return Formed(body, setup, tuple(increments), last, marked, [last, *released][-1])
+    return Formed(sheet.body, setup, tuple(increments), last, marked, [last, *released][-1])
 
 
 @cache

@@ -6,17 +6,16 @@ still soft when the clamp comes would sink in and give back work that nobody put
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
 
 from formsim.case.load import parse_case
 from formsim.case.stage import Dome
-from formsim.material.model import Material
-from formsim.solver.body import Body
-from formsim.solver.state import Increment, State, fresh_state
+from formsim.solver.state import Increment
 from formsim.stages.run import form, set_up, spring_back
-from formsim.stages.sheet import make_sheet
+from formsim.stages.sheet import Sheet, make_sheet
 
 PUNCH = """{ diameter = 52.0, nose_radius = 4.0,
   cavity = { diameter = 36.0, radius = 2.5, depth = 10.0 } }""".replace("\n", "")
@@ -53,28 +52,28 @@ friction = { punch = 0.10, dome = 0.05, clamp = 0.05 }
 
 
 @cache
-def cup() -> tuple[Body, Material, State, Dome]:
+def cup() -> tuple[Sheet, Dome]:
     """The drawn cup after springback and the dome stage to come."""
     case = parse_case(CASE, "steel")
-    body, material = make_sheet(case), Material.from_card(case.sheet.material)
+    sheet = make_sheet(case)
     draw, dome = case.stages
-    setup = set_up(draw, case.sheet.thickness, body, material, fresh_state(body))
+    setup = set_up(draw, case.sheet.thickness, sheet)
     *_, (formed, _) = form(setup)
     *_, (state, _) = spring_back(setup, formed)
     if not isinstance(dome, Dome):
         raise TypeError(dome)
-    return body, material, state, dome
+    return replace(sheet, state=state), dome
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("force", [1000.0, 12000.0, 60000.0])
 def test_closing_clamp_leaves_no_work_unbooked(force: float) -> None:
-    body, material, state, dome = cup()
+    sheet, dome = cup()
     clamp = dome.clamp
     if clamp is None:
         raise TypeError(dome)
     stage = dome.model_copy(update={"clamp": clamp.model_copy(update={"force": force})})
-    rows: list[Increment] = [i for _, i in form(set_up(stage, 0.5, body, material, state))]
+    rows: list[Increment] = [i for _, i in form(set_up(stage, 0.5, sheet))]
     energy = rows[-1].energy
     found = energy.elastic + energy.plastic + energy.friction + energy.viscous + energy.sinking
     assert found == pytest.approx(energy.external, rel=0.01)

@@ -8,9 +8,7 @@ from pathlib import Path
 import pytest
 
 from formsim.case.load import load_case
-from formsim.material.model import Material
 from formsim.results.thickness import thickness_profile
-from formsim.solver.state import fresh_state
 from formsim.stages.run import form, set_up
 from formsim.stages.sheet import make_sheet
 
@@ -23,8 +21,8 @@ def _thinnest(name: str, columns: int, within: float, **stage_changes: float) ->
     mesh = case.mesh.model_copy(update={"columns": columns})
     stage = case.stages[0].model_copy(update=stage_changes)
     case = case.model_copy(update={"mesh": mesh, "stage": (stage,)})
-    body, material = make_sheet(case), Material.from_card(case.sheet.material)
-    setup = set_up(stage, case.sheet.thickness, body, material, fresh_state(body))
+    sheet = make_sheet(case)
+    body, setup = sheet.body, set_up(stage, case.sheet.thickness, sheet)
     *_, (state, _) = form(setup)
     profile = thickness_profile(body, state)
     return float(profile.volume_thickness[profile.column_radius < within].min())

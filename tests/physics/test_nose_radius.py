@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from formsim.case.load import parse_case
-from formsim.pipeline import run_case
+from formsim.pipeline.run import run_case
 from formsim.results.thickness import thickness_profile
 
 CASE = (Path(__file__).parents[2] / "cases" / "canister_cup.toml").read_text(encoding="utf-8")

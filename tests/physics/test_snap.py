@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from formsim.case.load import parse_case
-from formsim.pipeline import run_case
+from formsim.pipeline.run import run_case
 
 CASE = """
 title = "strong holder"

@@ -87,7 +87,10 @@ def increment(stroke, forces, positions, external=0.0) -> Increment:
     )
 
 
-def draw_record(states: list[State], name: str = "draw") -> StageRecord:
+METAL = Material("demo", 69e3, 0.33, 2720.0, Voce(405.0, 105.0, 18.0, 0.0))
+
+
+def draw_record(body: Body, states: list[State], name: str = "draw") -> StageRecord:
     """Punch at rest in the model, die 10 mm up in equal steps; punch force 100 N per mm."""
     tools = (
         Tool("die", shapes.die(21.0, 3.0, 3.0, 0.6), "bottom", 0.05, lambda s: s),
@@ -103,6 +106,8 @@ def draw_record(states: list[State], name: str = "draw") -> StageRecord:
     return StageRecord(
         name=name,
         kind="draw",
+        body=body,
+        material=METAL,
         frame_tool="die",
         tools=tools,
         pressures=(),
@@ -115,7 +120,7 @@ def draw_record(states: list[State], name: str = "draw") -> StageRecord:
     )
 
 
-def bulge_record(states: list[State], name: str = "bulge") -> StageRecord:
+def bulge_record(body: Body, states: list[State], name: str = "bulge") -> StageRecord:
     """Fluid pressure that grows with the stroke, 0.5 MPa per mm to 4 mm."""
     strokes = np.linspace(0.0, 4.0, len(states))
     frames = [Frame(name, "forming", s, x, {}) for s, x in zip(strokes, states, strict=True)]
@@ -123,6 +128,8 @@ def bulge_record(states: list[State], name: str = "bulge") -> StageRecord:
     return StageRecord(
         name=name,
         kind="bulge",
+        body=body,
+        material=METAL,
         frame_tool="",
         tools=(),
         pressures=(Pressure("bottom", -1.0, control=1, target=lambda s: s),),
@@ -136,5 +143,4 @@ def bulge_record(states: list[State], name: str = "bulge") -> StageRecord:
 
 
 def line_of(body: Body, *records: StageRecord, thickness: float = 0.5) -> Line:
-    metal = Material("demo", 69e3, 0.33, 2720.0, Voce(405.0, 105.0, 18.0, 0.0))
-    return Line(body, metal, thickness, float(body.nodes[:, 0].max()), records)
+    return Line(body, METAL, thickness, float(body.nodes[:, 0].max()), records)

@@ -30,6 +30,9 @@ SHAPES = {
     "holder": (shapes.holder(22.0, 1.5), "below"),
     "dome": (shapes.dome_tool(30.0, 3.0, 15.0), "above"),
     "flat ring": (shapes.flat_ring(14.0, 20.0, 1.0), "above"),
+    "sleeve": (shapes.sleeve(36.85, 3.3, 28.6, 1.5), "below"),
+    "reverse ring": (shapes.reverse_ring(36.8, 3.5, 28.35, 2.5, 3.0, 0.6), "below"),
+    "ironing ring": (shapes.ironing_ring(28.2, 8.0, 1.0, 0.5, 5.0), "inside"),
     "taper ring": (shapes.taper_ring(28.0, 22.0, 1.5, 4.0, 0.3, 0.3), "above"),
 }
 
@@ -111,6 +114,9 @@ def test_every_shape_has_a_round_trip():
         "dome_tool",
         "flat_ring",
         "taper_ring",
+        "sleeve",
+        "reverse_ring",
+        "ironing_ring",
     }
     assert len(SHAPES) == len(makers) + 1
 

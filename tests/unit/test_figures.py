@@ -23,7 +23,9 @@ CUP = [(16.0, 0.0), (4.25 * np.pi / 2, np.pi / 2), (40.0, 0.0)]
 def line():
     body = blank(outer=32.0, thickness=T, columns=48)
     flat, cup = shaped(body, lambda r, z: (r, z)), shaped(body, along(CUP, T))
-    return line_of(body, draw_record([flat, cup]), bulge_record([flat, cup]), thickness=T)
+    return line_of(
+        body, draw_record(body, [flat, cup]), bulge_record(body, [flat, cup]), thickness=T
+    )
 
 
 def test_all_figures_are_written(line, tmp_path):
@@ -46,7 +48,7 @@ def sprung(lift, complete=True):
     """A draw whose flat base has sprung back into a bowl of some depth at the rim [mm]."""
     body = blank(outer=32.0, thickness=T, columns=48)
     flat = shaped(body, lambda r, z: (r, z))
-    record = draw_record([flat, flat])
+    record = draw_record(body, [flat, flat])
     bowl = shaped(body, lambda r, z: (r, z + lift * (r / 32.0) ** 2))
     release = (increment(0.5, (), ()), increment(1.0, (), ()))
     record = replace(record, release=release, final=bowl, complete=complete)

@@ -206,14 +206,14 @@ def test_coil_share():
 
 
 def test_work_and_peaks(disc):
-    record = draw_record([shaped(disc, lambda r, z: (r, z))] * 3)
+    record = draw_record(disc, [shaped(disc, lambda r, z: (r, z))] * 3)
     assert peak_forces(record) == pytest.approx({"die": 1000.0, "punch": 1000.0})
     assert tool_work(record) == pytest.approx({"die": 0.0, "punch": 5.0})
     assert force_mismatch(record) == pytest.approx(1e-8)
 
 
 def test_fluid_work_and_pressure(disc):
-    record = bulge_record([shaped(disc, lambda r, z: (r, z))] * 2)
+    record = bulge_record(disc, [shaped(disc, lambda r, z: (r, z))] * 2)
     assert peak_pressure(record) == 2.0
     assert tool_work(record) == pytest.approx({"fluid": 8.0})
 
@@ -221,7 +221,7 @@ def test_fluid_work_and_pressure(disc):
 def test_named_measures(disc):
     flat = shaped(disc, lambda r, z: (r, z))
     thin = shaped(disc, lambda r, z: (r / 0.9, 0.81 * z))
-    line = line_of(disc, draw_record([flat, thin]), bulge_record([flat, thin]))
+    line = line_of(disc, draw_record(disc, [flat, thin]), bulge_record(disc, [flat, thin]))
     assert measure(line, "draw", "min_thickness", None) == pytest.approx(0.81 * T)
     assert measure(line, None, "max_thinning_percent", None) == pytest.approx(19.0)
     assert measure(line, "draw", "max_thinning_strain", None) == pytest.approx(-math.log(0.81))
@@ -245,7 +245,7 @@ def test_named_measures(disc):
     ],
 )
 def test_measures_that_cannot_be_given(disc, stage, name, at, word):
-    line = line_of(disc, draw_record([shaped(disc, lambda r, z: (r, z))] * 2))
+    line = line_of(disc, draw_record(disc, [shaped(disc, lambda r, z: (r, z))] * 2))
     with pytest.raises(FormsimError, match=word) as caught:
         measure(line, stage, name, at)
     assert caught.value.hint

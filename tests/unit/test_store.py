@@ -126,7 +126,7 @@ def test_missing_result(tmp_path):
 
 
 def test_thickness_table_round_trip(folder, disc, states):
-    line = line_of(disc, draw_record(states))
+    line = line_of(disc, draw_record(disc, states))
     store.write_thickness(folder, line, [DRAW])
     table = store.load_thickness(folder.path)
     assert table.notes["case"] == "Demo, cup of ours"
@@ -139,7 +139,7 @@ def test_thickness_table_round_trip(folder, disc, states):
 
 
 def test_force_table_round_trip(folder, disc, states):
-    line = line_of(disc, draw_record(states), bulge_record(states))
+    line = line_of(disc, draw_record(disc, states), bulge_record(disc, states))
     store.write_forces(folder, line)
     columns = store.load_forces(folder.path).columns
     assert len(columns["stage"]) == 2 * 21 + 5
@@ -150,7 +150,7 @@ def test_force_table_round_trip(folder, disc, states):
 
 
 def test_damaged_table(folder, disc, states):
-    store.write_forces(folder, line_of(disc, draw_record(states)))
+    store.write_forces(folder, line_of(disc, draw_record(disc, states)))
     path = folder.path / "forces.csv"
     path.write_text(path.read_text()[:-20])
     with pytest.raises(StoreError, match="damaged"):
@@ -193,7 +193,7 @@ def read_steps(path):
 
 
 def test_series_reads_back_step_by_step(folder, disc, states):
-    record = draw_record(states)
+    record = draw_record(disc, states)
     path = store.start_series(folder, disc)
     for k, frame in enumerate(record.frames):
         store.append_frame(folder, disc, frame, 3, 2.5 * k)
@@ -220,7 +220,7 @@ def test_series_reads_back_step_by_step(folder, disc, states):
 
 def test_last_frames_get_their_times(folder, disc, states):
     path = store.start_series(folder, disc)
-    for k, frame in enumerate(draw_record(states).frames):
+    for k, frame in enumerate(draw_record(disc, states).frames):
         store.append_frame(folder, disc, frame, 0, float(k))
     store.set_frame_times(folder, [2.5, 3.5, 9.0])
     assert read_steps(path)[0] == [0.0, 1.0, 2.5, 3.5, 9.0]

@@ -1,0 +1,1 @@
+"""The chain of a case: stage after stage, then checks and files."""

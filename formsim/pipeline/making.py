@@ -1,0 +1,193 @@
+"""Makes one stage and keeps what was accepted, also when the stage is given up."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from formsim.case.schema import Case
+from formsim.case.stage import Stage
+from formsim.results import store
+from formsim.results.record import Frame, StageRecord
+from formsim.solver.body import Body
+from formsim.solver.state import Increment, State
+from formsim.stages.run import Setup, form, set_up, spring_back
+from formsim.stages.sheet import Sheet
+
+END_OF_STROKE, FREE = 0.9, 0.99
+"""Where the end of the stroke and the state after springback stand in a stage's unit of time."""
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Where a run is, for whoever watches it.
+
+    Attributes
+    ----------
+    stage : name of the stage
+    number, count : which stage of how many, from 1
+    fraction : estimated share of the stage's stroke [-]
+    step : accepted increments of the stage
+    seconds : since the stage began [s]
+    body, state, increment : the sheet now
+    """
+
+    stage: str
+    number: int
+    count: int
+    fraction: float
+    step: int
+    seconds: float
+    body: Body
+    state: State
+    increment: Increment
+
+
+Watch = Callable[[Progress], None]
+
+
+class Maker:
+    """Makes one stage and keeps what was accepted, also when the stage is given up."""
+
+    def __init__(
+        self,
+        case: Case,
+        sheet: Sheet,
+        number: int,
+        folder: store.Folder | None,
+        watch: Watch | None,
+    ) -> None:
+        self.case, self.sheet, self.number = case, sheet, number
+        self.folder, self.watch = folder, watch
+        self.frames: list[Frame] = []
+        self.rows: list[Increment] = []
+        self.free: list[Increment] = []
+        self.begin = time.perf_counter()
+        self.record: StageRecord | None = None
+        self.formed = sheet.state
+
+    def make(self, stage: Stage) -> None:
+        """Form and release; the sheet, the record and the files follow every accepted state."""
+        setup = set_up(stage, self.case.sheet.thickness, self.sheet)
+        self._take(setup.start)
+        self.formed = setup.start
+        complete = False
+        try:
+            self._frame(stage, setup, "start", setup.start)
+            self._form(stage, setup)
+            if stage.springback:
+                self._spring_back(stage, setup)
+            complete = True
+        finally:
+            self._keep(stage, setup, complete)
+
+    def _take(self, state: State) -> None:
+        self.sheet = replace(self.sheet, state=state)
+
+    def _keep(self, stage: Stage, setup: Setup, complete: bool) -> None:
+        """Record of what was accepted, with the last state as its last frame."""
+        if not self.rows:
+            return
+        final = self.sheet.state
+        if self.frames[-1].state is not final:
+            self._frame(stage, setup, "springback" if self.free else "forming", final)
+        if self.folder is not None:
+            store.set_frame_times(self.folder, self._times(setup))
+            store.save_last_state(self.folder, self.number, stage.name, final)
+        self.record = self._record(stage, setup, complete)
+
+    def _form(self, stage: Stage, setup: Setup) -> None:
+        marks = self._marks(stage, setup)
+        for state, row in form(setup, marks):
+            self.rows.append(row)
+            self.formed = state
+            self._take(state)
+            self._tell(stage, setup, state, row)
+            if any(abs(state.stroke - mark) < 1e-9 for mark in marks):
+                self._frame(stage, setup, "forming", state)
+        if self.frames[-1].state is not self.formed:
+            self._frame(stage, setup, "forming", self.formed)
+
+    def _spring_back(self, stage: Stage, setup: Setup) -> None:
+        for state, row in spring_back(setup, self.formed):
+            self.free.append(row)
+            self._take(state)
+        self._frame(stage, setup, "springback", self.sheet.state)
+
+    def _marks(self, stage: Stage, setup: Setup) -> tuple[float, ...]:
+        """Strokes of the kept states and those the expectations ask for."""
+        even = np.linspace(0.0, setup.plan.reach, self.case.output.frames + 1)[1:].tolist()
+        asked = [
+            want.at
+            for want in self.case.expect
+            if want.at is not None and want.stage in (None, stage.name)
+        ]
+        return tuple(sorted({*even, *asked}))
+
+    def _frame(self, stage: Stage, setup: Setup, phase: str, state: State) -> None:
+        tools = (
+            {}
+            if phase == "springback"
+            else {
+                tool.name: float(z)
+                for tool, z in zip(setup.plan.tools, state.positions, strict=False)
+            }
+        )
+        frame = Frame(stage.name, phase, state.stroke, state, tools)
+        if self.folder is not None:
+            begin, end = setup.plan.begin, max(setup.plan.end, state.stroke)
+            time = self.number + self._share(frame, begin, end)
+            store.append_frame(self.folder, self.sheet.body, frame, self.number, time)
+        self.frames.append(frame)
+
+    def _times(self, setup: Setup) -> list[float]:
+        """Times of all frames, now that the last stroke is known."""
+        last = self.formed.stroke
+        return [self.number + self._share(f, setup.plan.begin, last) for f in self.frames]
+
+    @staticmethod
+    def _share(frame: Frame, begin: float, end: float) -> float:
+        """Place of a frame in the time of its stage, from 0 to below 1, never twice the same."""
+        if frame.phase == "forming":
+            return END_OF_STROKE * (frame.stroke - begin) / (end - begin)
+        return FREE if frame.phase == "springback" else 0.0
+
+    def _tell(self, stage: Stage, setup: Setup, state: State, row: Increment) -> None:
+        if self.watch is None:
+            return
+        plan = setup.plan
+        fraction = (state.stroke - plan.begin) / (plan.reach - plan.begin)
+        self.watch(
+            Progress(
+                stage=stage.name,
+                number=self.number + 1,
+                count=len(self.case.stages),
+                fraction=min(1.0, fraction),
+                step=len(self.rows),
+                seconds=time.perf_counter() - self.begin,
+                body=self.sheet.body,
+                state=state,
+                increment=row,
+            )
+        )
+
+    def _record(self, stage: Stage, setup: Setup, complete: bool) -> StageRecord:
+        return StageRecord(
+            name=stage.name,
+            kind=stage.kind,
+            body=self.sheet.body,
+            material=self.sheet.material,
+            frame_tool=setup.plan.frame,
+            tools=setup.plan.tools,
+            pressures=setup.plan.pressures,
+            increments=tuple(self.rows),
+            release=tuple(self.free),
+            frames=tuple(self.frames),
+            formed=self.formed,
+            final=self.sheet.state,
+            seconds=time.perf_counter() - self.begin,
+            complete=complete,
+        )
