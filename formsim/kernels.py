@@ -6,12 +6,20 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
 
-from numba import njit
+from numba import config, njit
 
 Kernel = TypeVar("Kernel", bound=Callable[..., object])
 
 FAST = {"contract", "reassoc", "nsz", "arcp"}
 """Liberties of the compiler: no rounding order is promised, infinities and NaN are kept."""
+
+
+HOMES = "UserWideCacheLocator,InTreeCacheLocator"
+"""Where machine code is kept: the user's cache folder first. Beside the sources it would outlive an
+uninstalled package, and that remnant would hide the next one."""
+
+if not getattr(config, "CACHE_LOCATOR_CLASSES", HOMES):
+    config.CACHE_LOCATOR_CLASSES = HOMES
 
 
 def kernel(function: Kernel) -> Kernel:
