@@ -99,10 +99,32 @@ def _parser() -> argparse.ArgumentParser:
     )
     run.add_argument("--replace", action="store_true", help="overwrite an earlier result there")
     run.add_argument("--quiet", action="store_true", help="no progress line")
+    necks = command("necks", _necks, "print the stages of a necking line for a case file")
+    _add_sizes(necks)
     command("materials", _materials, "list the shipped materials")
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
     return parser
+
+
+def _add_sizes(necks: argparse.ArgumentParser) -> None:
+    necks.add_argument(
+        "--from", dest="body", type=float, required=True, metavar="D", help="body diameter [mm]"
+    )
+    necks.add_argument(
+        "--to", dest="neck", type=float, required=True, metavar="D", help="neck diameter [mm]"
+    )
+    necks.add_argument("--steps", type=int, required=True, metavar="N", help="number of dies")
+    necks.add_argument(
+        "--thickness",
+        type=float,
+        default=0.15,
+        metavar="T",
+        help="wall at the rim [mm] (%(default)s)",
+    )
+    necks.add_argument(
+        "--length", type=float, default=4.0, metavar="L", help="neck to make [mm] (%(default)s)"
+    )
 
 
 def _new(options: argparse.Namespace) -> int:
@@ -215,6 +237,15 @@ def _prepare() -> None:
         begin = time.perf_counter()
         compile_kernels()
         print(f" {time.perf_counter() - begin:.0f} s, kept for later", file=sys.stderr)
+
+
+def _necks(options: argparse.Namespace) -> int:
+    from formsim.case.tools import NeckDie
+    from formsim.report.necks import necks_text
+
+    sizes = (options.body, options.neck, options.steps, options.thickness, options.length)
+    print(necks_text(*sizes, NeckDie(diameter=options.body)))
+    return DONE
 
 
 def _materials(_options: argparse.Namespace) -> int:

@@ -24,6 +24,9 @@ PRESTRAIN = Quantity("a strain", "ratio", 1.0e-8, 1.0)
 STRAIN = Quantity("a plastic strain", "ratio", 0.0, 10.0)
 R_VALUE = Quantity("an r-value", "ratio", 0.01, 20.0)
 ANGLE = Quantity("an angle to the rolling direction", "angle", 0.0, 90.0)
+BARRIER = Quantity("an energy of activation", "molar energy", 10.0, 1_000.0)
+RISE = Quantity("a rise of the energy of activation", "molar energy", 1.0, 10_000.0)
+FREQUENCY = Quantity("a rate", "rate", 1.0e-6, 1.0e20)
 
 
 class Voce(Table):
@@ -159,6 +162,18 @@ class RValues(Table):
         return sum(0.5 * (b - a) * (ra + rb) for a, b, ra, rb in steps) / 90.0
 
 
+class Recovery(Table):
+    """How worked metal softens in the oven: constants of logarithmic recovery, from oven tests.
+
+    ``activation_energy`` is the barrier of the metal as it was worked, ``rise`` what it would rise
+    by if all flow stress were lost, ``rate`` the speed without any barrier.
+    """
+
+    activation_energy: Annotated[float, BARRIER]
+    rise: Annotated[float, RISE]
+    rate: Annotated[float, FREQUENCY]
+
+
 class MaterialCard(Table):
     """All that is known of the sheet metal before it is formed."""
 
@@ -169,6 +184,7 @@ class MaterialCard(Table):
     density: Annotated[float, DENSITY]
     flow: Flow = Field(description="a table with a kind, such as voce or swift")
     r_values: RValues | None = None
+    recovery: Recovery | None = None
     sources: dict[str, Words] = Field(default_factory=dict)
     invented: bool = False
 

@@ -28,10 +28,7 @@ _PLAIN = {
     "float_type": "expected a number",
 }
 _SHOWN = 60
-_LATER = {
-    "pressurise": "bulge",
-    **dict.fromkeys(("trim", "bake", "neck", "flange", "top_load"), ""),
-}
+_LATER = {"pressurise": "bulge", "top_load": ""}
 """Kinds of the trade that are planned, and the one here that comes nearest; empty for none."""
 
 
@@ -90,11 +87,11 @@ def _expected(detail: ErrorDetails) -> str:
 
 
 def _steps(loc: Iterable[int | str]) -> Iterator[int | str]:
-    """Location in the file: the validator adds the kind after a stage number and after flow."""
+    """Location in the file: the validator adds the kind after a stage number, flow and start."""
     before: list[int | str] = []
     for item in loc:
         in_stage = len(before) == 2 and before[0] == "stage"
-        in_flow = bool(before) and before[-1] == "flow"
+        in_flow = bool(before) and before[-1] in ("flow", "start")
         before.append(item)
         if not ((in_stage or in_flow) and isinstance(item, str)):
             yield item

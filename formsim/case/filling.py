@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from pydantic import BaseModel
+from pydantic import BaseModel, TypeAdapter
 from pydantic_core import PydanticCustomError
 
 from formsim.case.base import THICKNESS
+from formsim.case.start import Start, equal_disc
 
 IN_THICKNESSES = (
     ("draw", "die", "land", 10.0),
@@ -18,10 +19,14 @@ IN_THICKNESSES = (
 )
 """Kind, tool, dimension and its default in sheet thicknesses; common practice, no source."""
 
+ANY_DISC = 1000.0
+"""Stands for the disc of a start that is faulty itself, so that only its own fault is told [mm]."""
+
 
 def filled(raw: Mapping[str, Any]) -> dict[str, Any]:
     """Copy of a raw case with stage names and thickness-scaled tool details filled in."""
     full: dict[str, Any] = {key: _plain(value) for key, value in raw.items()}
+    _set_disc(full)
     stages = full.get("stage")
     if not isinstance(stages, list):
         return full
@@ -69,6 +74,20 @@ def _name_stages(stages: list[dict[str, Any]]) -> None:
             name = f"{kind}-{number}"
         taken.add(name)
         stage["name"] = name
+
+
+def _set_disc(full: Mapping[str, Any]) -> None:
+    """Give the sheet of a tube or cup the diameter of a disc of the same area."""
+    sheet, start = full.get("sheet"), full.get("start")
+    if start is None or not isinstance(sheet, dict) or "blank_diameter" in sheet:
+        return
+    thickness, disc = _thickness(full), ANY_DISC
+    if thickness is not None:
+        try:
+            disc = equal_disc(TypeAdapter(Start).validate_python(start), thickness)
+        except ValueError:
+            disc = ANY_DISC
+    sheet["blank_diameter"] = disc
 
 
 def _thickness(full: Mapping[str, Any]) -> float | None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from formsim.case.expect import Expect
+from formsim.case.fit_line import line_faults
 from formsim.case.fit_stages import stage_faults
-from formsim.case.sheet import Blank
-from formsim.case.stage import Bulge, Dome, Draw, Stage, Stretch
+from formsim.case.sheet import Blank, Sheet
+from formsim.case.stage import Bake, Bulge, Dome, Draw, Flange, Neck, Stage, Stretch, Trim
+from formsim.case.start import Cup, Tube, start_faults
 from formsim.errors import Fault
 
 
@@ -20,14 +22,28 @@ class MisfitError(ValueError):
 
 
 def case_faults(
-    sheet: Blank | None, stages: Sequence[Stage | None], expect: Sequence[Expect | None] = ()
+    sheet: Blank | None,
+    stages: Sequence[Stage | None],
+    expect: Sequence[Expect | None] = (),
+    start: Tube | Cup | None = None,
+    *,
+    flat: bool = True,
 ) -> list[Fault]:
-    """All misfits between the parts of a case; None stands for a part that is faulty itself."""
-    faults = [] if sheet is None else list(_sheet_faults(sheet))
+    """All misfits between the parts of a case; None stands for a part that is faulty itself.
+
+    ``flat`` says that the case starts from a blank; it does not where its start is faulty.
+    """
+    faults: list[Fault] = []
+    if sheet is not None:
+        faults += _sheet_faults(sheet) if start is None else start_faults(start, sheet)
     for index, stage in enumerate(stages):
         if stage is not None and sheet is not None:
             faults += stage_faults(sheet, stage, f"stage[{index}]")
     faults += _order_faults(stages)
+    faults += _begin_faults(stages, start, flat)
+    faults += _bake_faults(sheet, stages)
+    if sheet is not None:
+        faults += line_faults(sheet, stages, start) if flat or start is not None else []
     if stages and None not in stages:
         faults += _expect_faults([stage.name for stage in stages if stage], expect)
     return list(dict.fromkeys(faults))
@@ -70,6 +86,46 @@ def _order_faults(stages: Sequence[Stage | None]) -> Iterator[Fault]:
             )
         if isinstance(stage, Dome) and isinstance(before, Draw):
             yield from _dome_after_draw(before, stage, key)
+
+
+def _begin_faults(
+    stages: Sequence[Stage | None], start: Tube | Cup | None, flat: bool
+) -> Iterator[Fault]:
+    """Whether the first stage can be made of what the case starts from."""
+    first = stages[0] if stages else None
+    if start is not None and isinstance(first, Draw | Stretch | Bulge):
+        yield Fault(
+            "stage[0].kind",
+            f'"{first.kind}"',
+            f"a {first.kind} needs a flat blank, and this case starts from a {start.kind}",
+        )
+    if flat and isinstance(first, Trim | Neck | Flange):
+        yield Fault(
+            "stage[0].kind",
+            f'"{first.kind}"',
+            f"a {first.kind} needs a wall: draw a cup before it, or start from a tube or cup",
+        )
+    if flat and isinstance(first, Bake):
+        yield Fault(
+            "stage[0].kind",
+            f'"{first.kind}"',
+            "a flat blank has not been worked, so a bake does nothing to it: form it before",
+        )
+
+
+def _bake_faults(sheet: Blank | None, stages: Sequence[Stage | None]) -> Iterator[Fault]:
+    """Cures by time and temperature of metal whose card does not say how it recovers."""
+    for index, stage in enumerate(stages):
+        if not isinstance(stage, Bake) or not isinstance(sheet, Sheet):
+            continue
+        if stage.temperature is not None and sheet.material.recovery is None:
+            yield Fault(
+                f"stage[{index}].temperature",
+                f"{stage.temperature:g}",
+                f"the card of {sheet.material.name} has no recovery constants, so time and"
+                " temperature tell nothing: give the bake a factor, or the card"
+                " recovery = { activation_energy, rise, rate } from oven tests",
+            )
 
 
 def _same(one: Stage, other: Stage) -> bool:

@@ -20,11 +20,13 @@ from formsim.case.lines import key_lines, line_of
 from formsim.case.schema import Case
 from formsim.case.sheet import Blank
 from formsim.case.stage import Stage
+from formsim.case.start import Start
 from formsim.errors import CaseError, Fault
 
 Part = TypeVar("Part")
 
 _STAGE: TypeAdapter[Stage] = TypeAdapter(Stage)
+_START: TypeAdapter[Start] = TypeAdapter(Start)
 
 LARGEST = 1_000_000
 """Largest case file accepted [bytes]; a real one has a few thousand."""
@@ -100,6 +102,8 @@ def _misfits(raw: Mapping[str, Any]) -> list[Fault]:
         _sound(TypeAdapter(Blank), sizes),
         [_sound(_STAGE, item) for item in stages] if isinstance(stages, list) else [],
         [_sound(TypeAdapter(Expect), item) for item in expect] if isinstance(expect, list) else [],
+        None if raw.get("start") is None else _sound(_START, raw["start"]),
+        flat=raw.get("start") is None,
     )
 
 

@@ -4,61 +4,39 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal, cast
+from typing import cast
 
 from formsim.case.card import HockettSherby, Hollomon, Ludwik, MaterialCard, Swift, Voce
+from formsim.case.finding import COMMON, SHOP_READ, Finding, Verdict, ranged
+from formsim.case.rules_line import line_findings
 from formsim.case.schema import Case
 from formsim.case.sheet import Sheet
 from formsim.case.stage import Dome, Draw, Stage
 from formsim.case.tools import Clamp, Punch
+from formsim.case.workpiece import workpieces
 
-Verdict = Literal["good", "watch", "will fail", "will wrinkle"]
-
-SHOP = "shop rule, memory"
-SHOP_READ = "shop rule, read"
 HOLDER_RULE = "holder pressure 0.015 Y, memory; the band around it common practice, no source"
 HOLDER_BAND = (0.3, 2.0)
 HOLDER_NOTHING = 0.05
 """Share of the textbook holder pressure below which the holder does not hold."""
 
-COMMON = "common practice, no source"
 CAP = f"area of a spherical cap; the bounds {COMMON}"
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One rule applied to one value of a case.
-
-    Attributes
-    ----------
-    rule : what was looked at, with the stage
-    value : the value of the case, in the unit the rule names
-    limit : the range or bound it was compared with, as text
-    source : where the rule comes from
-    verdict : good, watch (outside the usual range), or what will happen beyond what works
-    consequence : what happens at the press; empty when good
-    """
-
-    rule: str
-    value: float
-    limit: str
-    source: str
-    verdict: Verdict
-    consequence: str
 
 
 def preflight(case: Case) -> tuple[Finding, ...]:
     """Compare every stage of a case with handbook figures; guidance, not limits."""
     findings: list[Finding] = []
     before: Stage | None = None
-    for stage in case.stages:
+    given = workpieces(case.sheet, case.stages, case.start)
+    for stage, workpiece in zip(case.stages, given, strict=True):
         if isinstance(stage, Draw):
             findings += _draw_findings(case.sheet, stage)
         if isinstance(stage, Dome):
             findings += dome_findings(case.sheet, stage)
         if isinstance(before, Draw) and isinstance(stage, Dome):
             findings += punch_findings(before, stage)
+        if workpiece is not None:
+            findings += line_findings(workpiece, stage, limiting_ratio(case.sheet.material))
         before = stage
     return tuple(findings)
 
@@ -137,7 +115,7 @@ def _draw_ratio(sheet: Sheet, draw: Draw) -> Finding:
 
 
 def _clearance(sheet: Sheet, draw: Draw) -> Finding:
-    return _ranged(
+    return ranged(
         f"{draw.name}: clearance in thicknesses",
         draw.die.clearance / sheet.thickness,
         (1.07, 1.15),
@@ -147,7 +125,7 @@ def _clearance(sheet: Sheet, draw: Draw) -> Finding:
 
 
 def _die_radius(sheet: Sheet, draw: Draw) -> Finding:
-    return _ranged(
+    return ranged(
         f"{draw.name}: die radius in thicknesses",
         draw.die.radius / sheet.thickness,
         (4.0, 10.0),
@@ -157,21 +135,13 @@ def _die_radius(sheet: Sheet, draw: Draw) -> Finding:
 
 
 def _nose_radius(sheet: Sheet, draw: Draw) -> Finding:
-    return _ranged(
+    return ranged(
         f"{draw.name}: punch nose radius in thicknesses",
         draw.punch.nose_radius / sheet.thickness,
         (4.0, 8.0),
         "the sheet thins over a sharp nose: the base may tear there",
         "much sheet is unsupported over a large nose: it may pucker",
     )
-
-
-def _ranged(
-    rule: str, value: float, limits: tuple[float, float], below: str, above: str
-) -> Finding:
-    low, high = limits
-    text = below if value < low * (1.0 - 1.0e-9) else above if value > high * (1.0 + 1.0e-9) else ""
-    return Finding(rule, value, f"{low:g} to {high:g}", SHOP, "watch" if text else "good", text)
 
 
 def _held_width(sheet: Sheet, draw: Draw) -> Finding:

@@ -15,6 +15,7 @@ from formsim.case.fits import MisfitError, case_faults
 from formsim.case.quantity import Count, Quantity, refuse
 from formsim.case.sheet import Sheet
 from formsim.case.stage import Stage
+from formsim.case.start import Start
 
 PERCENT = Quantity("a thinning in per cent", "percent", 0.1, 99.0)
 COLUMNS = Count("a number of columns", 8, 20_000)
@@ -45,10 +46,14 @@ class Limits(Table):
 
 
 class Case(Table):
-    """One sheet and the stages it goes through, with everything needed to run and judge it."""
+    """One sheet and the stages it goes through, with everything needed to run and judge it.
+
+    It starts as a flat blank unless ``start`` names a tube or cup.
+    """
 
     title: Words
     source: Words
+    start: Start | None = None
     sheet: Sheet
     stage: tuple[Stage, ...] = Field(
         strict=False, description="at least one [[stage]] table with its kind"
@@ -73,7 +78,9 @@ class Case(Table):
             return handler(raw)
         case = handler(filled(raw))
         case._given = frozenset(given_keys(raw))
-        faults = case_faults(case.sheet, case.stage, case.expect)
+        faults = case_faults(
+            case.sheet, case.stage, case.expect, case.start, flat=case.start is None
+        )
         if faults:
             raise MisfitError(faults)
         return case

@@ -1,4 +1,4 @@
-"""The flat blank of a case."""
+"""The sheet of a case: its thickness, its metal and the size of the flat blank."""
 
 from __future__ import annotations
 
@@ -12,7 +12,10 @@ from formsim.case.library import resolve
 
 
 class Blank(Table):
-    """Sizes of the flat blank: thickness, outer diameter, optional centre hole."""
+    """Sizes of the flat blank: thickness, outer diameter, optional centre hole.
+
+    Where a case starts from a tube or cup, the diameter is that of a disc of the same area.
+    """
 
     thickness: Annotated[float, THICKNESS]
     blank_diameter: Annotated[float, DIAMETER]

@@ -230,3 +230,25 @@ class Table:
         """Hardening slope [MPa] at plastic strains [-], any shape."""
         ep = np.asarray(strain, dtype=np.float64)
         return np.asarray(self._cubic(np.minimum(ep, self.strains[-1]), 1))
+
+
+@dataclass(frozen=True)
+class Softened:
+    """A flow curve brought down by one factor, as an oven cure does with worked metal.
+
+    Attributes
+    ----------
+    before : flow curve before
+    factor : share of the stress that is left, at every plastic strain [-]
+    """
+
+    before: FlowCurve
+    factor: float
+
+    def stress(self, strain: npt.ArrayLike) -> Floats:
+        """Flow stress [MPa] at plastic strains [-], any shape."""
+        return self.factor * self.before.stress(strain)
+
+    def slope(self, strain: npt.ArrayLike) -> Floats:
+        """Hardening slope [MPa] at plastic strains [-], any shape."""
+        return self.factor * self.before.slope(strain)

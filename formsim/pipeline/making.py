@@ -14,6 +14,7 @@ from formsim.results import store
 from formsim.results.record import Frame, StageRecord
 from formsim.solver.body import Body
 from formsim.solver.state import Increment, State
+from formsim.stages.prepare import prepare
 from formsim.stages.run import Setup, form, set_up, spring_back
 from formsim.stages.sheet import Sheet
 
@@ -71,6 +72,7 @@ class Maker:
 
     def make(self, stage: Stage) -> None:
         """Form and release; the sheet, the record and the files follow every accepted state."""
+        self.sheet = prepare(stage, self.sheet, self.case.sheet.material)
         setup = set_up(stage, self.case.sheet.thickness, self.sheet)
         self._take(setup.start)
         self.formed = setup.start
@@ -89,7 +91,7 @@ class Maker:
 
     def _keep(self, stage: Stage, setup: Setup, complete: bool) -> None:
         """Record of what was accepted, with the last state as its last frame."""
-        if not self.rows:
+        if not self.rows and not setup.plan.idle:
             return
         final = self.sheet.state
         if self.frames[-1].state is not final:

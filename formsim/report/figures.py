@@ -13,6 +13,7 @@ from formsim.arrays import Floats
 from formsim.report.section import section_figure
 from formsim.report.springback import springback_figure, springs_back
 from formsim.report.style import INK, colour, new_figure, save_figure
+from formsim.results.curve import starts_flat, way_name
 from formsim.results.forces import force_curves
 from formsim.results.record import Line, StageRecord
 from formsim.results.thickness import thickness_profile
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 _PLATEAU = 0.9995
 
 Theory = tuple[str, Floats, Floats]
-"""Label, original radius [mm] and thickness [mm] of a curve from theory."""
+"""Label, way along the sheet at the start [mm] and thickness [mm] of a curve from theory."""
 
 
 def save_figures(
@@ -50,22 +51,23 @@ def save_figures(
 
 
 def thickness_figure(line: Line, theory: Sequence[Theory] = ()) -> Figure:
-    """Thickness after every stage against the radius in the blank, theory dashed beside it."""
+    """Thickness after every stage along the sheet as it was at the start, theory dashed."""
     figure = new_figure(7.6, 4.2 + 0.19 * (len(line.stages) + len(theory)))
     axes = figure.subplots()
     axes.axhline(line.thickness, color=INK, linewidth=0.8, linestyle=":")
     _name_blank(axes, line.thickness)
     for k, record in enumerate(line.stages):
         profile = thickness_profile(record.body, record.final)
-        radius, thickness = profile.original_radius, profile.thickness
+        way, thickness = profile.way, profile.thickness
         low = int(thickness.argmin())
-        least = f"least {thickness[low]:.4f} mm at R {radius[low]:.1f} mm"
-        axes.plot(radius, thickness, color=colour(k), label=f"{record.condition}: {least}")
-        axes.plot(radius[low], thickness[low], "o", color=colour(k), markersize=4.5)
-    for j, (label, radius, thickness) in enumerate(theory, start=len(line.stages)):
-        axes.plot(radius, thickness, "--", color=colour(j), linewidth=1.1, label=label)
-    axes.set_xlim(0.0, line.blank_radius)
-    axes.set_xlabel("radius in the flat blank [mm]")
+        place = f"{'R ' if starts_flat(record.body) else ''}{way[low]:.1f} mm"
+        label = f"{record.condition}: least {thickness[low]:.4f} mm at {place}"
+        axes.plot(way, thickness, color=colour(k), label=label)
+        axes.plot(way[low], thickness[low], "o", color=colour(k), markersize=4.5)
+    for j, (label, way, thickness) in enumerate(theory, start=len(line.stages)):
+        axes.plot(way, thickness, "--", color=colour(j), linewidth=1.1, label=label)
+    axes.set_xlim(0.0, line.length)
+    axes.set_xlabel(way_name(line.blank))
     axes.set_ylabel("thickness [mm]")
     axes.set_title("Thickness along the sheet")
     axes.margins(y=0.12)
@@ -88,12 +90,12 @@ def _left(blank: float, percent: Any) -> Floats:
 
 
 def force_figure(line: Line) -> Figure:
-    """Force of every tool, and fluid pressure, over the stroke of each stage."""
-    count = max(1, len(line.stages))
+    """Force of every tool, and fluid pressure, over the stroke of each stage that has tools."""
+    worked = [record for record in line.stages if record.increments]
+    count = max(1, len(worked))
     figure = new_figure(7.6, 1.0 + 2.9 * count)
-    for k, axes in enumerate(figure.subplots(count, squeeze=False)[:, 0]):
-        if k < len(line.stages):
-            _draw_forces(axes, line.stages[k])
+    for axes, record in zip(figure.subplots(count, squeeze=False)[:, 0], worked, strict=False):
+        _draw_forces(axes, record)
     return figure
 
 

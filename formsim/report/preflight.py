@@ -6,9 +6,22 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from formsim.case.describe import Row
-from formsim.case.rules import Finding
+from formsim.case.finding import Finding
 from formsim.case.schema import Case
-from formsim.case.stage import Bulge, Dome, Draw, Stage, Stretch
+from formsim.case.stage import (
+    Bake,
+    Bulge,
+    Dome,
+    Draw,
+    Flange,
+    Iron,
+    Neck,
+    Redraw,
+    Stage,
+    Stretch,
+    Trim,
+)
+from formsim.case.start import Tube
 from formsim.report.table import table
 from formsim.report.verdict import finding_lines
 from formsim.stages.grading import grade
@@ -19,12 +32,20 @@ def stages_text(case: Case) -> str:
     sheet, grading = case.sheet, grade(case)
     card = sheet.material
     lines = [
-        f"sheet   {card.name}, {sheet.thickness:g} mm, blank {sheet.blank_diameter:g} mm",
+        f"sheet   {card.name}, {sheet.thickness:g} mm, {_start_words(case)}",
         f"        {'invented data' if card.invented else card.source}; {card.r_note}",
         f"mesh    {grading.columns} columns x {grading.layers} layers",
     ]
     lines += [f"stage   {k + 1} {_stage_text(stage)}" for k, stage in enumerate(case.stages)]
     return "\n".join(lines)
+
+
+def _start_words(case: Case) -> str:
+    start = case.start
+    if start is None:
+        return f"blank {case.sheet.blank_diameter:g} mm"
+    size = start.length if isinstance(start, Tube) else start.height
+    return f"{start.kind} {start.diameter:g} mm, {size:g} mm high"
 
 
 def _stage_text(stage: Stage) -> str:
@@ -35,6 +56,26 @@ def _stage_text(stage: Stage) -> str:
                 f"punch {stage.punch.diameter:g} mm, nose {stage.punch.nose_radius:g} mm,"
                 f" die opening {stage.opening_diameter:g} mm, stroke {way}"
             )
+        case Redraw():
+            way = stage.stroke if stage.stroke == "through" else f"{stage.stroke:g} mm"
+            what = (
+                f"{stage.direction}, punch {stage.punch.diameter:g} mm,"
+                f" die opening {stage.opening_diameter:g} mm, stroke {way}"
+            )
+        case Iron():
+            way = stage.stroke if stage.stroke == "through" else f"{stage.stroke:g} mm"
+            bores = ", ".join(f"{ring.bore:g}" for ring in stage.rings)
+            what = f"punch {stage.punch.diameter:g} mm, rings {bores} mm, stroke {way}"
+        case Trim():
+            what = f"cut square {stage.height:g} mm above the lowest point"
+        case Bake() if stage.factor is not None:
+            what = f"flow stress times {stage.factor:g}"
+        case Bake():
+            what = f"{stage.time:g} s at {stage.temperature:g} degC"
+        case Neck():
+            what = f"die throat {stage.die.diameter:g} mm, depth {stage.depth:g} mm"
+        case Flange():
+            what = f"tool {stage.tool.diameter:g} mm, depth {stage.depth:g} mm"
         case Dome():
             what = f"crown radius {stage.dome.crown_radius:g} mm, depth {stage.depth:g} mm"
         case Stretch():

@@ -57,7 +57,9 @@ def section_figure(line: Line, stage: int) -> Figure:
 
 
 def _moment(record: StageRecord) -> str:
-    stroke = record.increments[-1].stroke
+    if not record.increments:
+        return record.loaded
+    stroke = record.stroke
     if record.complete or record.release:
         return f"under load at the end of the stroke, {stroke:.2f} mm"
     return f"under load, stopped at stroke {stroke:.3f} mm (aborted)"

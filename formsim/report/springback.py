@@ -8,7 +8,7 @@ import numpy as np
 
 from formsim.arrays import Floats
 from formsim.report.style import INK, LINES, colour, new_figure, plain
-from formsim.results.curve import bottom_line, top_line
+from formsim.results.curve import bottom_line, top_line, way_name
 from formsim.results.record import Line, StageRecord
 from formsim.results.residual_stress import face_stresses
 from formsim.solver.body import Body
@@ -57,7 +57,7 @@ def springback_figure(line: Line, stage: int) -> Figure:
     figure = new_figure(10.0, 5.0)
     section, stresses = figure.subplots(1, 2, width_ratios=(1.0, 1.1))
     for places, ink, style, label in (
-        (before, LINES[5], "-", "under load"),
+        (before, LINES[5], "-", record.loaded),
         (before + factor * moved, colour(1), "-", "after springback"),
     ):
         loop = _outline(body, places)
@@ -82,13 +82,13 @@ def _outline(body: Body, places: Floats) -> Floats:
 
 
 def _draw_stresses(axes: Axes, line: Line, record: StageRecord) -> None:
-    radius, along, around = face_stresses(record.body, record.material, record.final)
+    way, along, around = face_stresses(record.body, record.material, record.final)
     axes.axhline(0.0, color=INK, linewidth=0.7)
     for row, face, style in ((1, "upper face", "-"), (0, "lower face", "--")):
-        axes.plot(radius, along[row], style, color=colour(0), label=f"along the sheet, {face}")
-        axes.plot(radius, around[row], style, color=colour(1), label=f"around the axis, {face}")
-    axes.set_xlim(0.0, line.blank_radius)
-    axes.set_xlabel("radius in the flat blank [mm]")
+        axes.plot(way, along[row], style, color=colour(0), label=f"along the sheet, {face}")
+        axes.plot(way, around[row], style, color=colour(1), label=f"around the axis, {face}")
+    axes.set_xlim(0.0, line.length)
+    axes.set_xlabel(way_name(line.blank))
     axes.set_ylabel("stress [MPa]")
     axes.set_title("residual stress after springback")
     axes.legend(loc="best")

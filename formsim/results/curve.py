@@ -102,6 +102,34 @@ def strip(body: Body) -> Columns:
     return body.columns
 
 
+def starts_flat(body: Body) -> bool:
+    """Whether the body was a flat blank before its first stage."""
+    return not body.along[:, 1].any()
+
+
+def start_way(body: Body) -> Floats:
+    """Place of every line along the sheet before the first stage, rising, (n_lines) [mm].
+
+    The radius in a flat blank; from the axis of a cup or the lower end of a tube.
+    """
+    middle = middle_line(body, body.nodes)
+    way: Floats = middle.knots[:, 0] if starts_flat(body) else middle.arc_length()
+    return way
+
+
+def between_lines(values: Floats) -> Floats:
+    """Values at the middles of the columns from those at the lines."""
+    middles: Floats = 0.5 * (values[1:] + values[:-1])
+    return middles
+
+
+def way_name(body: Body) -> str:
+    """What ``start_way`` is, for the axis of a figure."""
+    if starts_flat(body):
+        return "radius in the flat blank [mm]"
+    return "way along the sheet before the first stage [mm]"
+
+
 def bottom_line(body: Body, places: Floats) -> Curve:
     """Lower face, the outside of a cup; ``places`` (n_nodes, 2) [mm]."""
     return _level(body, places, 0)

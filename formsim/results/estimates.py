@@ -10,10 +10,12 @@ import numpy as np
 from formsim.case.rules import held_area
 from formsim.case.schema import Case
 from formsim.case.sheet import Sheet
-from formsim.case.stage import Bulge, Dome, Draw
+from formsim.case.stage import Bulge, Dome, Draw, Flange, Neck
 from formsim.errors import TheoryRangeError
 from formsim.results import shape
+from formsim.results.flanging import flange_rows
 from formsim.results.forces import peak_forces, peak_pressure
+from formsim.results.necking import neck_rows
 from formsim.results.record import Line, StageRecord
 from formsim.results.theory import doming, drawing, volume
 from formsim.results.theory.instability import ultimate_strength
@@ -54,6 +56,10 @@ def estimates(case: Case, line: Line) -> tuple[Estimate, ...]:
                 rows += _dome(line, record, stage)
             case Bulge():
                 rows += _bulge(line, record, stage)
+            case Neck():
+                rows += [_estimate(*row) for row in neck_rows(record, stage)]
+            case Flange():
+                rows += [_estimate(*row) for row in flange_rows(record, stage)]
     return tuple(rows)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from formsim.material.model import Material
+from formsim.results.curve import start_way, starts_flat
 from formsim.solver.body import Body
 from formsim.solver.problem import Pressure, Tool
 from formsim.solver.state import Increment, State
@@ -40,9 +41,10 @@ class StageRecord:
     body, material : the sheet as this stage leaves it, trimmed or softened
     frame_tool : tool at rest in the press; travel and work are told relative to it
     tools, pressures : what acted on the sheet, in the order of the increments' arrays
-    increments, release : accepted increments under load and during springback
+    increments, release : accepted increments under load and during springback; a trim or bake has
+        none under load
     frames : kept states in their order, the first one before any contact
-    formed, final : last state under load and state after springback
+    formed, final : last state under load (as cut or baked, held) and state after springback
     seconds : time spent [s]
     complete : made to its end, springback included
     """
@@ -63,12 +65,24 @@ class StageRecord:
     complete: bool = True
 
     @property
+    def stroke(self) -> float:
+        """Last stroke under load, that of the first frame where there was none [mm]."""
+        return self.increments[-1].stroke if self.increments else self.frames[0].stroke
+
+    @property
+    def loaded(self) -> str:
+        """What ``formed`` shows, in words."""
+        made = {"trim": "as cut, held in shape", "bake": "as baked, held in shape"}
+        return "under load" if self.increments else made.get(self.kind, "before any load")
+
+    @property
     def condition(self) -> str:
         """What ``final`` shows, in words."""
         if self.complete:
-            return f"{self.name}, {'after springback' if self.release else 'under load'}"
-        stroke = f"stopped at stroke {self.increments[-1].stroke:.3f} mm (aborted)"
-        return f"{self.name}, {stroke}{', partly sprung back' if self.release else ''}"
+            return f"{self.name}, {'after springback' if self.release else self.loaded}"
+        where = f"at stroke {self.stroke:.3f} mm" if self.increments else "during springback"
+        back = ", partly sprung back" if self.release else ""
+        return f"{self.name}, stopped {where} (aborted){back}"
 
 
 @dataclass(frozen=True)
@@ -79,7 +93,8 @@ class Line:
     ----------
     blank : the meshed sheet before the first stage
     material : its metal then
-    thickness, blank_radius : of the flat blank [mm]
+    thickness, blank_radius : of the flat blank [mm]; of a tube or cup the radius of a disc of the
+        same area
     stages : in their order
     """
 
@@ -88,6 +103,11 @@ class Line:
     thickness: float
     blank_radius: float
     stages: tuple[StageRecord, ...]
+
+    @property
+    def length(self) -> float:
+        """Radius of the flat blank, or the length of a tube or cup along its section [mm]."""
+        return self.blank_radius if starts_flat(self.blank) else float(start_way(self.blank)[-1])
 
     @property
     def body(self) -> Body:

@@ -6,7 +6,7 @@ import numpy as np
 
 from formsim.arrays import Floats
 from formsim.material.model import Material
-from formsim.results.curve import strip
+from formsim.results.curve import between_lines, start_way, strip
 from formsim.results.thickness import plane_gradient
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -17,15 +17,18 @@ def face_stresses(body: Body, material: Material, state: State) -> tuple[Floats,
 
     Returns
     -------
-    Radius of the columns in the blank (n_columns) [mm], Cauchy stress along the sheet and around
-    the axis, rows lower and upper face, (2, n_columns) [MPa].
+    Way to the columns before the first stage (n_columns) [mm], Cauchy stress along the sheet and
+    around the axis, rows lower and upper face, (2, n_columns) [MPa].
 
     Elastic logarithmic strains, total less plastic, times Hooke's law. Along the sheet this is
-    the stress of the material line that was radial in the blank: exact where it is not sheared.
+    the stress of the material line that ran along the sheet at the start: exact where it is not
+    sheared.
     """
     columns, n_q = strip(body), body.radius.shape[1]
     shape = (columns.count, columns.layers * n_q)
-    height = (body.nodes[body.elements, 1] @ body.shape.T).reshape(shape)
+    across = np.stack([-body.along[:, 1], body.along[:, 0]], axis=1)
+    places = np.einsum("ead,ed,qa->eq", body.nodes[body.elements], across, body.shape)
+    height = places.reshape(shape)
     order = np.argsort(height, axis=1, kind="stable")
     outer = np.stack([order[:, : n_q // 2], order[:, -(n_q // 2) :]])
     along, around = _stresses(body, material, state)
@@ -33,7 +36,7 @@ def face_stresses(body: Body, material: Material, state: State) -> tuple[Floats,
         np.take_along_axis(np.broadcast_to(s.reshape(shape), (2, *shape)), outer, axis=2).mean(2)
         for s in (along, around)
     ]
-    return body.radius.reshape(shape).mean(axis=1), values[0], values[1]
+    return between_lines(start_way(body)), values[0], values[1]
 
 
 def _stresses(body: Body, material: Material, state: State) -> tuple[Floats, Floats]:

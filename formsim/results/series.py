@@ -1,5 +1,8 @@
 """Time series of the moving sheet in one VTKHDF file, written step by step.
 
+Where a trim changes the mesh, the new one stands behind the old ones as a further part, and every
+step says where the points, cells and corners of its own begin.
+
 Every step is added to a copy that then takes the place of the file: whenever a run is killed, the
 file is whole, and a viewer may keep it open. A file torn in the middle would crash such viewers.
 """
@@ -13,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from formsim.arrays import Floats, Ints
 from formsim.errors import StoreError
@@ -20,6 +24,8 @@ from formsim.results.curve import strip
 from formsim.results.thickness import plane_gradient, thickness_profile
 from formsim.solver.body import Body
 from formsim.solver.state import State
+
+Bytes = NDArray[np.uint8]
 
 ROOT = "VTKHDF"
 VERSION = (2, 0)
@@ -33,23 +39,13 @@ def create_series(path: Path, body: Body, notes: Mapping[str, str | int]) -> Non
     ------
     StoreError : the file cannot be written
     """
-    n_nodes, (n_cells, corners) = len(body.nodes), body.elements.shape
-    fixed = {
-        "NumberOfPoints": [n_nodes],
-        "NumberOfCells": [n_cells],
-        "NumberOfConnectivityIds": [n_cells * corners],
-        "Connectivity": body.elements.ravel(),
-        "Offsets": corners * np.arange(n_cells + 1),
-    }
     with _file(path, "w") as file:
         for key, note in notes.items():
             file.attrs[key] = note
         root = file.create_group(ROOT)
         root.attrs["Version"] = np.array(VERSION, dtype=np.int64)
         root.attrs["Type"] = np.bytes_("UnstructuredGrid")
-        for name, values in fixed.items():
-            root.create_dataset(name, data=np.asarray(values, dtype=np.int64))
-        root.create_dataset("Types", data=np.full(n_cells, QUADRATIC_QUAD, dtype=np.uint8))
+        _add_mesh(root, body)
         root.create_group("PointData")
         root.create_group("CellData")
         steps = root.create_group("Steps")
@@ -73,20 +69,26 @@ def append_step(path: Path, time: float, body: Body, state: State, stage: int, p
         root = file[ROOT]
         steps = root["Steps"]
         number = int(steps.attrs["NSteps"])
-        _extend(root, "Points", places, number)
+        if not _is_last_mesh(root, body):
+            _add_mesh(root, body)
+        where = {
+            "PointOffsets": [_extend(root, "Points", places)],
+            "PartOffsets": [len(root["NumberOfCells"]) - 1],
+            "NumberOfParts": [1],
+            "CellOffsets": [[root["NumberOfCells"][:-1].sum()]],
+            "ConnectivityIdOffsets": [[root["NumberOfConnectivityIds"][:-1].sum()]],
+        }
         for group, fields in (
             ("PointData", point_fields(body, state)),
             ("CellData", cell_fields(body, state, stage, phase)),
         ):
+            offsets = steps[f"{group}Offsets"]
             for name, values in fields.items():
-                _extend(root[group], name, values, number)
-                offsets = steps[f"{group}Offsets"]
-                _extend(offsets, name, np.array([number * len(values)]), number)
-        _extend(steps, "Values", np.array([float(time)]), number)
-        _extend(steps, "PointOffsets", np.array([number * len(places)]), number)
-        for name in ("PartOffsets", "CellOffsets", "ConnectivityIdOffsets"):
-            _extend(steps, name, np.zeros((1, 1) if name != "PartOffsets" else 1), number, np.int64)
-        _extend(steps, "NumberOfParts", np.ones(1), number, np.int64)
+                begin = _extend(root[group], name, values)
+                _extend(offsets, name, np.array([begin]))
+        _extend(steps, "Values", np.array([float(time)]))
+        for name, begins in where.items():
+            _extend(steps, name, np.array(begins, dtype=np.int64))
         steps.attrs["NSteps"] = number + 1
 
 
@@ -138,20 +140,42 @@ def _at_nodes(body: Body, values: Floats) -> Floats:
     return np.concatenate([inner, np.repeat(values[-1], columns.line_nodes)])
 
 
-def _extend(
-    group: Any, name: str, values: Floats | Ints, number: int, kind: type[Any] | None = None
-) -> None:
-    """Put the rows of step ``number`` behind those of the steps before it."""
-    values = np.asarray(values, dtype=kind)
-    size = len(values)
+def _add_mesh(root: Any, body: Body) -> None:
+    """Put the cells of a mesh behind those of the meshes before it."""
+    cells, corners = body.elements.shape
+    whole = {
+        "NumberOfPoints": [len(body.nodes)],
+        "NumberOfCells": [cells],
+        "NumberOfConnectivityIds": [cells * corners],
+        "Connectivity": body.elements.ravel(),
+        "Offsets": corners * np.arange(cells + 1),
+    }
+    for name, values in whole.items():
+        _extend(root, name, np.asarray(values, dtype=np.int64))
+    _extend(root, "Types", np.full(cells, QUADRATIC_QUAD, dtype=np.uint8))
+
+
+def _is_last_mesh(root: Any, body: Body) -> bool:
+    """Whether the last mesh of the file is that of the body."""
+    size = int(root["NumberOfConnectivityIds"][-1])
+    if (int(root["NumberOfPoints"][-1]), size) != (len(body.nodes), body.elements.size):
+        return False
+    return bool(np.array_equal(root["Connectivity"][-size:], body.elements.ravel()))
+
+
+def _extend(group: Any, name: str, values: Floats | Ints | Bytes) -> int:
+    """Put rows behind those that are there; says where they begin."""
     if name not in group:
-        limit, chunk = (None, *values.shape[1:]), (max(size, 64), *values.shape[1:])
+        tail = values.shape[1:]
+        shape, chunk = (0, *tail), (max(len(values), 64), *tail)
         group.create_dataset(
-            name, shape=(0, *values.shape[1:]), maxshape=limit, chunks=chunk, dtype=values.dtype
+            name, shape=shape, maxshape=(None, *tail), chunks=chunk, dtype=values.dtype
         )
     rows = group[name]
-    rows.resize((number + 1) * size, axis=0)
-    rows[number * size :] = values
+    begin = len(rows)
+    rows.resize(begin + len(values), axis=0)
+    rows[begin:] = values
+    return begin
 
 
 @contextmanager

@@ -60,7 +60,8 @@ def height(body: Body, state: State) -> float:
 def rim(body: Body, state: State) -> Rim:
     """Profile of the free edge."""
     nodes = body.edge_nodes("rim")
-    nodes = nodes[np.argsort(body.nodes[nodes, 1])]
+    cos, sin = body.along[-1]
+    nodes = nodes[np.argsort(body.nodes[nodes] @ [-sin, cos], kind="stable")]
     points = state.places(body)[nodes]
     return Rim(
         points=points,
@@ -94,7 +95,7 @@ def flange_width(body: Body, state: State) -> float:
     if start >= len(tangents):
         return 0.0
     width = float(middle.knots[-1, 0] - middle.knots[start, 0])
-    thickness = float(np.ptp(body.nodes[body.edge_nodes("rim"), 1]))
+    thickness = float(np.hypot(*np.ptp(body.nodes[body.edge_nodes("rim")], axis=0)))
     return width if width > thickness else 0.0
 
 

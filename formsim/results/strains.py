@@ -8,7 +8,14 @@ import numpy as np
 
 from formsim.arrays import Floats
 from formsim.errors import FormsimError
-from formsim.results.curve import Curve, bottom_line, middle_line, strip, top_line
+from formsim.results.curve import (
+    Curve,
+    between_lines,
+    bottom_line,
+    middle_line,
+    strip,
+    top_line,
+)
 from formsim.results.theory.volume import local_thickness
 from formsim.results.thickness import thickness_profile, volume_ratio
 from formsim.solver.body import Body
@@ -23,13 +30,15 @@ class SurfaceStrains:
 
     Attributes
     ----------
-    original_radius : radius in the flat blank, (n_columns) [mm]
-    original_thickness : of the flat blank, (n_columns) [mm]
+    original_radius : radius before the first stage, (n_columns) [mm]
+    way : place along the sheet before the first stage, in a flat blank its radius, (n_columns) [mm]
+    original_thickness : before the first stage, (n_columns) [mm]
     meridional, hoop, normal : log strains along, around and across the sheet, (3, n_columns) [-]
     equivalent : equivalent plastic strain, mean over the thickness, (n_columns) [-]
     """
 
     original_radius: Floats
+    way: Floats
     original_thickness: Floats
     meridional: Floats
     hoop: Floats
@@ -67,7 +76,8 @@ def surface_strains(body: Body, state: State) -> SurfaceStrains:
     profile = thickness_profile(body, state)
     return SurfaceStrains(
         original_radius=middle.middles[:, 0],
-        original_thickness=0.5 * (profile.original_thickness[1:] + profile.original_thickness[:-1]),
+        way=between_lines(profile.way),
+        original_thickness=between_lines(profile.original_thickness),
         meridional=meridional,
         hoop=hoop,
         normal=_volume_strains(body, state) - meridional - hoop,

@@ -23,7 +23,9 @@ from formsim.results.forces import force_curves, peak_forces, peak_pressure, too
 from formsim.results.record import Line, StageRecord
 from formsim.results.strains import surface_strains
 from formsim.results.thickness import thickness_profile, volume_ratio
+from formsim.results.trimming import trim_loss
 from formsim.results.zones import thinnest
+from formsim.solver.state import Energy
 
 TRUST, LIMIT, EXPECTATION = "trust", "limit", "expectation"
 RUNNING = "the run is still going, or was ended from outside"
@@ -107,7 +109,7 @@ def _head(case: Case, stop: Stop | None) -> dict[str, Any]:
 def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
     """Row of one stage; lengths in mm, forces in N, work in J, after springback."""
     body, state, rows = record.body, record.final, record.increments
-    place = thinnest(body, state, stage)
+    place, energy = thinnest(body, state, stage), rows[-1].energy if rows else Energy()
     row = {
         "name": record.name,
         "kind": record.kind,
@@ -118,11 +120,11 @@ def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
         "max_thinning_percent": place.thinning_percent,
         "peak_force": peak_forces(record),
         "work": tool_work(record),
-        "energy": {name: 1e-3 * value for name, value in asdict(rows[-1].energy).items()},
+        "energy": {name: 1e-3 * value for name, value in asdict(energy).items()},
         "height": shape.height(body, state),
         "penetration_um": deepest_penetration(record),
         "rms_gap_um": typical_gap(record),
-        "stroke": rows[-1].stroke,
+        "stroke": record.stroke,
         "increments": len(rows) + len(record.release),
         "iterations": sum(r.iterations for r in (*rows, *record.release)),
         "cuts": sum(r.cuts for r in (*rows, *record.release)),
@@ -132,6 +134,8 @@ def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
     if record.kind == "dome":
         row["dome_depth"] = shape.dome_depth(body, state)
         row["stand_diameter"] = shape.stand_diameter(body, state)
+    if record.kind == "trim":
+        row["trim"] = asdict(trim_loss(line, record))
     if record.pressures:
         row["peak_pressure"] = peak_pressure(record)
     return row
@@ -140,6 +144,8 @@ def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
 def deepest_penetration(record: StageRecord) -> dict[str, float]:
     """Deepest penetration of a loaded point from stroke 0 on, tools closed, by tool [um]."""
     made = [row for row in record.increments if row.stroke >= 0.0] or record.increments
+    if not made:
+        return {}
     deepest = np.min([row.deepest for row in made], axis=0)
     return {t.name: -1e3 * float(d) for t, d in zip(record.tools, deepest, strict=True)}
 

@@ -34,7 +34,7 @@ def thickness_columns(
 ) -> dict[str, Column]:
     """Thickness and strains at every line of a state; ``zones`` names each line."""
     profile, strains = thickness_profile(body, state), surface_strains(body, state)
-    lines, middle = profile.original_radius, strains.original_radius
+    lines, middle = profile.way, strains.way
 
     def carried(values: Floats) -> list[float]:
         return list(np.interp(lines, middle, values))
@@ -42,7 +42,7 @@ def thickness_columns(
     columns: dict[str, Column] = {
         "stage": [stage] * len(lines),
         "zone": list(zones),
-        "original_radius_mm": list(lines),
+        "original_radius_mm": list(profile.original_radius),
         "radius_mm": list(profile.radius),
         "z_mm": list(profile.z),
         "arc_length_mm": list(profile.arc_length),

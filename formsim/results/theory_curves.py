@@ -18,7 +18,7 @@ Curve = tuple[str, Floats, Floats]
 
 
 def theory_curves(line: Line, stages: tuple[Stage, ...]) -> list[Curve]:
-    """Label, original radius [mm] and thickness [mm] of every curve that applies."""
+    """Label, way along the sheet at the start [mm] and thickness [mm] of every curve."""
     curves: list[Curve] = []
     for record, stage in zip(line.stages, stages, strict=False):
         curves.append(_from_strains(record))
@@ -38,7 +38,7 @@ def theory_curves(line: Line, stages: tuple[Stage, ...]) -> list[Curve]:
 def _from_strains(record: StageRecord) -> Curve:
     strains = surface_strains(record.body, record.final)
     label = f"{record.name}: constant volume, from surface strains"
-    return label, strains.original_radius, strains.constant_volume_thickness
+    return label, strains.way, strains.constant_volume_thickness
 
 
 def _free_rim(line: Line, record: StageRecord) -> Curve:

@@ -8,7 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formsim.arrays import Floats
-from formsim.results.curve import Curve, face_lines, middle_line, strip
+from formsim.results.curve import (
+    Curve,
+    between_lines,
+    face_lines,
+    middle_line,
+    start_way,
+    strip,
+)
 from formsim.solver.body import Body
 from formsim.solver.state import State
 
@@ -21,17 +28,19 @@ class ThicknessProfile:
 
     Attributes
     ----------
-    original_radius : radius in the flat blank, (n_lines) [mm]
+    original_radius : radius before the first stage, (n_lines) [mm]
+    way : place along the sheet before the first stage, in a flat blank its radius, (n_lines) [mm]
     radius, z : current place of the middle of the sheet, (n_lines) [mm]
     arc_length : along the middle from the centre, (n_lines) [mm]
     slope : angle of the middle to the horizontal, upwards positive, (n_lines) [rad]
     thickness : along the normal of the middle, from face to face, (n_lines) [mm]
-    original_thickness : of the flat blank, (n_lines) [mm]
-    column_radius : radius of the middle of each column in the flat blank, (n_columns) [mm]
+    original_thickness : before the first stage, (n_lines) [mm]
+    column_radius : radius of the middle of each column before the first stage, (n_columns) [mm]
     volume_thickness : volume of each column over the area of its middle, (n_columns) [mm]
     """
 
     original_radius: Floats
+    way: Floats
     radius: Floats
     z: Floats
     arc_length: Floats
@@ -49,7 +58,7 @@ class ThicknessProfile:
     @property
     def volume_thickness_at_lines(self) -> Floats:
         """Volume-true thickness carried over to the lines, (n_lines) [mm]."""
-        return np.interp(self.original_radius, self.column_radius, self.volume_thickness)
+        return np.interp(self.way, between_lines(self.way), self.volume_thickness)
 
 
 def thickness_profile(body: Body, state: State) -> ThicknessProfile:
@@ -65,9 +74,11 @@ def thickness_profile(body: Body, state: State) -> ThicknessProfile:
     upper, met_top = _reach(top, middle.knots, tangents)
     lower, met_bottom = _reach(bottom, middle.knots, tangents)
     volume_true = column_volumes(body, state) / middle.areas()
-    at_lines = np.interp(blank.knots[:, 0], blank.middles[:, 0], volume_true)
+    way = start_way(body)
+    at_lines = np.interp(way, between_lines(way), volume_true)
     return ThicknessProfile(
         original_radius=blank.knots[:, 0],
+        way=way,
         radius=middle.knots[:, 0],
         z=middle.knots[:, 1],
         arc_length=middle.arc_length(),
@@ -92,13 +103,13 @@ def plane_gradient(body: Body, state: State) -> tuple[Floats, Floats]:
 
     Returns
     -------
-    In-plane part with rows r, z and columns R, Z, (2, 2, n_el, n_q) [-]; hoop stretch r/R,
-    (n_el, n_q) [-].
+    In-plane part with rows r, z and columns along and across the sheet as it was at the start
+    (R and Z of a flat blank), (2, 2, n_el, n_q) [-]; hoop stretch r/R, (n_el, n_q) [-].
     """
     u = state.u.reshape(-1, 2)[body.elements]
     plane = np.einsum("eac,eqda->cdeq", u, body.gradient)
-    plane[0, 0] += 1.0
-    plane[1, 1] += 1.0
+    cos, sin = body.along.T[:, :, None]
+    plane += np.array([[cos, -sin], [sin, cos]])
     hoop = 1.0 + np.einsum("ea,qa->eq", u[:, :, 0], body.shape) / body.radius
     return plane, hoop
 
@@ -115,6 +126,9 @@ def _blank_thickness(body: Body) -> Floats:
     low = columns.stride * np.arange(columns.count + 1)
     step = body.nodes[low + 2 * columns.layers] - body.nodes[low]
     thickness: Floats = np.hypot(step[:, 0], step[:, 1])
+    cos, sin = body.along[-1]
+    # A square cut leans in the sheet as it was; across the sheet it is no longer than any line.
+    thickness[-1] = abs(cos * step[-1, 1] - sin * step[-1, 0])
     return thickness
 
 

@@ -52,8 +52,6 @@ def _cup_height(record: StageRecord, line: Line, stage: Draw) -> Check:
 
 def _solution(record: StageRecord, line: Line) -> list[Check]:
     rows = (*record.increments, *record.release)
-    made = [row for row in record.increments if row.stroke >= 0.0]
-    deepest = max((-row.deepest.min(initial=0.0) for row in made), default=0.0)
     ratio = min(volume_ratio(record.body, s).min() for s in (record.formed, record.final))
     return [
         _limit(
@@ -61,7 +59,7 @@ def _solution(record: StageRecord, line: Line) -> list[Check]:
             "out-of-balance force over internal force",
             RESIDUAL,
             "",
-            max(row.residuals[-1] for row in rows),
+            max((row.residuals[-1] for row in rows), default=0.0),
         ),
         _limit(
             record,
@@ -70,6 +68,22 @@ def _solution(record: StageRecord, line: Line) -> list[Check]:
             "",
             float(sum(row.loose for row in rows)),
         ),
+        *(_tools(record, line) if record.increments else ()),
+        Check(
+            f"{record.name}: smallest volume ratio of a point",
+            float(ratio),
+            1.0,
+            DISTORTION,
+            "",
+            OWN,
+        ),
+    ]
+
+
+def _tools(record: StageRecord, line: Line) -> list[Check]:
+    made = [row for row in record.increments if row.stroke >= 0.0]
+    deepest = max((-row.deepest.min(initial=0.0) for row in made), default=0.0)
+    return [
         _limit(
             record,
             "tool force by contact against internal forces",
@@ -85,20 +99,13 @@ def _solution(record: StageRecord, line: Line) -> list[Check]:
             "% of t",
             100.0 * float(deepest) / line.thickness,
         ),
-        Check(
-            f"{record.name}: smallest volume ratio of a point",
-            float(ratio),
-            1.0,
-            DISTORTION,
-            "",
-            OWN,
-        ),
     ]
 
 
 def _energies(record: StageRecord) -> list[Check]:
     energy = record.increments[-1].energy
-    spent = energy.elastic + energy.plastic + energy.friction + energy.viscous + energy.sinking
+    lent = energy.viscous + energy.guard
+    spent = energy.elastic + energy.plastic + energy.friction + lent + energy.sinking
     work = max(abs(energy.external), 1e-300)
     return [
         _limit(
@@ -110,10 +117,10 @@ def _energies(record: StageRecord) -> list[Check]:
         ),
         _limit(
             record,
-            "work of the viscosity lent where the sheet jumps, over plastic work",
+            "work of the help lent where the sheet jumps or its free rim folds, over plastic work",
             VISCOUS,
             "",
-            energy.viscous / max(abs(energy.plastic), 1e-300),
+            lent / max(abs(energy.plastic), 1e-300),
         ),
         _limit(
             record,
@@ -132,7 +139,7 @@ def _volume(record: StageRecord) -> list[Check]:
     constancy = "constant volume of plastic flow"
     checks = [
         Check(
-            f"{record.name}: change of volume under load",
+            f"{record.name}: change of volume {record.loaded}",
             loaded,
             0.0,
             elastic_volume(record),

@@ -9,17 +9,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 from formsim.arrays import Floats
-from formsim.case.stage import Bulge, Dome, Draw, Iron, Redraw, Stage, Stretch, Stroke
+from formsim.case.stage import (
+    Bulge,
+    Dome,
+    Draw,
+    Flange,
+    Iron,
+    Neck,
+    Redraw,
+    Stage,
+    Stretch,
+    Stroke,
+)
 from formsim.case.tools import Punch
 from formsim.results.shape import flange_start
 from formsim.results.thickness import ThicknessProfile, thickness_profile
 from formsim.solver.body import Body
 from formsim.solver.state import State
 
-ZONES = ("base", "nose", "wall", "rim", "flange", "dome crown", "dome shoulder")
+ZONES = ("base", "nose", "wall", "neck", "rim", "flange", "dome crown", "dome shoulder")
 UPRIGHT = math.radians(85.0)
 CLEAR_OF_PUNCH = 0.75
 RIM_THICKNESSES = 3.0
+NARROWED = 1.0
+"""How much smaller than that of the wall the radius of a neck is, in thicknesses."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +86,20 @@ def zones(profile: ThicknessProfile, stage: Stage) -> tuple[str, ...]:
         return _name(profile, _stretched(profile, stage))
     if isinstance(stage, Draw | Redraw | Iron | Stroke | Dome):
         return _name(profile, _cup(profile, stage))
+    if isinstance(stage, Neck | Flange):
+        return _name(profile, _body(profile))
     return _name(profile, np.full(len(profile.radius), "wall", dtype="<U16"))
+
+
+def _body(profile: ThicknessProfile) -> NDArray[np.str_]:
+    """Base, wall and neck of a body by its shape alone; the shoulder belongs to the neck."""
+    names = np.full(len(profile.radius), "wall", dtype="<U16")
+    upright = np.flatnonzero(np.abs(profile.slope) > UPRIGHT)
+    first = int(upright[0]) if upright.size else 0
+    names[:first] = "base"
+    narrow = profile.radius < profile.radius[first] - NARROWED * profile.original_thickness
+    names[narrow & (np.arange(len(names)) > first)] = "neck"
+    return names
 
 
 def _cup(

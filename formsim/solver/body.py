@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from skfem import CellBasis, ElementQuadS2, FacetBasis, MeshQuad
@@ -16,6 +16,13 @@ CELL_ORDER, FACE_ORDER = 3, 5
 the hourglass mode of the element, and ironed faces would scallop."""
 
 FACE_POINTS = 3
+
+FLAT = 1e-9
+"""Slope of a sheet that is rounding: a flat blank lies exactly along R."""
+
+NODAL_FACETS = 3
+"""Facets before a rim whose contact points are their nodes (Gauss-Lobatto): between inner points
+the free end of the sheet would bend through a tool."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +59,9 @@ class Body:
     elements : node numbers, corners then mid-sides, (n_el, 8)
     unknowns : unknown numbers, (n_el, 16)
     shape : shape functions at the points, (n_q, 8) [-]
-    gradient : their derivatives with respect to R and Z, (n_el, n_q, 2, 8) [1/mm]
+    along : unit vector along the sheet; the material normal is on its left, (n_el, 2) [-]
+    gradient : derivatives of the shape functions along and across the sheet, which are those
+        with respect to R and Z in a flat blank, (n_el, n_q, 2, 8) [1/mm]
     radius : reference radius of the points, (n_el, n_q) [mm]
     volume : ring volume of the points, (n_el, n_q) [mm3]
     columns : the strip structure, or None for any other mesh
@@ -65,6 +74,7 @@ class Body:
     elements: Ints
     unknowns: Ints
     shape: Floats
+    along: Floats
     gradient: Floats
     radius: Floats
     volume: Floats
@@ -113,19 +123,49 @@ def build_body(mesh: MeshQuad) -> Body:
     )
     gradient = np.stack([np.broadcast_to(b[0].grad, (2, n_el, n_q)) for b in basis.basis])
     radius = np.asarray(basis.global_coordinates())[0]
+    nodes = np.ascontiguousarray(basis.doflocs.T[numbering.nodes])
+    along = _directions(nodes, numbering.columns, n_el)
+    turned = _turned(gradient.transpose(2, 3, 1, 0)[walk], along)
+    faces = _all_faces(mesh, elements, order, _inverse(walk))
+    if numbering.columns is not None:
+        faces |= {k: _nodal_at_rim(faces[k], nodes) for k in ("bottom", "top") if k in faces}
     return Body(
         mesh=mesh,
-        nodes=np.ascontiguousarray(basis.doflocs.T[numbering.nodes]),
+        nodes=nodes,
         elements=elements,
         unknowns=np.concatenate([2 * elements, 2 * elements + 1], axis=1),
         shape=np.ascontiguousarray(shape),
-        gradient=np.ascontiguousarray(gradient.transpose(2, 3, 1, 0)[walk]),
+        along=along,
+        gradient=turned,
         radius=np.ascontiguousarray(radius[walk]),
         volume=np.ascontiguousarray((basis.dx * 2 * np.pi * radius)[walk]),
         columns=numbering.columns,
-        faces=_all_faces(mesh, elements, order, _inverse(walk)),
+        faces=faces,
         order=order,
     )
+
+
+def _directions(nodes: Floats, columns: Columns | None, n_el: int) -> Floats:
+    """Unit vector along the sheet of every element, the mean of both faces of its column.
+
+    A mesh without columns is taken for flat.
+    """
+    if columns is None:
+        return np.tile([1.0, 0.0], (n_el, 1))
+    line = columns.stride * np.arange(columns.count + 1)
+    steps = [np.diff(nodes[line + k], axis=0) for k in (0, columns.line_nodes - 1)]
+    chord: Floats = np.sum([s / np.hypot(s[:, 0], s[:, 1])[:, None] for s in steps], axis=0)
+    unit = chord / np.hypot(chord[:, 0], chord[:, 1])[:, None]
+    unit = np.where(np.abs(unit) < FLAT, 0.0, unit)
+    unit /= np.hypot(unit[:, 0], unit[:, 1])[:, None]
+    return np.repeat(unit, columns.layers, axis=0)
+
+
+def _turned(gradient: Floats, along: Floats) -> Floats:
+    """Derivatives along and across the sheet from those with respect to R and Z."""
+    cos, sin = along[:, 0, None, None], along[:, 1, None, None]
+    radial, axial = gradient[:, :, 0], gradient[:, :, 1]
+    return np.stack([cos * radial + sin * axial, cos * axial - sin * radial], axis=2)
 
 
 def _inverse(permutation: Ints) -> Ints:
@@ -167,3 +207,14 @@ def _faces(mesh: MeshQuad, facets: Ints, elements: Ints, order: Ints, position: 
         shape=np.ascontiguousarray(shape[walk]),
         weight=np.ascontiguousarray(weight[walk]),
     )
+
+
+def _nodal_at_rim(faces: Faces, places: Floats) -> Faces:
+    """The same faces with contact points at the nodes of the last ones."""
+    last = slice(len(faces.element) - NODAL_FACETS, None)
+    ends = places[faces.nodes[last]]
+    half = 0.5 * np.hypot(*(ends[:, 2] - ends[:, 0]).T)
+    shape, weight = faces.shape.copy(), faces.weight.copy()
+    shape[last] = np.eye(FACE_POINTS)
+    weight[last] = 2 * np.pi * ends[..., 0] * half[:, None] * np.array([1.0, 4.0, 1.0]) / 3.0
+    return replace(faces, shape=shape, weight=weight)

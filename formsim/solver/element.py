@@ -16,6 +16,7 @@ def element_forces(
     u: Floats,
     unknowns: Ints,
     shape: Floats,
+    along: Floats,
     gradient: Floats,
     radius: Floats,
     volume: Floats,
@@ -30,12 +31,13 @@ def element_forces(
     """Internal forces of elements ``first .. last - 1``, and their tangents when ``want``.
 
     With rows ``B = dy/du`` of the metric variables ``y`` the force is ``B^T S`` and the tangent
-    ``B^T D B`` plus two geometric scalars per node pair.
+    ``B^T D B`` plus two geometric scalars per node pair. The deformation gradient is taken along
+    and across the sheet, ``F Q`` with the turn ``Q``, so that the second axis is the normal.
 
     Parameters
     ----------
     u : displacement, (n_unknowns) [mm]
-    unknowns, shape, gradient, radius, volume : see ``Body``
+    unknowns, shape, along, gradient, radius, volume : see ``Body``
     material, table : see ``respond``
     old, new : plastic state before and after, (n_el, n_q, 4) [-]; ``new`` is set
     stiffness, force : (n_el, 16, 16) [N/mm] and (n_el, 16) [N]; set
@@ -62,13 +64,15 @@ def element_forces(
         f = force[e]
         for i in range(16):
             f[i] = 0.0
+        cos = along[e, 0]
+        sin = along[e, 1]
         for q in range(n_q):
             nr = gradient[e, q, 0]
             nz = gradient[e, q, 1]
-            f11 = 1.0
-            f12 = 0.0
-            f21 = 0.0
-            f22 = 1.0
+            f11 = cos
+            f12 = -sin
+            f21 = sin
+            f22 = cos
             ft = 0.0
             for a in range(8):
                 f11 += nr[a] * ur[a]

@@ -68,7 +68,11 @@ def reference_system(
     gradient = np.asarray(grad(field)) + np.eye(2)[:, :, None, None]
     hoop = 1.0 + np.asarray(field)[0] / x[0]
     walk = _element_places(body, basis)
-    force, stiff, new = _respond_all(gradient, hoop, material, old, walk)
+    cos, sin = body.along[walk].T
+    turn = np.array([[cos, -sin], [sin, cos]])
+    in_sheet = np.einsum("ijeq,jke->ikeq", gradient, turn)
+    force, stiff, new = _respond_all(in_sheet, hoop, material, old, walk)
+    force, stiff = _turned_back(force, stiff, turn)
     fields = {"F": gradient, "ft": hoop, "S": force, "D": stiff}
     residual, tangent = _internal.assemble(basis, **fields), _tangent.assemble(basis, **fields)
     back = np.argsort(place)
@@ -100,6 +104,23 @@ def _respond_all(
             )
             force[:, e, q], stiff[:, :, e, q] = s, d
     return force, stiff, new
+
+
+def _turned_back(force: Floats, stiff: Floats, turn: Floats) -> tuple[Floats, Floats]:
+    """Response to (m, p, s, c) along R and Z from that along and across the sheet.
+
+    With ``p`` and ``s`` turned by twice the angle of the sheet, ``y' = T y``, it is ``T^T S`` and
+    ``T^T D T``.
+    """
+    cos, sin = turn[0, 0] ** 2 - turn[1, 0] ** 2, 2 * turn[0, 0] * turn[1, 0]
+    twice = np.zeros((4, 4, len(cos)))
+    twice[0, 0] = twice[3, 3] = 1.0
+    twice[1, 1] = twice[2, 2] = cos
+    twice[1, 2], twice[2, 1] = sin, -sin
+    return (
+        np.einsum("jie,jeq->ieq", twice, force),
+        np.einsum("jie,jkeq,kle->ileq", twice, stiff, twice),
+    )
 
 
 def _dof_places(body: Body, basis: CellBasis) -> Ints:

@@ -5,9 +5,10 @@ Eng. 191, 2002), written without eigenvectors in the metric variables
 
     m = (C11 + C22)/2,  p = (C11 - C22)/2,  s = C12,  c = C33  with C = F^T F,
 
-so that no case of equal eigenvalues exists. The strain is split into four orthonormal modes: one
-volumetric and three deviatoric, the third mode axis being the sheet normal Z. Yield follows Hill
-(1948) with normal anisotropy, ``sum_i mu_i x_i^2 = sy^2`` in the deviatoric stress modes.
+so that no case of equal eigenvalues exists. Axis 1 runs along the sheet, axis 2 is its normal (R
+and Z in a flat blank), axis 3 the hoop. The strain is split into four orthonormal modes: one
+volumetric and three deviatoric; the first belongs to the normal. Yield follows Hill (1948) with
+normal anisotropy, ``sum_i mu_i x_i^2 = sy^2`` in the deviatoric stress modes.
 """
 
 from __future__ import annotations

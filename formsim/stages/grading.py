@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 
 from formsim.case.schema import Case
-from formsim.case.stage import Bulge, Dome, Draw, Stretch
+from formsim.case.stage import Bulge, Dome, Draw, Flange, Neck, Stretch
+from formsim.stages.start import start_length
 
 PER_RADIUS = 7.0
 THINNEST, LONGEST = 0.8, 1.6
@@ -19,7 +20,8 @@ class Grading:
 
     Attributes
     ----------
-    inner, outer : radius of the centre hole and of the end of the meshed sheet [mm]
+    inner, outer : radius of the centre hole and of the end of the meshed sheet, of a tube or cup
+        the way along its section [mm]
     even_to : radius up to which columns are equally long [mm]
     columns, layers : number of elements along and through the sheet
     """
@@ -38,6 +40,9 @@ def grade(case: Case) -> Grading:
     """
     inner, outer = 0.5 * case.sheet.hole_diameter, _meshed_radius(case)
     even_to = _even_radius(case, inner, outer)
+    if case.start is not None:
+        inner, outer = 0.0, start_length(case.start, case.sheet.thickness)
+        even_to = outer
     columns = case.mesh.columns
     if columns is None:
         thickness = case.sheet.thickness
@@ -74,6 +79,10 @@ def _bend_radii(case: Case) -> list[float]:
             radii += [stage.punch.nose_radius, stage.die.radius]
         elif isinstance(stage, Dome):
             radii += [stage.dome.shoulder_radius]
+        elif isinstance(stage, Neck):
+            radii += [stage.die.entry_radius, stage.die.throat_radius]
+        elif isinstance(stage, Flange):
+            radii += [stage.tool.radius]
         elif isinstance(stage, Stretch):
             radii += [stage.punch.nose_radius, stage.die.radius]
     return radii

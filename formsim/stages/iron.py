@@ -25,6 +25,10 @@ from formsim.stages.plan import (
 from formsim.stages.punch import punch_outline
 
 
+GUARDED = 6
+"""Columns before the rim that are kept from folding up behind the last ring."""
+
+
 def ring_outline(ring: Ring) -> Outline:
     """Outline of a ring with the entry side of its land at z = 0."""
     return shapes.ironing_ring(
@@ -79,5 +83,6 @@ def plan_iron(stage: Iron, thickness: float, body: Body, state: State, contact: 
         frame="ring" if len(outlines) == 1 else "ring-1",
         gentle=("punch",) if seat.tight else (),
         done=done if through else None,
+        guarded=GUARDED,
         squeezed=smallest_gap(stage.punch, stage.rings),
     )

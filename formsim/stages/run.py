@@ -8,10 +8,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from formsim.arrays import Floats
-from formsim.case.stage import Bulge, Dome, Draw, Iron, Redraw, Stage, Stretch
+from formsim.case.stage import (
+    Bake,
+    Bulge,
+    Dome,
+    Draw,
+    Flange,
+    Iron,
+    Neck,
+    Redraw,
+    Stage,
+    Stretch,
+    Trim,
+)
 from formsim.errors import ConvergenceError
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning, no_grip, tuning
+from formsim.solver.hourglass import guard_rim
 from formsim.solver.newton import Newton, System
 from formsim.solver.problem import Problem, Scales, material_data
 from formsim.solver.release import release
@@ -20,17 +33,23 @@ from formsim.solver.stepping import Steps, march
 from formsim.stages.bulge import plan_bulge
 from formsim.stages.dome import plan_dome
 from formsim.stages.draw import plan_draw
+from formsim.stages.flange import plan_flange
 from formsim.stages.iron import plan_iron, smallest_gap
+from formsim.stages.neck import plan_neck
 from formsim.stages.plan import Plan
 from formsim.stages.redraw import plan_redraw
 from formsim.stages.sheet import Sheet
 from formsim.stages.stretch import plan_stretch
+from formsim.stages.wall import rim_thickness
 
 FIRST, LONGEST, FLOOR = 0.007, 0.45, 4e-5
 """First and shortest increment in thicknesses, longest one in columns."""
 
 GENTLE = -4.0
 """First logarithm of the contact stiffness of a tool that overlaps the sheet."""
+
+GUARD = 1.5
+"""Strength of the resistance to hourglass modes at a free rim, in yield stresses."""
 
 TORN = 0.4
 """Thickness of a column over that at the start of the stage below which the sheet has torn."""
@@ -70,11 +89,13 @@ def set_up(
     contact_factor : multiplies the first contact stiffness; results must not depend on it
     """
     body, material, state = sheet.body, sheet.material, sheet.state
+    if isinstance(stage, Neck | Flange):
+        thickness = rim_thickness(body, state)
     if isinstance(stage, Iron):
         thickness = smallest_gap(stage.punch, stage.rings)
     scales = Scales(thickness, float(material.yield_stress))
     contact = tuning(scales.length, scales.stress, contact_factor)
-    plan = _plan(stage, thickness, body, state, contact)
+    plan = _plan(stage, thickness, sheet, contact)
     problem = Problem(
         body=body,
         material=material_data(material),
@@ -84,6 +105,7 @@ def set_up(
         pressures=plan.pressures,
         supports=plan.supports,
         ties=plan.ties,
+        guard=guard_rim(body, plan.guarded, GUARD * scales.stress) if plan.guarded else None,
     )
     n_faces = sum(len(body.faces[edge].element) for edge in {t.edge for t in plan.tools})
     points = body.faces["top"].weight.shape[1]
@@ -103,7 +125,8 @@ def set_up(
     return Setup(plan, problem, start)
 
 
-def _plan(stage: Stage, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
+def _plan(stage: Stage, thickness: float, sheet: Sheet, contact: Tuning) -> Plan:
+    body, state = sheet.body, sheet.state
     match stage:
         case Draw():
             return plan_draw(stage, thickness, body, state, contact)
@@ -111,12 +134,18 @@ def _plan(stage: Stage, thickness: float, body: Body, state: State, contact: Tun
             return plan_redraw(stage, thickness, body, state, contact)
         case Iron():
             return plan_iron(stage, thickness, body, state, contact)
+        case Neck():
+            return plan_neck(stage, thickness, body, sheet.material, state, contact)
+        case Flange():
+            return plan_flange(stage, thickness, body, state, contact)
         case Dome():
             return plan_dome(stage, thickness, body, state, contact)
         case Stretch():
             return plan_stretch(stage, thickness, body, state, contact)
         case Bulge():
             return plan_bulge(stage, thickness, body, state, contact)
+        case Trim() | Bake():
+            return Plan(tools=(), end=0.0, frame="")
 
 
 def form(
@@ -124,16 +153,20 @@ def form(
 ) -> Iterator[tuple[State, Increment]]:
     """Accepted states of the stage under load; ``marks`` are strokes to hit exactly [mm].
 
+    None for a stage that only cuts or bakes the sheet.
+
     Raises
     ------
     ConvergenceError : no equilibrium was found, the sheet has torn (reason ``torn``), or the
         longest stroke was not enough (``unfinished``)
     """
     plan, scales = setup.plan, setup.problem.scales
-    r = np.sort(np.unique(setup.problem.body.mesh.p[0]))
+    if plan.idle:
+        return
+    body = setup.problem.body
     steps = Steps(
         first=FIRST * scales.length,
-        longest=LONGEST * float(np.diff(r).max()),
+        longest=LONGEST * float(_lengths(body).max()),
         floor=FLOOR * scales.length,
     )
     states = march(
@@ -145,31 +178,57 @@ def form(
         scheduled=(0.0, *marks),
         done=plan.done,
     )
-    body = setup.problem.body
-    radius, first = _columns(body, body.nodes)[0], _columns(body, setup.start.places(body))[1]
+    place, first = _middles(body), _columns(body, setup.start.places(body))
     volume = body.volume.sum(axis=1).reshape(len(first), -1).sum(axis=1)
     spare = np.maximum(1.0, volume / first / plan.squeezed)
     for state, increment in states:
         yield state, increment
-        left = spare * first / _columns(body, state.places(body))[1]
-        torn = torn_column(left, radius, scales.length)
+        left = spare * first / _columns(body, state.places(body))
+        torn = torn_column(left, place, scales.length)
         if torn is not None:
-            raise _torn(float(left[torn]), float(radius[torn]), state)
+            raise _torn(float(left[torn]), float(place[torn]), state)
     if plan.done is not None and not plan.done(state, increment):
         raise _unfinished(plan.end)
 
 
-def _columns(body: Body, places: Floats) -> tuple[Floats, Floats]:
-    """Radius of every column and the area its middle sweeps round the axis [mm], [mm2].
+def _middle_line(body: Body, places: Floats) -> Floats:
+    """Middle of the sheet at every line between columns, none without columns, (n, 2) [mm]."""
+    if body.columns is None:
+        return np.zeros((0, 2))
+    lines = np.arange(body.columns.count + 1) * body.columns.stride + body.columns.layers
+    middle: Floats = places[lines]
+    return middle
 
-    Pieces count as cones; a mesh without columns has none, (n_columns) each.
+
+def _lengths(body: Body) -> Floats:
+    """Length of every column before the first stage; the steps of radius without columns [mm]."""
+    steps = np.diff(_middle_line(body, body.nodes), axis=0)
+    if not steps.size:
+        return np.diff(np.unique(body.mesh.p[0]))
+    length: Floats = np.hypot(steps[:, 0], steps[:, 1])
+    return length
+
+
+def _middles(body: Body) -> Floats:
+    """Place of the columns along the sheet before the first stage, (n_columns) [mm].
+
+    The radius in a flat blank, from the axis or the lower end in a cup or tube.
     """
     if body.columns is None:
-        return np.zeros(0), np.zeros(0)
-    lines = np.arange(body.columns.count + 1) * body.columns.stride + body.columns.layers
-    ends, steps = places[lines], np.diff(places[lines], axis=0)
-    radius: Floats = 0.5 * (ends[1:, 0] + ends[:-1, 0])
-    return radius, 2.0 * np.pi * radius * np.hypot(steps[:, 0], steps[:, 1])
+        return np.zeros(0)
+    lengths = _lengths(body)
+    start = 0.0 if body.along[:, 1].any() else float(_middle_line(body, body.nodes)[0, 0])
+    middles: Floats = start + np.cumsum(lengths) - 0.5 * lengths
+    return middles
+
+
+def _columns(body: Body, places: Floats) -> Floats:
+    """Area the middle of every column sweeps round the axis, as cones, (n_columns) [mm2]."""
+    ends = _middle_line(body, places)
+    steps = np.diff(ends, axis=0)
+    radius = 0.5 * (ends[1:, 0] + ends[:-1, 0])
+    area: Floats = 2.0 * np.pi * radius * np.hypot(steps[:, 0], steps[:, 1])
+    return area
 
 
 def torn_column(left: Floats, radius: Floats, thickness: float) -> int | None:

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from skfem import MeshQuad
+
 from formsim.case.schema import Case
 from formsim.geometry.blank import strip_mesh
+from formsim.geometry.strip import strip_of
 from formsim.material.model import Material
 from formsim.solver.body import Body, build_body
 from formsim.solver.state import State, fresh_state
 from formsim.stages.grading import grade
+from formsim.stages.start import start_corners
 
 
 @dataclass(frozen=True)
@@ -27,16 +31,22 @@ class Sheet:
     state: State
 
 
-def make_sheet(case: Case) -> Sheet:
-    """Flat blank of a case."""
-    grading = grade(case)
-    mesh = strip_mesh(
+def _mesh(case: Case) -> MeshQuad:
+    grading, thickness = grade(case), case.sheet.thickness
+    if case.start is not None:
+        corners = start_corners(case.start, thickness, grading.columns, grading.layers)
+        return strip_of(corners)
+    return strip_mesh(
         grading.inner,
         grading.outer,
-        case.sheet.thickness,
+        thickness,
         columns=grading.columns,
         layers=grading.layers,
         even_to=grading.even_to,
     )
-    body = build_body(mesh)
+
+
+def make_sheet(case: Case) -> Sheet:
+    """Flat blank, tube or cup a case starts from, without stress."""
+    body = build_body(_mesh(case))
     return Sheet(body, Material.from_card(case.sheet.material), fresh_state(body))

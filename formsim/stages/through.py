@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
+
 from formsim.case.tools import DrawDie
 from formsim.solver.body import Body
 from formsim.solver.problem import Path
@@ -11,8 +13,12 @@ from formsim.solver.state import Increment, State
 
 
 def sharp_height(body: Body, diameter: float) -> float:
-    """Height of a cup with sharp corners and constant thickness from a flat blank [mm]."""
+    """Height of a cup with sharp corners and constant thickness from all of the sheet [mm]."""
     blank = 2.0 * float(body.nodes[:, 0].max())
+    if body.along[:, 1].any():
+        rim = body.nodes[body.edge_nodes("rim")]
+        area = float(body.volume.sum()) / float(np.hypot(*np.ptp(rim, axis=0)))
+        blank = float(np.sqrt(4.0 * area / np.pi))
     return (blank**2 - diameter**2) / (4.0 * diameter)
 
 

@@ -53,7 +53,7 @@ TABLE = [
     ("title =", "titel =", "titel", '"title"'),
     ('kind = "draw"', 'kind = "pressurise"', "stage[0].kind", 'not built yet; nearest is "bulge"'),
     ('kind = "draw"', 'kind = "ironing"', "stage[0].kind", 'did you mean "iron"'),
-    ('kind = "dome"', 'kind = "trim"', "stage[1].kind", "not built yet; known are draw"),
+    ('kind = "dome"', 'kind = "top_load"', "stage[1].kind", "not built yet; known are draw"),
     ('kind = "draw"', 'kind = "draw"\nstroke = "thru"', "stage[0].stroke", 'mean "through"?'),
     (
         'kind = "voce", saturation = 405.0, drop = 105.0, rate = 18.0',

@@ -12,7 +12,7 @@ from formsim.case.expect import Expect
 from formsim.case.library import library
 from formsim.case.load import build_case, load_case, parse_case
 from formsim.case.schema import Case
-from formsim.case.stage import Bulge, Dome, Draw, Stretch
+from formsim.case.stage import Bulge, Dome, Draw, Flange, Neck, Stretch
 from formsim.case.template import template
 from formsim.errors import CaseError
 
@@ -31,8 +31,8 @@ def canister() -> Case:
     return load_case(CANISTER)
 
 
-def test_seven_cases_are_shipped():
-    assert len(CASES) == 7
+def test_nine_cases_are_shipped():
+    assert len(CASES) == 9
 
 
 @pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
@@ -45,7 +45,7 @@ def test_shipped_case_loads_and_names_its_source(path):
 
 def test_kinds_of_the_shipped_cases():
     kinds = {type(stage) for path in CASES for stage in load_case(path).stages}
-    assert kinds == {Draw, Dome, Stretch, Bulge}
+    assert kinds == {Draw, Dome, Neck, Flange, Stretch, Bulge}
 
 
 @pytest.mark.parametrize("name", sorted(library()))

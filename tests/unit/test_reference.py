@@ -44,7 +44,7 @@ def test_kernels_equal_the_forms(mesh: str, material: str) -> None:
     u = stretch.ravel()
     old, new = np.zeros((n, 4, 4)), np.zeros((n, 4, 4))
     block, force = np.zeros((n, 16, 16)), np.zeros((n, 16))
-    fixed = (body.unknowns, body.shape, body.gradient, body.radius, body.volume)
+    fixed = (body.unknowns, body.shape, body.along, body.gradient, body.radius, body.volume)
     law = (data.constants, data.table)
     element_forces(0, n, 0.9 * u, *fixed, *law, old, new, block, force, False)
     old = new.copy()
