@@ -98,7 +98,8 @@ def _solution(record: StageRecord, line: Line) -> list[Check]:
 
 def _energies(record: StageRecord) -> list[Check]:
     energy = record.increments[-1].energy
-    spent = energy.elastic + energy.plastic + energy.friction + energy.viscous + energy.sinking
+    lent = energy.viscous + energy.guard
+    spent = energy.elastic + energy.plastic + energy.friction + lent + energy.sinking
     work = max(abs(energy.external), 1e-300)
     return [
         _limit(
@@ -110,10 +111,10 @@ def _energies(record: StageRecord) -> list[Check]:
         ),
         _limit(
             record,
-            "work of the viscosity lent where the sheet jumps, over plastic work",
+            "work of the help lent where the sheet jumps or its free rim folds, over plastic work",
             VISCOUS,
             "",
-            energy.viscous / max(abs(energy.plastic), 1e-300),
+            lent / max(abs(energy.plastic), 1e-300),
         ),
         _limit(
             record,

@@ -11,6 +11,7 @@ from formsim.kernels import kernel
 from formsim.solver.body import FACE_POINTS
 from formsim.solver.contact import contact_forces
 from formsim.solver.element import element_forces
+from formsim.solver.hourglass import LEAST_TRAVEL, MODES, SATURATION, mode_areas, resist_modes
 from formsim.solver.pressure import pressure_forces
 from formsim.solver.problem import Press, Problem
 from formsim.solver.state import State
@@ -75,6 +76,7 @@ class Balance:
     plastic : trial plastic state, (n_el, n_q, 4)
     elastic_energy : [N mm]
     pulls : nodal force per unit of each pressure, (n_unknowns) [mm2]
+    guard_work : work of the resistance to hourglass modes in this increment [N mm]
     """
 
     residual: Floats
@@ -87,6 +89,7 @@ class Balance:
     plastic: Floats
     elastic_energy: float
     pulls: tuple[Floats, ...]
+    guard_work: float
 
     @property
     def force(self) -> float:
@@ -245,6 +248,7 @@ def evaluate(
     bad, energy = _elements(problem, u, start.plastic, plastic, scratch, want)
     if bad >= 0:
         return None
+    guard_work = _guard(problem, scratch, stroke - start.stroke, u - start.u, want)
     residual = np.empty(body.n_unknowns)
     _gather(body.unknowns, scratch.force, residual)
     size = float(np.linalg.norm(residual))
@@ -265,7 +269,23 @@ def evaluate(
     reaction = residual[problem.fixed]
     residual[problem.fixed] = 0.0
     norm = float(np.sqrt(residual @ residual + border @ border)) / scale
-    return Balance(residual, reaction, border, slope, norm, scale, size, plastic, energy, pulls)
+    return Balance(
+        residual, reaction, border, slope, norm, scale, size, plastic, energy, pulls, guard_work
+    )
+
+
+def _guard(problem: Problem, scratch: Scratch, travel: float, du: Floats, want: bool) -> float:
+    """Resistance to hourglass modes at a free rim; nothing is resisted where nothing moves."""
+    guard, body = problem.guard, problem.body
+    if guard is None or travel <= 0.0:
+        return 0.0
+    strength = guard.strength * mode_areas(body, guard)
+    slow = SATURATION * max(travel, LEAST_TRAVEL * problem.scales.length)
+    force, block = scratch.force, scratch.block
+    work = resist_modes(
+        guard.elements, body.unknowns, MODES, strength, slow, du, block, force, want
+    )
+    return float(work)
 
 
 def _contacts(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from skfem import CellBasis, ElementQuadS2, FacetBasis, MeshQuad
@@ -16,6 +16,10 @@ CELL_ORDER, FACE_ORDER = 3, 5
 the hourglass mode of the element, and ironed faces would scallop."""
 
 FACE_POINTS = 3
+
+NODAL_FACETS = 3
+"""Facets before a rim whose contact points are their nodes (Gauss-Lobatto): between inner points
+the free end of the sheet would bend through a tool."""
 
 
 @dataclass(frozen=True)
@@ -113,9 +117,13 @@ def build_body(mesh: MeshQuad) -> Body:
     )
     gradient = np.stack([np.broadcast_to(b[0].grad, (2, n_el, n_q)) for b in basis.basis])
     radius = np.asarray(basis.global_coordinates())[0]
+    nodes = np.ascontiguousarray(basis.doflocs.T[numbering.nodes])
+    faces = _all_faces(mesh, elements, order, _inverse(walk))
+    if numbering.columns is not None:
+        faces |= {k: _nodal_at_rim(faces[k], nodes) for k in ("bottom", "top") if k in faces}
     return Body(
         mesh=mesh,
-        nodes=np.ascontiguousarray(basis.doflocs.T[numbering.nodes]),
+        nodes=nodes,
         elements=elements,
         unknowns=np.concatenate([2 * elements, 2 * elements + 1], axis=1),
         shape=np.ascontiguousarray(shape),
@@ -123,7 +131,7 @@ def build_body(mesh: MeshQuad) -> Body:
         radius=np.ascontiguousarray(radius[walk]),
         volume=np.ascontiguousarray((basis.dx * 2 * np.pi * radius)[walk]),
         columns=numbering.columns,
-        faces=_all_faces(mesh, elements, order, _inverse(walk)),
+        faces=faces,
         order=order,
     )
 
@@ -167,3 +175,14 @@ def _faces(mesh: MeshQuad, facets: Ints, elements: Ints, order: Ints, position: 
         shape=np.ascontiguousarray(shape[walk]),
         weight=np.ascontiguousarray(weight[walk]),
     )
+
+
+def _nodal_at_rim(faces: Faces, places: Floats) -> Faces:
+    """The same faces with contact points at the nodes of the last ones."""
+    last = slice(len(faces.element) - NODAL_FACETS, None)
+    ends = places[faces.nodes[last]]
+    half = 0.5 * np.hypot(*(ends[:, 2] - ends[:, 0]).T)
+    shape, weight = faces.shape.copy(), faces.weight.copy()
+    shape[last] = np.eye(FACE_POINTS)
+    weight[last] = 2 * np.pi * ends[..., 0] * half[:, None] * np.array([1.0, 4.0, 1.0]) / 3.0
+    return replace(faces, shape=shape, weight=weight)

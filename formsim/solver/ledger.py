@@ -96,6 +96,7 @@ def make_increment(
         plastic=plastic_energy(problem, new.plastic) - ledger.plastic_start,
         friction=ledger.energy.friction + float(scratch.totals[:, 4].sum()),
         viscous=ledger.energy.viscous + viscosity * _swept(problem, new.u - old.u),
+        guard=ledger.energy.guard + balance.guard_work,
         sinking=ledger.energy.sinking + _sinking(old.grip, new.grip, system.touch.weight),
     )
     gaps = _gap_figures(system, new)

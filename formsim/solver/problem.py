@@ -14,6 +14,7 @@ from formsim.material.model import Material
 from formsim.material.table import flow_table
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
+from formsim.solver.hourglass import Guard
 
 Path = Callable[[float], float]
 
@@ -180,6 +181,7 @@ class Problem:
     contact : contact settings
     tools, pressures, supports, ties, loads : what acts on the body; nodes on the axis are held
         radially anyway
+    guard : elements at a free rim whose hourglass modes are resisted
     """
 
     body: Body
@@ -191,6 +193,7 @@ class Problem:
     supports: tuple[Support, ...] = ()
     ties: tuple[Tie, ...] = ()
     loads: NodalLoad | None = None
+    guard: Guard | None = None
     fixed: Ints = field(init=False)
 
     def __post_init__(self) -> None:

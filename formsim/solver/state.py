@@ -52,6 +52,7 @@ class Energy:
     elastic, plastic : stored and dissipated in the body (elastic and plastic changes)
     friction : dissipated between body and tools
     viscous : dissipated by the help given where the sheet jumps
+    guard : dissipated by the resistance to hourglass modes at a free rim
     sinking : work of the tools on their way into the numerical contact, out again negative
     """
 
@@ -60,6 +61,7 @@ class Energy:
     plastic: float = 0.0
     friction: float = 0.0
     viscous: float = 0.0
+    guard: float = 0.0
     sinking: float = 0.0
 
 

@@ -6,7 +6,7 @@ The punch stands still inside the cup; all rings move together, their lands at f
 from __future__ import annotations
 
 from formsim.case.stage import Iron
-from formsim.case.tools import Punch, Ring
+from formsim.case.tools import Ring, smallest_gap
 from formsim.geometry.outline import Outline
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
@@ -24,17 +24,15 @@ from formsim.stages.plan import (
 )
 from formsim.stages.punch import punch_outline
 
+GUARDED = 6
+"""Columns before the rim that are kept from folding up behind the last ring."""
+
 
 def ring_outline(ring: Ring) -> Outline:
     """Outline of a ring with the entry side of its land at z = 0."""
     return shapes.ironing_ring(
         0.5 * ring.bore, ring.entry_angle, ring.entry_radius, ring.land, ring.exit_angle
     )
-
-
-def smallest_gap(punch: Punch, rings: tuple[Ring, ...]) -> float:
-    """Gap per side between the punch and the tightest ring [mm]."""
-    return min(0.5 * (ring.bore - punch.diameter) for ring in rings)
 
 
 def plan_iron(stage: Iron, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
@@ -79,5 +77,6 @@ def plan_iron(stage: Iron, thickness: float, body: Body, state: State, contact: 
         frame="ring" if len(outlines) == 1 else "ring-1",
         gentle=("punch",) if seat.tight else (),
         done=done if through else None,
+        guarded=GUARDED,
         squeezed=smallest_gap(stage.punch, stage.rings),
     )

@@ -40,6 +40,7 @@ class Plan:
     done : ends the stage earlier when true
     gentle : tools that overlap the sheet at first, a sprung-in wall say, and press it out softly
     kept : supports that stay during springback
+    guarded : columns before a free rim whose hourglass modes are resisted
     squeezed : thickness the tools squeeze the sheet to, infinite where they do not [mm]
     """
 
@@ -54,6 +55,7 @@ class Plan:
     done: Callable[[State, Increment], bool] | None = None
     gentle: tuple[str, ...] = ()
     kept: tuple[Support, ...] = ()
+    guarded: int = 0
     squeezed: float = np.inf
 
 

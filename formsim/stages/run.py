@@ -9,9 +9,11 @@ import numpy as np
 
 from formsim.arrays import Floats
 from formsim.case.stage import Bulge, Dome, Draw, Iron, Redraw, Stage, Stretch
+from formsim.case.tools import smallest_gap
 from formsim.errors import ConvergenceError
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning, no_grip, tuning
+from formsim.solver.hourglass import guard_rim
 from formsim.solver.newton import Newton, System
 from formsim.solver.problem import Problem, Scales, material_data
 from formsim.solver.release import release
@@ -20,7 +22,7 @@ from formsim.solver.stepping import Steps, march
 from formsim.stages.bulge import plan_bulge
 from formsim.stages.dome import plan_dome
 from formsim.stages.draw import plan_draw
-from formsim.stages.iron import plan_iron, smallest_gap
+from formsim.stages.iron import plan_iron
 from formsim.stages.plan import Plan
 from formsim.stages.redraw import plan_redraw
 from formsim.stages.sheet import Sheet
@@ -31,6 +33,9 @@ FIRST, LONGEST, FLOOR = 0.007, 0.45, 4e-5
 
 GENTLE = -4.0
 """First logarithm of the contact stiffness of a tool that overlaps the sheet."""
+
+GUARD = 1.5
+"""Strength of the resistance to hourglass modes at a free rim, in yield stresses."""
 
 TORN = 0.4
 """Thickness of a column over that at the start of the stage below which the sheet has torn."""
@@ -84,6 +89,7 @@ def set_up(
         pressures=plan.pressures,
         supports=plan.supports,
         ties=plan.ties,
+        guard=guard_rim(body, plan.guarded, GUARD * scales.stress) if plan.guarded else None,
     )
     n_faces = sum(len(body.faces[edge].element) for edge in {t.edge for t in plan.tools})
     points = body.faces["top"].weight.shape[1]

@@ -37,6 +37,7 @@ def make_sheet(case: Case) -> Sheet:
         columns=grading.columns,
         layers=grading.layers,
         even_to=grading.even_to,
+        finer=grading.finer,
     )
     body = build_body(mesh)
     return Sheet(body, Material.from_card(case.sheet.material), fresh_state(body))
