@@ -291,7 +291,7 @@ class Bulge(_Stage):
 
 
 Stage = Annotated[
-    Draw | Redraw | Iron | Dome | Stretch | Bulge,
+    Draw | Redraw | Iron | Stroke | Dome | Stretch | Bulge,
     Field(discriminator="kind"),
 ]
 

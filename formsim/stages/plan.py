@@ -40,6 +40,7 @@ class Plan:
     done : ends the stage earlier when true
     gentle : tools that overlap the sheet at first, a sprung-in wall say, and press it out softly
     kept : supports that stay during springback
+    jerky : elements pass an edge one by one, so that rates of the last increment mislead
     guarded : columns before a free rim whose hourglass modes are resisted
     squeezed : thickness the tools squeeze the sheet to, infinite where they do not [mm]
     """
@@ -55,6 +56,7 @@ class Plan:
     done: Callable[[State, Increment], bool] | None = None
     gentle: tuple[str, ...] = ()
     kept: tuple[Support, ...] = ()
+    jerky: bool = False
     guarded: int = 0
     squeezed: float = np.inf
 

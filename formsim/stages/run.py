@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from formsim.arrays import Floats
-from formsim.case.stage import Bulge, Dome, Draw, Iron, Redraw, Stage, Stretch
+from formsim.case.stage import Bulge, Dome, Draw, Iron, Redraw, Stage, Stretch, Stroke
 from formsim.case.tools import smallest_gap
 from formsim.errors import ConvergenceError
 from formsim.solver.body import Body
@@ -27,6 +27,7 @@ from formsim.stages.plan import Plan
 from formsim.stages.redraw import plan_redraw
 from formsim.stages.sheet import Sheet
 from formsim.stages.stretch import plan_stretch
+from formsim.stages.stroke import plan_stroke
 
 FIRST, LONGEST, FLOOR = 0.007, 0.45, 4e-5
 """First and shortest increment in thicknesses, longest one in columns."""
@@ -75,9 +76,10 @@ def set_up(
     contact_factor : multiplies the first contact stiffness; results must not depend on it
     """
     body, material, state = sheet.body, sheet.material, sheet.state
-    if isinstance(stage, Iron):
-        thickness = smallest_gap(stage.punch, stage.rings)
-    scales = Scales(thickness, float(material.yield_stress))
+    gauge = thickness
+    if isinstance(stage, Iron | Stroke):
+        gauge = smallest_gap(stage.punch, stage.rings)
+    scales = Scales(gauge, float(material.yield_stress))
     contact = tuning(scales.length, scales.stress, contact_factor)
     plan = _plan(stage, thickness, body, state, contact)
     problem = Problem(
@@ -117,6 +119,8 @@ def _plan(stage: Stage, thickness: float, body: Body, state: State, contact: Tun
             return plan_redraw(stage, thickness, body, state, contact)
         case Iron():
             return plan_iron(stage, thickness, body, state, contact)
+        case Stroke():
+            return plan_stroke(stage, thickness, body, state, contact)
         case Dome():
             return plan_dome(stage, thickness, body, state, contact)
         case Stretch():
@@ -141,6 +145,7 @@ def form(
         first=FIRST * scales.length,
         longest=LONGEST * float(np.diff(r).max()),
         floor=FLOOR * scales.length,
+        second_order=not plan.jerky,
     )
     states = march(
         System(setup.problem),
