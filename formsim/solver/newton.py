@@ -22,7 +22,7 @@ from formsim.solver.problem import Problem
 from formsim.solver.state import State
 
 BREATH = 1e-4
-STALLED = 0.3
+STALLED = 0.9
 
 
 @dataclass(frozen=True)
@@ -162,8 +162,10 @@ def solve_increment(
         sizes.append(balance.force)
         if iteration > 0 and _converged(history, method):
             return Solved(u, positions, balance, tuple(history), loose=False)
-        if iteration >= method.loose_after and norm < method.loose_tolerance:
-            return Solved(u, positions, balance, tuple(history), loose=True)
+        late = iteration >= method.loose_after
+        if late and norm < max(method.tolerance, method.loose_tolerance):
+            loose = norm >= method.tolerance
+            return Solved(u, positions, balance, tuple(history), loose)
         if _hopeless(history, sizes, iteration, method):
             raise _failure(system, "iterations", history, u, balance)
         step = system.correction(balance)

@@ -28,6 +28,12 @@ from formsim.stages.plan import (
 )
 from formsim.stages.punch import punch_outline
 
+STRETCHED, RIM = 0.93, 8
+"""Share of a ring's gap below which the wall behind it has been stretched and not ironed; the
+columns before the rim that are left out."""
+
+REMEDY = "a wider ring or one more ring, less friction at the rings, more at the punch"
+
 GUARDED = 6
 """Columns before the rim that are kept from folding up behind the last ring."""
 
@@ -83,6 +89,39 @@ def left_rings(
     return done
 
 
+def stretched_wall(
+    body: Body, punch: Punch, rings: Sequence[Ring], first: Path
+) -> Callable[[State], str | None]:
+    """Says when the wall behind a ring is thinner than its gap: it has yielded there."""
+    volume = body.volume.sum(axis=1)
+    columns = body.columns
+    gaps = [0.5 * (ring.bore - punch.diameter) for ring in rings]
+    names = ring_names(rings)
+
+    def broken(now: State) -> str | None:
+        if columns is None:
+            return None
+        lines = now.places(body)[columns.stride * np.arange(columns.count + 1) + columns.layers]
+        middle, step = 0.5 * (lines[1:] + lines[:-1]), np.diff(lines, axis=0)
+        area = 2.0 * np.pi * middle[:, 0] * np.hypot(step[:, 0], step[:, 1])
+        thickness = volume.reshape(columns.count, -1).sum(axis=1) / area
+        upright = (middle[:, 0] > 0.5 * punch.diameter) & (np.abs(step[:, 1]) > np.abs(step[:, 0]))
+        allowed = np.zeros(columns.count)
+        for way, ring, gap in zip(ways_back(rings), rings, gaps, strict=True):
+            allowed[middle[:, 1] < first(now.stroke) - way - ring.land] = gap
+        thin = np.flatnonzero(upright[:-RIM] & (thickness < STRETCHED * allowed)[:-RIM])
+        if not thin.size:
+            return None
+        k = int(thin[(thickness[thin] / allowed[thin]).argmin()])
+        name = names[gaps.index(allowed[k])]
+        return (
+            f"the wall has yielded behind {name}: it is {thickness[k]:.4f} mm thick there,"
+            f" {100.0 * thickness[k] / allowed[k]:.0f} % of the gap of {allowed[k]:.4f} mm"
+        )
+
+    return broken
+
+
 def wall_height(body: Body, punch: Punch, thickness: float) -> float:
     """Height the wall would have if all metal stood in it, ironed to a thickness [mm]."""
     return float(body.volume.sum()) / (np.pi * (punch.diameter + thickness) * thickness)
@@ -119,6 +158,8 @@ def plan_iron(stage: Iron, thickness: float, body: Body, state: State, contact: 
         gentle=("punch",) if seat.tight else (),
         jerky=True,
         done=left_rings(body, stage.rings, first, 1, contact.least_force) if through else None,
+        broken=stretched_wall(body, stage.punch, stage.rings, first),
+        remedy=REMEDY,
         guarded=GUARDED,
         squeezed=gap,
     )

@@ -143,10 +143,11 @@ def _reverse(stage: Redraw, thickness: float, body: Body, state: State, contact:
     end = land_end(stage.die)
 
     def done(now: State, row: Increment) -> bool:
-        lowest = now.places(body)[body.edge_nodes("rim"), 1].min()
-        in_land = lowest > crest_at(now.stroke) + 0.5 * stage.die.radius
+        rim = now.places(body)[body.edge_nodes("rim")]
+        in_throat = rim[:, 0].max() < 0.5 * stage.opening_diameter + stage.die.radius
+        deep = rim[:, 1].min() - crest_at(now.stroke)
         pulled = float(row.forces[0]) > contact.least_force
-        return bool(lowest > crest_at(now.stroke) + end or (in_land and not pulled))
+        return bool(in_throat and (deep > end or (deep > 0.5 * stage.die.radius and not pulled)))
 
     through = stage.stroke == "through"
     sharp = sharp_height(body, stage.punch.diameter)

@@ -137,7 +137,7 @@ def form(
     Raises
     ------
     ConvergenceError : no equilibrium was found, the sheet has torn (reason ``torn``), or the
-        longest stroke was not enough (``unfinished``)
+        longest stroke was not enough (``unfinished``), or the part gives way (``broken``)
     """
     plan, scales = setup.plan, setup.problem.scales
     r = np.sort(np.unique(setup.problem.body.mesh.p[0]))
@@ -163,6 +163,11 @@ def form(
     for state, increment in states:
         yield state, increment
         left = spare * first / _columns(body, state.places(body))[1]
+        broken = None if plan.broken is None else plan.broken(state)
+        if broken is not None:
+            facts = {"stroke": state.stroke}
+            message = f"{broken}, stroke {state.stroke:.3f} mm"
+            raise ConvergenceError(message, reason="broken", facts=facts, hint=plan.remedy)
         torn = torn_column(left, radius, scales.length)
         if torn is not None:
             raise _torn(float(left[torn]), float(radius[torn]), state)

@@ -14,7 +14,15 @@ from formsim.solver.problem import Path, Press, Tool
 from formsim.solver.state import State
 from formsim.stages import shapes
 from formsim.stages.dome import clamp_outline
-from formsim.stages.iron import GUARDED, left_rings, ring_tools, wall_height, ways_back
+from formsim.stages.iron import (
+    GUARDED,
+    REMEDY,
+    left_rings,
+    ring_tools,
+    stretched_wall,
+    wall_height,
+    ways_back,
+)
 from formsim.stages.plan import SQUEEZE, Plan
 from formsim.stages.redraw import enter_cup
 
@@ -47,6 +55,8 @@ def plan_stroke(stage: Stroke, thickness: float, body: Body, state: State, conta
         gentle=("sleeve",) if entry.tight else (),
         jerky=True,
         done=None if dome else done,
+        broken=stretched_wall(body, stage.punch, stage.rings, first),
+        remedy=REMEDY,
         guarded=GUARDED,
         squeezed=gap,
     )
