@@ -32,6 +32,10 @@ from formsim.stages.stroke import plan_stroke
 FIRST, LONGEST, FLOOR = 0.007, 0.45, 4e-5
 """First and shortest increment in thicknesses, longest one in columns."""
 
+JERKY = 0.5
+"""Share of the longest increment where elements pass an edge one by one: the same iterations in all,
+and half the error of the work."""
+
 GENTLE = -4.0
 """First logarithm of the contact stiffness of a tool that overlaps the sheet."""
 
@@ -143,7 +147,7 @@ def form(
     r = np.sort(np.unique(setup.problem.body.mesh.p[0]))
     steps = Steps(
         first=FIRST * scales.length,
-        longest=LONGEST * float(np.diff(r).max()),
+        longest=(JERKY if plan.jerky else 1.0) * LONGEST * float(np.diff(r).max()),
         floor=FLOOR * scales.length,
         second_order=not plan.jerky,
     )
