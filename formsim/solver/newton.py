@@ -162,8 +162,7 @@ def solve_increment(
         sizes.append(balance.force)
         if iteration > 0 and _converged(history, method):
             return Solved(u, positions, balance, tuple(history), loose=False)
-        late = iteration >= method.loose_after
-        if late and norm < max(method.tolerance, method.loose_tolerance):
+        if iteration >= method.loose_after and norm < method.loose_tolerance:
             loose = norm >= method.tolerance
             return Solved(u, positions, balance, tuple(history), loose)
         if _hopeless(history, sizes, iteration, method):
