@@ -11,11 +11,12 @@ from pydantic_core import PydanticCustomError
 from formsim.case.base import THICKNESS
 from formsim.case.start import Start, equal_disc
 
+_DIE = (("die", "land", 10.0), ("die", "relief", 2.0))
+_HELD = (("edge_radius", 5.0), ("clearance", 2.0))
 IN_THICKNESSES = (
-    ("draw", "die", "land", 10.0),
-    ("draw", "die", "relief", 2.0),
-    ("draw", "holder", "edge_radius", 5.0),
-    ("draw", "holder", "clearance", 2.0),
+    *((kind, *size) for kind in ("draw", "redraw", "stroke") for size in _DIE),
+    *(("draw", "holder", *size) for size in _HELD),
+    *((kind, "sleeve", *size) for kind in ("redraw", "stroke") for size in _HELD),
 )
 """Kind, tool, dimension and its default in sheet thicknesses; common practice, no source."""
 

@@ -291,7 +291,7 @@ class Bulge(_Stage):
 
 
 Stage = Annotated[
-    Draw | Redraw | Iron | Dome | Trim | Bake | Neck | Flange | Stretch | Bulge,
+    Draw | Redraw | Iron | Stroke | Dome | Trim | Bake | Neck | Flange | Stretch | Bulge,
     Field(discriminator="kind"),
 ]
 

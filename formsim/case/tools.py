@@ -196,3 +196,8 @@ class FlangeTool(Table):
 def _check_control(force: float | None, gap: float | None) -> None:
     if (force is None) == (gap is None):
         refuse("expected exactly one of force and gap")
+
+
+def smallest_gap(punch: Punch, rings: tuple[Ring, ...]) -> float:
+    """Gap per side between the punch and the tightest ring [mm]."""
+    return min(0.5 * (ring.bore - punch.diameter) for ring in rings)

@@ -60,7 +60,14 @@ def _session(gmsh: Any) -> Iterator[None]:
 
 
 def strip_mesh(
-    inner: float, outer: float, thickness: float, *, columns: int, layers: int, even_to: float
+    inner: float,
+    outer: float,
+    thickness: float,
+    *,
+    columns: int,
+    layers: int,
+    even_to: float,
+    finer: float = 1.0,
 ) -> MeshQuad:
     """Cross-section of a flat blank, lower face at z = 0.
 
@@ -73,6 +80,7 @@ def strip_mesh(
     thickness : sheet thickness [mm]
     columns, layers : number of elements along and through the sheet
     even_to : radius up to which the columns are equally long [mm]
+    finer : how many times shorter they are just beyond it, for a wall that will be ironed
 
     Returns
     -------
@@ -85,7 +93,7 @@ def strip_mesh(
         )
         raise MeshError(message, hint="use at least 4 columns and 1 layer")
     gmsh = load_gmsh()
-    zones = _zones(inner, outer, columns, even_to)
+    zones = _zones(inner, outer, columns, even_to, finer)
     with _session(gmsh), tempfile.TemporaryDirectory() as folder:
         _add_strip(gmsh, inner, thickness, zones, layers)
         gmsh.model.mesh.generate(2)
@@ -96,14 +104,14 @@ def strip_mesh(
 
 
 def _zones(
-    inner: float, outer: float, columns: int, even_to: float
+    inner: float, outer: float, columns: int, even_to: float, finer: float
 ) -> list[tuple[float, int, float]]:
     """Zones (end radius, columns, ratio of neighbouring lengths)."""
     if outer - even_to < 1e-9 * outer:
         return [(outer, columns, 1.0)]
     shrink = even_to / outer
     mean = (1 - shrink) / -math.log(shrink)
-    share = (outer - even_to) / mean
+    share = finer * (outer - even_to) / mean
     graded = min(columns - 2, max(2, round(columns * share / (share + even_to - inner))))
     return [
         (even_to, columns - graded, 1.0),

@@ -46,7 +46,8 @@ ADVICE = {
         "more columns under [mesh], and look for jumps in figures/forces",
     ),
     "work of the help": Advice(
-        "the sheet jumped from one shape to another and had to be slowed down, or its free rim folds up",
+        "the sheet jumped from one shape to another and had to be slowed down, or its free rim"
+        " folds up",
         "the path right after the jump is not the true one; later states are, if the jump is real",
         "look at the section there: avoid the jump by a tighter clearance or more holder force",
     ),

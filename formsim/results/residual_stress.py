@@ -31,7 +31,7 @@ def face_stresses(body: Body, material: Material, state: State) -> tuple[Floats,
     height = places.reshape(shape)
     order = np.argsort(height, axis=1, kind="stable")
     outer = np.stack([order[:, : n_q // 2], order[:, -(n_q // 2) :]])
-    along, around = _stresses(body, material, state)
+    along, around = point_stresses(body, material, state)
     values = [
         np.take_along_axis(np.broadcast_to(s.reshape(shape), (2, *shape)), outer, axis=2).mean(2)
         for s in (along, around)
@@ -39,7 +39,7 @@ def face_stresses(body: Body, material: Material, state: State) -> tuple[Floats,
     return between_lines(start_way(body)), values[0], values[1]
 
 
-def _stresses(body: Body, material: Material, state: State) -> tuple[Floats, Floats]:
+def point_stresses(body: Body, material: Material, state: State) -> tuple[Floats, Floats]:
     """Cauchy stress along and around at the points, (n_el, n_q) each [MPa]."""
     ((f11, f12), (f21, f22)), stretch = plane_gradient(body, state)
     hoop = np.log(stretch)

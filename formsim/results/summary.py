@@ -15,11 +15,12 @@ import numpy as np
 
 from formsim.case.rules import preflight
 from formsim.case.schema import Case
-from formsim.case.stage import Stage
+from formsim.case.stage import Iron, Stage, Stroke
 from formsim.results import shape
 from formsim.results.check import Check
 from formsim.results.estimates import Estimate
 from formsim.results.forces import force_curves, peak_forces, peak_pressure, tool_work
+from formsim.results.ironing import ring_figures
 from formsim.results.record import Line, StageRecord
 from formsim.results.strains import surface_strains
 from formsim.results.thickness import thickness_profile, volume_ratio
@@ -131,7 +132,9 @@ def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
         "loose_increments": sum(r.loose for r in (*rows, *record.release)),
         "seconds": record.seconds,
     }
-    if record.kind == "dome":
+    if isinstance(stage, Iron | Stroke):
+        row["rings"] = [asdict(figures) for figures in ring_figures(record, stage)]
+    if record.kind == "dome" or (isinstance(stage, Stroke) and stage.dome is not None):
         row["dome_depth"] = shape.dome_depth(body, state)
         row["stand_diameter"] = shape.stand_diameter(body, state)
     if record.kind == "trim":

@@ -19,10 +19,10 @@ from formsim.kernels import kernel
 from formsim.solver.body import Body
 
 SATURATION = 0.004
-"""Increment of a mode over the travel of the tools at which the resistance is near its full size."""
+"""Increment of a mode over the travel of the tools at which the resistance is near its full."""
 
-LEAST_TRAVEL = 0.1
-"""Travel, in thicknesses, below which the resistance grows no stiffer: it would drown in rounding."""
+LEAST_TRAVEL = 0.5
+"""Travel, in thicknesses, below which it grows no stiffer: it would drown in rounding."""
 
 _ENDS = 1.0 / 3.0
 _MIDDLES = 2.0 / 3.0

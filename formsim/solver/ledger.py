@@ -9,7 +9,7 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.kernels import kernel
 from formsim.solver.balance import Balance
-from formsim.solver.contact import FAR, Grip
+from formsim.solver.contact import REACH, Grip
 from formsim.solver.newton import Solved, System
 from formsim.solver.problem import Problem
 from formsim.solver.state import Energy, Increment, State
@@ -97,7 +97,8 @@ def make_increment(
         friction=ledger.energy.friction + float(scratch.totals[:, 4].sum()),
         viscous=ledger.energy.viscous + viscosity * _swept(problem, new.u - old.u),
         guard=ledger.energy.guard + balance.guard_work,
-        sinking=ledger.energy.sinking + _sinking(old.grip, new.grip, system.touch.weight),
+        sinking=ledger.energy.sinking
+        + _sinking(old.grip, new.grip, system.touch.weight, problem.contact.softness),
     )
     gaps = _gap_figures(system, new)
     increment = Increment(
@@ -130,14 +131,14 @@ def _swept(problem: Problem, du: Floats) -> float:
     return float((share[:, None] * du[body.unknowns] ** 2).sum())
 
 
-def _sinking(old: Grip, new: Grip, weight: Floats) -> float:
+def _sinking(old: Grip, new: Grip, weight: Floats, softness: float) -> float:
     """Work of the contact pressures on the change of their gaps over one increment [N mm].
 
     The sheet does not get it: a tool sinks in as its pressure builds up and is pushed out again as
-    stiffness and offsets follow. Points that were or are out of reach have no gap to compare.
+    stiffness and offsets follow. Gaps count up to where the pressure begins.
     """
-    near = (old.gap < FAR) & (new.gap < FAR)
-    closer = np.where(near, old.gap - new.gap, 0.0)
+    reach = REACH * softness
+    closer = np.minimum(old.gap, old.offset + reach) - np.minimum(new.gap, new.offset + reach)
     return float((0.5 * (old.pressure + new.pressure) * closer * weight).sum())
 
 

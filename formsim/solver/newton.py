@@ -22,7 +22,7 @@ from formsim.solver.problem import Problem
 from formsim.solver.state import State
 
 BREATH = 1e-4
-STALLED = 0.3
+STALLED = 0.9
 
 
 @dataclass(frozen=True)
@@ -163,7 +163,8 @@ def solve_increment(
         if iteration > 0 and _converged(history, method):
             return Solved(u, positions, balance, tuple(history), loose=False)
         if iteration >= method.loose_after and norm < method.loose_tolerance:
-            return Solved(u, positions, balance, tuple(history), loose=True)
+            loose = norm >= method.tolerance
+            return Solved(u, positions, balance, tuple(history), loose)
         if _hopeless(history, sizes, iteration, method):
             raise _failure(system, "iterations", history, u, balance)
         step = system.correction(balance)

@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 
 from formsim.case.schema import Case
-from formsim.case.stage import Bulge, Dome, Draw, Flange, Neck, Stretch
+from formsim.case.stage import Bulge, Dome, Draw, Flange, Iron, Neck, Redraw, Stretch, Stroke
+from formsim.case.tools import smallest_gap
 from formsim.stages.start import start_length
 
 PER_RADIUS = 7.0
@@ -23,12 +24,14 @@ class Grading:
     inner, outer : radius of the centre hole and of the end of the meshed sheet, of a tube or cup
         the way along its section [mm]
     even_to : radius up to which columns are equally long [mm]
+    finer : how many times shorter columns are just beyond it
     columns, layers : number of elements along and through the sheet
     """
 
     inner: float
     outer: float
     even_to: float
+    finer: float
     columns: int
     layers: int
 
@@ -36,21 +39,22 @@ class Grading:
 def grade(case: Case) -> Grading:
     """Columns as given, or a seventh of the smallest tool radius long near the punch.
 
-    Beyond the punch columns shrink towards the rim, which is stretched along the wall.
+    Beyond the narrowest punch columns shrink towards the rim, which is stretched along the wall;
+    where the wall is ironed they start shorter, so that they end as long as those of the base.
     """
     inner, outer = 0.5 * case.sheet.hole_diameter, _meshed_radius(case)
     even_to = _even_radius(case, inner, outer)
     if case.start is not None:
         inner, outer = 0.0, start_length(case.start, case.sheet.thickness)
         even_to = outer
-    columns = case.mesh.columns
+    columns, finer = case.mesh.columns, _ironed_ratio(case)
     if columns is None:
         thickness = case.sheet.thickness
         length = min((r / PER_RADIUS for r in _bend_radii(case)), default=math.inf)
         length = min(max(length, THINNEST * thickness), LONGEST * thickness)
-        graded = outer * math.log(outer / even_to) if even_to < outer else 0.0
+        graded = finer * outer * math.log(outer / even_to) if even_to < outer else 0.0
         columns = max(FEWEST, math.ceil((even_to - inner + graded) / length))
-    return Grading(inner, outer, even_to, columns, case.mesh.layers)
+    return Grading(inner, outer, even_to, finer, columns, case.mesh.layers)
 
 
 def _meshed_radius(case: Case) -> float:
@@ -64,18 +68,28 @@ def _meshed_radius(case: Case) -> float:
 
 
 def _even_radius(case: Case, inner: float, outer: float) -> float:
-    draws = [stage for stage in case.stage if isinstance(stage, Draw)]
-    if not draws:
+    drawn = [s.punch.diameter for s in case.stage if isinstance(s, Draw | Redraw | Stroke)]
+    if not drawn:
         return outer
-    reach = 0.5 * draws[0].punch.diameter
+    reach = 0.5 * min(drawn)
     return min(max(reach, inner + 0.1 * (outer - inner)), outer)
+
+
+def _ironed_ratio(case: Case) -> float:
+    """Thickness of the blank over that of the wall after the tightest ring."""
+    gaps = [
+        smallest_gap(stage.punch, stage.rings)
+        for stage in case.stage
+        if isinstance(stage, Iron | Stroke)
+    ]
+    return max(1.0, case.sheet.thickness / min(gaps)) if gaps else 1.0
 
 
 def _bend_radii(case: Case) -> list[float]:
     """Radii the sheet is bent over."""
     radii: list[float] = []
     for stage in case.stage:
-        if isinstance(stage, Draw):
+        if isinstance(stage, Draw | Redraw | Stroke):
             radii += [stage.punch.nose_radius, stage.die.radius]
         elif isinstance(stage, Dome):
             radii += [stage.dome.shoulder_radius]

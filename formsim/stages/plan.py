@@ -38,8 +38,11 @@ class Plan:
     reach : stroke at which the stage will end by estimate [mm]
     frame : tool that stands still in the press; travel and work are told relative to it
     done : ends the stage earlier when true
+    broken : says why the part cannot be made, None as long as it can
+    remedy : what to try then
     gentle : tools that overlap the sheet at first, a sprung-in wall say, and press it out softly
     kept : supports that stay during springback
+    jerky : elements pass an edge one by one, so that rates of the last increment mislead
     guarded : columns before a free rim whose hourglass modes are resisted
     squeezed : thickness the tools squeeze the sheet to, infinite where they do not [mm]
     """
@@ -53,8 +56,11 @@ class Plan:
     supports: tuple[Support, ...] = ()
     ties: tuple[Tie, ...] = ()
     done: Callable[[State, Increment], bool] | None = None
+    broken: Callable[[State], str | None] | None = None
+    remedy: str = ""
     gentle: tuple[str, ...] = ()
     kept: tuple[Support, ...] = ()
+    jerky: bool = False
     guarded: int = 0
     squeezed: float = np.inf
 

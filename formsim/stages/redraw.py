@@ -6,11 +6,13 @@ a reverse one the ring inside the cup comes down over the base that the punch ca
 
 from __future__ import annotations
 
-from formsim.case.stage import Redraw
+from dataclasses import dataclass
+
+from formsim.case.stage import Redraw, Stroke
 from formsim.case.tools import Sleeve
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
-from formsim.solver.problem import Tool
+from formsim.solver.problem import Path, Tool
 from formsim.solver.state import Increment, State
 from formsim.stages import shapes
 from formsim.stages.draw import holder_motion, is_pressed
@@ -35,20 +37,47 @@ def plan_redraw(stage: Redraw, thickness: float, body: Body, state: State, conta
     return _reverse(stage, thickness, body, state, contact)
 
 
-def _direct(
-    stage: Redraw, sleeve: Sleeve, thickness: float, body: Body, state: State, contact: Tuning
-) -> Plan:
+@dataclass(frozen=True)
+class Entry:
+    """Die, punch and sleeve around the base of a cup.
+
+    Attributes
+    ----------
+    tools : die, punch, sleeve
+    face : position of the die face over the stroke [mm]
+    begin : stroke at which the tools start to close [mm]
+    tight : whether the wall has sprung in over the sleeve
+    """
+
+    tools: tuple[Tool, Tool, Tool]
+    face: Path
+    begin: float
+    tight: bool
+
+
+def enter_cup(
+    stage: Redraw | Stroke,
+    sleeve: Sleeve,
+    thickness: float,
+    body: Body,
+    state: State,
+    contact: Tuning,
+) -> Entry:
+    """Tools of a direct redraw: the sleeve closes on the base, then the die moves up.
+
+    Parameters
+    ----------
+    thickness : of the base [mm]
+    """
     near, apart = NEAR * contact.softness, APART * thickness
     inside, outside = (face_points(body, state, edge) for edge in ("top", "bottom"))
-    radius = 0.5 * stage.punch.diameter
     punch = punch_outline(stage.punch)
-    die = shapes.die(
-        0.5 * stage.opening_diameter, stage.die.radius, stage.die.land, stage.die.relief
-    )
+    opening, radius = 0.5 * stage.punch.diameter + stage.die.clearance, stage.die.radius
+    die = shapes.die(opening, radius, stage.die.land, stage.die.relief)
     plate = shapes.sleeve(
         0.5 * sleeve.diameter,
         sleeve.corner_radius,
-        radius + sleeve.clearance,
+        0.5 * stage.punch.diameter + sleeve.clearance,
         sleeve.edge_radius,
     )
     die_at = rest_height(die, outside, near, above=False)
@@ -60,27 +89,31 @@ def _direct(
     def face(stroke: float) -> float:
         return die_at + max(0.0, stroke + apart)
 
+    pressed = holder_motion(sleeve, seat.at - die_at, thickness, face, close)
     tools = (
         Tool("die", die, "bottom", stage.friction.die, face),
         Tool("punch", punch, "top", stage.friction.punch, lambda _: punch_at),
-        Tool(
-            "sleeve",
-            plate,
-            "top",
-            stage.friction.sleeve,
-            holder_motion(sleeve, seat.at - die_at, thickness, face, close),
-        ),
+        Tool("sleeve", plate, "top", stage.friction.sleeve, pressed),
     )
+    begin = close - (PRESS_OUT * thickness if seat.tight else 0.0)
+    return Entry(tools, face, begin, seat.tight)
+
+
+def _direct(
+    stage: Redraw, sleeve: Sleeve, thickness: float, body: Body, state: State, contact: Tuning
+) -> Plan:
+    entry = enter_cup(stage, sleeve, thickness, body, state, contact)
     through = stage.stroke == "through"
     sharp, end = sharp_height(body, stage.punch.diameter), land_end(stage.die)
+    done = left_die(body, stage.die, entry.face, contact.least_force)
     return Plan(
-        tools=tools,
-        begin=close - (PRESS_OUT * thickness if seat.tight else 0.0),
+        tools=entry.tools,
+        begin=entry.begin,
         end=2.0 * sharp + end if through else float(stage.stroke),
         reach=sharp + end if through else float(stage.stroke),
         frame="die",
-        gentle=("sleeve",) if seat.tight else (),
-        done=left_die(body, stage.die, face, contact.least_force) if through else None,
+        gentle=("sleeve",) if entry.tight else (),
+        done=done if through else None,
     )
 
 
@@ -110,10 +143,11 @@ def _reverse(stage: Redraw, thickness: float, body: Body, state: State, contact:
     end = land_end(stage.die)
 
     def done(now: State, row: Increment) -> bool:
-        lowest = now.places(body)[body.edge_nodes("rim"), 1].min()
-        in_land = lowest > crest_at(now.stroke) + 0.5 * stage.die.radius
+        rim = now.places(body)[body.edge_nodes("rim")]
+        in_throat = rim[:, 0].max() < 0.5 * stage.opening_diameter + stage.die.radius
+        deep = rim[:, 1].min() - crest_at(now.stroke)
         pulled = float(row.forces[0]) > contact.least_force
-        return bool(lowest > crest_at(now.stroke) + end or (in_land and not pulled))
+        return bool(in_throat and (deep > end or (deep > 0.5 * stage.die.radius and not pulled)))
 
     through = stage.stroke == "through"
     sharp = sharp_height(body, stage.punch.diameter)

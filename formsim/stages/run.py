@@ -19,8 +19,10 @@ from formsim.case.stage import (
     Redraw,
     Stage,
     Stretch,
+    Stroke,
     Trim,
 )
+from formsim.case.tools import smallest_gap
 from formsim.errors import ConvergenceError
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning, no_grip, tuning
@@ -34,16 +36,21 @@ from formsim.stages.bulge import plan_bulge
 from formsim.stages.dome import plan_dome
 from formsim.stages.draw import plan_draw
 from formsim.stages.flange import plan_flange
-from formsim.stages.iron import plan_iron, smallest_gap
+from formsim.stages.iron import plan_iron
 from formsim.stages.neck import plan_neck
 from formsim.stages.plan import Plan
 from formsim.stages.redraw import plan_redraw
 from formsim.stages.sheet import Sheet
 from formsim.stages.stretch import plan_stretch
+from formsim.stages.stroke import plan_stroke
 from formsim.stages.wall import rim_thickness
 
 FIRST, LONGEST, FLOOR = 0.007, 0.45, 4e-5
 """First and shortest increment in thicknesses, longest one in columns."""
+
+JERKY = 0.3
+"""Share of the longest increment where elements pass an edge one by one: a third of the error of
+the work for a quarter more iterations."""
 
 GENTLE = -4.0
 """First logarithm of the contact stiffness of a tool that overlaps the sheet."""
@@ -89,11 +96,12 @@ def set_up(
     contact_factor : multiplies the first contact stiffness; results must not depend on it
     """
     body, material, state = sheet.body, sheet.material, sheet.state
+    gauge = thickness
     if isinstance(stage, Neck | Flange):
-        thickness = rim_thickness(body, state)
-    if isinstance(stage, Iron):
-        thickness = smallest_gap(stage.punch, stage.rings)
-    scales = Scales(thickness, float(material.yield_stress))
+        gauge = thickness = rim_thickness(body, state)
+    if isinstance(stage, Iron | Stroke):
+        gauge = smallest_gap(stage.punch, stage.rings)
+    scales = Scales(gauge, float(material.yield_stress))
     contact = tuning(scales.length, scales.stress, contact_factor)
     plan = _plan(stage, thickness, sheet, contact)
     problem = Problem(
@@ -138,6 +146,8 @@ def _plan(stage: Stage, thickness: float, sheet: Sheet, contact: Tuning) -> Plan
             return plan_neck(stage, thickness, body, sheet.material, state, contact)
         case Flange():
             return plan_flange(stage, thickness, body, state, contact)
+        case Stroke():
+            return plan_stroke(stage, thickness, body, state, contact)
         case Dome():
             return plan_dome(stage, thickness, body, state, contact)
         case Stretch():
@@ -158,7 +168,7 @@ def form(
     Raises
     ------
     ConvergenceError : no equilibrium was found, the sheet has torn (reason ``torn``), or the
-        longest stroke was not enough (``unfinished``)
+        longest stroke was not enough (``unfinished``), or the part gives way (``broken``)
     """
     plan, scales = setup.plan, setup.problem.scales
     if plan.idle:
@@ -166,8 +176,9 @@ def form(
     body = setup.problem.body
     steps = Steps(
         first=FIRST * scales.length,
-        longest=LONGEST * float(_lengths(body).max()),
+        longest=(JERKY if plan.jerky else 1.0) * LONGEST * float(_lengths(body).max()),
         floor=FLOOR * scales.length,
+        second_order=not plan.jerky,
     )
     states = march(
         System(setup.problem),
@@ -184,6 +195,11 @@ def form(
     for state, increment in states:
         yield state, increment
         left = spare * first / _columns(body, state.places(body))
+        broken = None if plan.broken is None else plan.broken(state)
+        if broken is not None:
+            facts = {"stroke": state.stroke}
+            message = f"{broken}, stroke {state.stroke:.3f} mm"
+            raise ConvergenceError(message, reason="broken", facts=facts, hint=plan.remedy)
         torn = torn_column(left, place, scales.length)
         if torn is not None:
             raise _torn(float(left[torn]), float(place[torn]), state)

@@ -43,6 +43,7 @@ def _mesh(case: Case) -> MeshQuad:
         columns=grading.columns,
         layers=grading.layers,
         even_to=grading.even_to,
+        finer=grading.finer,
     )
 
 

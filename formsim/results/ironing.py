@@ -1,0 +1,138 @@
+"""What every ironing ring does: reduction, force, wall stress behind it, speed of the wall."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.case.stage import Iron, Stroke
+from formsim.case.tools import Ring
+from formsim.results.curve import middle_line
+from formsim.results.forces import force_curves
+from formsim.results.record import Frame, StageRecord
+from formsim.results.residual_stress import point_stresses
+from formsim.results.thickness import column_volumes
+
+PLANE_STRAIN = 2.0 / np.sqrt(3.0)
+"""Yield in plane strain tension over yield in simple tension (von Mises): the punch keeps the wall
+behind a ring from shrinking round the axis."""
+
+WORKING = 0.5
+"""A ring works fully while its force is above this share of its peak."""
+
+BEHIND, AHEAD = 4.0, 2.0
+"""Length of wall looked at behind the land and ahead of the entry, in sheet thicknesses there."""
+
+
+@dataclass(frozen=True)
+class RingFigures:
+    """One ring of a stage.
+
+    Attributes
+    ----------
+    name : of the tool
+    gap : per side to the punch [mm]
+    entry_thickness, exit_thickness : of the wall ahead and behind, mean over its work [mm]
+    reduction : loss of thickness over that ahead [-]
+    mean_force, peak_force : axial, over its full work and at most, passing elements evened out [N]
+    stress_ratio : largest axial stress of the wall behind over its plane strain yield stress [-]
+    speed_ratio : speed of the wall behind the ring over that ahead of it, against the ring [-]
+    """
+
+    name: str
+    gap: float
+    entry_thickness: float
+    exit_thickness: float
+    reduction: float
+    mean_force: float
+    peak_force: float
+    stress_ratio: float
+    speed_ratio: float
+
+
+def ring_figures(record: StageRecord, stage: Iron | Stroke) -> tuple[RingFigures, ...]:
+    """Figures of the rings of a stage in their order; rings that never worked are left out."""
+    names = [tool.name for tool in record.tools if tool.name.startswith("ring")]
+    found = []
+    for name, ring in zip(names, stage.rings, strict=True):
+        figures = _ring(record, name, ring, 0.5 * (ring.bore - stage.punch.diameter))
+        if figures is not None:
+            found.append(figures)
+    return tuple(found)
+
+
+def _ring(record: StageRecord, name: str, ring: Ring, gap: float) -> RingFigures | None:
+    curves = force_curves(record)
+    force = np.abs(curves.force[:, curves.tools.index(name)])
+    busy = force > WORKING * force.max(initial=0.0)
+    views = [_wall(record, f, name, ring) for f in _working(record, curves.stroke[busy])]
+    if not views:
+        return None
+    entry, leave, ratio = (np.array(values) for values in zip(*views, strict=True))
+    way = np.diff(curves.stroke, prepend=curves.stroke[0])
+    return RingFigures(
+        name=name,
+        gap=gap,
+        entry_thickness=float(entry.mean()),
+        exit_thickness=float(leave.mean()),
+        reduction=float((1.0 - leave / entry).mean()),
+        mean_force=float((force * way)[busy].sum() / way[busy].sum()),
+        peak_force=float(evened(curves.stroke, force, ring.land).max()),
+        stress_ratio=float(ratio.max()),
+        speed_ratio=float((entry / leave).mean()),
+    )
+
+
+def evened(stroke: Floats, force: Floats, length: float) -> Floats:
+    """Running mean of a force over a length of stroke, (n) [N].
+
+    Elements pass under a land one by one and ripple the force; the mean over a land length shows
+    what the press feels.
+    """
+    work = np.concatenate([[0.0], np.cumsum(0.5 * (force[1:] + force[:-1]) * np.diff(stroke))])
+    low = np.maximum(stroke - 0.5 * length, stroke[0])
+    high = np.minimum(stroke + 0.5 * length, stroke[-1])
+    span = np.interp(high, stroke, work) - np.interp(low, stroke, work)
+    mean: Floats = span / np.maximum(high - low, 1e-12)
+    return mean
+
+
+def _working(record: StageRecord, strokes: Floats) -> list[Frame]:
+    if not strokes.size:
+        return []
+    first, last = strokes.min(), strokes.max()
+    return [f for f in record.frames if f.phase == "forming" and first <= f.stroke <= last]
+
+
+def _wall(record: StageRecord, frame: Frame, name: str, ring: Ring) -> tuple[float, float, float]:
+    """Thickness ahead of and behind a ring, and the stress ratio behind it."""
+    line = middle_line(record.body, frame.state.places(record.body))
+    thickness = column_volumes(record.body, frame.state) / line.areas()
+    height, land = line.middles[:, 1], frame.positions[name]
+    upright = line.middles[:, 0] > 0.5 * ring.bore - 3.0 * thickness.max()
+    cone = 0.5 * float(thickness.max()) / np.tan(np.radians(ring.entry_angle))
+    ahead = upright & (height > land + cone)
+    nearest = height < land + cone + AHEAD * float(thickness.max())
+    leave = land - ring.land
+    behind = upright & (height < leave)
+    close = height > leave - BEHIND * float(thickness.max())
+    entry = thickness[ahead & nearest] if (ahead & nearest).any() else thickness[-1:]
+    after = behind & close if (behind & close).any() else behind
+    if not after.any():
+        return float(entry.mean()), float(entry.mean()), 0.0
+    ratio = _stress_ratio(record, frame)[after]
+    return float(entry.mean()), float(thickness[after].mean()), float(ratio.mean())
+
+
+def _stress_ratio(record: StageRecord, frame: Frame) -> Floats:
+    """Stress along the sheet over plane strain yield, mean of every column [-]."""
+    body, state = record.body, frame.state
+    columns = body.columns
+    count = columns.count if columns else len(body.elements)
+    along, _ = point_stresses(body, record.material, state)
+    strain = state.strain.reshape(count, -1)
+    strength = PLANE_STRAIN * record.material.flow.stress(strain.mean(axis=1))
+    ratio: Floats = along.reshape(count, -1).mean(axis=1) / strength
+    return ratio
