@@ -9,14 +9,14 @@ import numpy as np
 from formsim.arrays import Floats, Ints
 from formsim.kernels import kernel
 from formsim.solver.body import FACE_POINTS
+from formsim.solver.border import add_ties, border_places, border_residual
 from formsim.solver.contact import contact_forces
 from formsim.solver.element import element_forces
 from formsim.solver.hourglass import LEAST_TRAVEL, MODES, SATURATION, mode_areas, resist_modes
 from formsim.solver.pressure import pressure_forces
-from formsim.solver.problem import Press, Problem
+from formsim.solver.problem import Problem
 from formsim.solver.state import State
 
-STOP_STIFFNESS = 1000.0
 DEEPEST = 0.5
 QUIET = 0.1
 """Share of the stage's peak below which forces no longer set the scale of the residual."""
@@ -124,15 +124,6 @@ def touch_arrays(problem: Problem) -> Touch:
         friction=np.array([t.friction for t in problem.tools], dtype=float),
         border=border_places(problem),
     )
-
-
-def border_places(problem: Problem) -> Ints:
-    """Position of each tool, pressure and tie among the scalar unknowns, -1 where it is given."""
-    free = [isinstance(t.motion, Press) for t in problem.tools]
-    free += [p.target is not None for p in problem.pressures]
-    free += [True] * len(problem.ties)
-    places = np.cumsum(free) - 1
-    return np.where(free, places, -1).astype(np.int64)
 
 
 def make_scratch(problem: Problem, touch: Touch) -> Scratch:
@@ -265,8 +256,8 @@ def evaluate(
     _gather(body.unknowns, scratch.force, residual)
     if problem.loads is not None:
         residual -= problem.loads.factor(stroke) * problem.loads.force
-    _ties(problem, scratch, residual, positions, places)
-    border, slope = _borders(problem, scratch, stroke, u, positions, places)
+    add_ties(problem, scratch.column, scratch.row, residual, positions, places)
+    border, slope = border_residual(problem, scratch.totals, stroke, u, positions, places)
     reaction = residual[problem.fixed]
     residual[problem.fixed] = 0.0
     norm = float(np.sqrt(residual @ residual + border @ border)) / scale
@@ -357,49 +348,3 @@ def _pressures(
             scratch.column[places[k]] = load.side * column
             scratch.row[places[k], load.control] = problem.scales.force / problem.scales.length
     return tuple(pulls)
-
-
-def _ties(
-    problem: Problem, scratch: Scratch, residual: Floats, positions: Floats, places: Ints
-) -> None:
-    """Add the forces of the ties and their borders."""
-    first = len(problem.tools) + len(problem.pressures)
-    stiff = problem.scales.force / problem.scales.length
-    for k, tie in enumerate(problem.ties, start=first):
-        residual -= positions[k] * tie.pattern
-        scratch.column[places[k]] -= tie.pattern
-        scratch.row[places[k]] += stiff * tie.pattern
-
-
-def _borders(
-    problem: Problem,
-    scratch: Scratch,
-    stroke: float,
-    u: Floats,
-    positions: Floats,
-    places: Ints,
-) -> tuple[Floats, Floats]:
-    """Residual of each scalar unknown and its derivative with respect to itself."""
-    n = int(places.max(initial=-1)) + 1
-    residual, slope = np.zeros(n), np.zeros(n)
-    resist = STOP_STIFFNESS * problem.scales.stress * problem.scales.length
-    for k, tool in enumerate(problem.tools):
-        press, b = tool.motion, places[k]
-        if not isinstance(press, Press):
-            continue
-        sign = 1.0 if press.force > 0 else -1.0
-        spring = press.stiffness * (positions[k] - press.seat(stroke))
-        full = sign * spring >= abs(press.force)
-        residual[b] = scratch.totals[k, 1] - (press.force if full else spring)
-        slope[b] = -scratch.totals[k, 2] - (1e-6 * resist if full else press.stiffness)
-        stop = -np.inf if press.stop is None else press.stop(stroke)
-        if positions[k] < stop:
-            residual[b] += resist * (stop - positions[k])
-            slope[b] -= resist
-    stiff = problem.scales.force / problem.scales.length
-    for k, tie in enumerate(problem.ties, start=len(problem.tools) + len(problem.pressures)):
-        residual[places[k]] = stiff * (tie.pattern @ u - tie.target(stroke))
-    for k, load in enumerate(problem.pressures, start=len(problem.tools)):
-        if places[k] >= 0 and load.target is not None:
-            residual[places[k]] = stiff * (u[load.control] - load.target(stroke))
-    return residual, slope

@@ -1,0 +1,70 @@
+"""Scalar unknowns beside the displacements: pressed tools, unknown pressures, ties."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from formsim.arrays import Floats, Ints
+from formsim.solver.problem import Press, Problem
+
+STOP_STIFFNESS = 1000.0
+
+
+def border_places(problem: Problem) -> Ints:
+    """Position of each tool, pressure and tie among the scalar unknowns, -1 where it is given."""
+    free = [isinstance(t.motion, Press) for t in problem.tools]
+    free += [p.target is not None for p in problem.pressures]
+    free += [True] * len(problem.ties)
+    places = np.cumsum(free) - 1
+    return np.where(free, places, -1).astype(np.int64)
+
+
+def add_ties(
+    problem: Problem,
+    column: Floats,
+    row: Floats,
+    residual: Floats,
+    positions: Floats,
+    places: Ints,
+) -> None:
+    """Add the forces of the ties and their borders."""
+    first = len(problem.tools) + len(problem.pressures)
+    stiff = problem.scales.force / problem.scales.length
+    for k, tie in enumerate(problem.ties, start=first):
+        residual -= positions[k] * tie.pattern
+        column[places[k]] -= tie.pattern
+        row[places[k]] += stiff * tie.pattern
+
+
+def border_residual(
+    problem: Problem,
+    totals: Floats,
+    stroke: float,
+    u: Floats,
+    positions: Floats,
+    places: Ints,
+) -> tuple[Floats, Floats]:
+    """Residual of each scalar unknown and its derivative with respect to itself."""
+    n = int(places.max(initial=-1)) + 1
+    residual, slope = np.zeros(n), np.zeros(n)
+    resist = STOP_STIFFNESS * problem.scales.stress * problem.scales.length
+    for k, tool in enumerate(problem.tools):
+        press, b = tool.motion, places[k]
+        if not isinstance(press, Press):
+            continue
+        sign = 1.0 if press.force > 0 else -1.0
+        spring = press.stiffness * (positions[k] - press.seat(stroke))
+        full = sign * spring >= abs(press.force)
+        residual[b] = totals[k, 1] - (press.force if full else spring)
+        slope[b] = -totals[k, 2] - (1e-6 * resist if full else press.stiffness)
+        stop = -np.inf if press.stop is None else press.stop(stroke)
+        if positions[k] < stop:
+            residual[b] += resist * (stop - positions[k])
+            slope[b] -= resist
+    stiff = problem.scales.force / problem.scales.length
+    for k, tie in enumerate(problem.ties, start=len(problem.tools) + len(problem.pressures)):
+        residual[places[k]] = stiff * (tie.pattern @ u - tie.target(stroke))
+    for k, load in enumerate(problem.pressures, start=len(problem.tools)):
+        if places[k] >= 0 and load.target is not None:
+            residual[places[k]] = stiff * (u[load.control] - load.target(stroke))
+    return residual, slope
