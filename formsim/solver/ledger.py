@@ -9,7 +9,7 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.kernels import kernel
 from formsim.solver.balance import Balance
-from formsim.solver.contact import REACH, Grip
+from formsim.solver.contact import FAR, Grip
 from formsim.solver.newton import Solved, System
 from formsim.solver.problem import Problem
 from formsim.solver.state import Energy, Increment, State
@@ -97,8 +97,7 @@ def make_increment(
         friction=ledger.energy.friction + float(scratch.totals[:, 4].sum()),
         viscous=ledger.energy.viscous + viscosity * _swept(problem, new.u - old.u),
         guard=ledger.energy.guard + balance.guard_work,
-        sinking=ledger.energy.sinking
-        + _sinking(old.grip, new.grip, system.touch.weight, problem.contact.softness),
+        sinking=ledger.energy.sinking + _sinking(old.grip, new.grip, system.touch.weight),
     )
     gaps = _gap_figures(system, new)
     increment = Increment(
@@ -131,14 +130,15 @@ def _swept(problem: Problem, du: Floats) -> float:
     return float((share[:, None] * du[body.unknowns] ** 2).sum())
 
 
-def _sinking(old: Grip, new: Grip, weight: Floats, softness: float) -> float:
+def _sinking(old: Grip, new: Grip, weight: Floats) -> float:
     """Work of the contact pressures on the change of their gaps over one increment [N mm].
 
     The sheet does not get it: a tool sinks in as its pressure builds up and is pushed out again as
-    stiffness and offsets follow. Gaps count up to where the pressure begins.
+    stiffness and offsets follow. Mean pressures, as for the work of the tools, so that both books
+    agree. Points that were or are out of reach have no gap to compare.
     """
-    reach = REACH * softness
-    closer = np.minimum(old.gap, old.offset + reach) - np.minimum(new.gap, new.offset + reach)
+    near = (old.gap < FAR) & (new.gap < FAR)
+    closer = np.where(near, old.gap - new.gap, 0.0)
     return float((0.5 * (old.pressure + new.pressure) * closer * weight).sum())
 
 
