@@ -22,7 +22,7 @@ from formsim.solver.problem import Tool
 from formsim.solver.state import Increment, State
 from formsim.stages.plan import APART, Plan, face_points, rest_height
 from formsim.stages.shapes import TALL
-from formsim.stages.wall import held_line, hold_axially, middle_points
+from formsim.stages.wall import STRIDE, held_line, hold_axially, middle_points
 
 PILOT, NOSE = 2.0, 1.5
 """Length of the pilot below the corner of the round, in radii of the round, and how much it is
@@ -81,6 +81,7 @@ def plan_flange(stage: Flange, thickness: float, body: Body, state: State, conta
         end=stage.depth,
         reach=stage.depth,
         frame="",
+        stride=STRIDE,
         supports=(hold_axially(body, line),),
         done=_watch(stage, thickness, body, outline),
     )

@@ -34,7 +34,11 @@ columns before the rim that are left out."""
 
 REMEDY = "a wider ring or one more ring, less friction at the rings, more at the punch"
 
-GUARDED = 6
+STRIDE = 0.3
+"""Longest increment over the usual one: elements pass a land one by one, and the work of the press
+is off by 1 per cent with the usual one, by a third of that here."""
+
+GUARDED = 3
 """Columns before the rim that are kept from folding up behind the last ring."""
 
 
@@ -156,6 +160,7 @@ def plan_iron(stage: Iron, thickness: float, body: Body, state: State, contact: 
         reach=min(tallest, 1.3 * now) + ways[-1] if through else float(stage.stroke),
         frame=ring_names(stage.rings)[0],
         gentle=("punch",) if seat.tight else (),
+        stride=STRIDE,
         jerky=True,
         done=left_rings(body, stage.rings, first, 1, contact.least_force) if through else None,
         broken=stretched_wall(body, stage.punch, stage.rings, first),

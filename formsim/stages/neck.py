@@ -23,7 +23,13 @@ from formsim.solver.problem import Tool
 from formsim.solver.state import Increment, State
 from formsim.stages.plan import APART, Plan, face_points, rest_height
 from formsim.stages.shapes import TALL
-from formsim.stages.wall import held_line, hold_axially, middle_points, wall_strength
+from formsim.stages.wall import (
+    STRIDE,
+    held_line,
+    hold_axially,
+    middle_points,
+    wall_strength,
+)
 
 GUIDE = 0.25
 """Gap per side between the widest place of the body and the bore that guides it, in thicknesses;
@@ -133,6 +139,7 @@ def plan_neck(
         end=stage.depth,
         reach=stage.depth,
         frame="",
+        stride=STRIDE,
         supports=(hold_axially(body, line),),
         done=_watch(stage, thickness, body, material, state, line),
     )

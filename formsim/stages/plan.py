@@ -42,6 +42,7 @@ class Plan:
     remedy : what to try then
     gentle : tools that overlap the sheet at first, a sprung-in wall say, and press it out softly
     kept : supports that stay during springback
+    stride : longest increment over the usual one
     jerky : elements pass an edge one by one, so that rates of the last increment mislead
     guarded : columns before a free rim whose hourglass modes are resisted
     squeezed : thickness the tools squeeze the sheet to, infinite where they do not [mm]
@@ -60,6 +61,7 @@ class Plan:
     remedy: str = ""
     gentle: tuple[str, ...] = ()
     kept: tuple[Support, ...] = ()
+    stride: float = 1.0
     jerky: bool = False
     guarded: int = 0
     squeezed: float = np.inf

@@ -48,14 +48,10 @@ from formsim.stages.wall import rim_thickness
 FIRST, LONGEST, FLOOR = 0.007, 0.45, 4e-5
 """First and shortest increment in thicknesses, longest one in columns."""
 
-JERKY = 0.3
-"""Share of the longest increment where elements pass an edge one by one: a third of the error of
-the work for a quarter more iterations."""
-
 GENTLE = -4.0
 """First logarithm of the contact stiffness of a tool that overlaps the sheet."""
 
-GUARD = 1.5
+GUARD = 0.3
 """Strength of the resistance to hourglass modes at a free rim, in yield stresses."""
 
 TORN = 0.4
@@ -176,7 +172,7 @@ def form(
     body = setup.problem.body
     steps = Steps(
         first=FIRST * scales.length,
-        longest=(JERKY if plan.jerky else 1.0) * LONGEST * float(_lengths(body).max()),
+        longest=plan.stride * LONGEST * float(_lengths(body).max()),
         floor=FLOOR * scales.length,
         second_order=not plan.jerky,
     )

@@ -17,6 +17,7 @@ from formsim.stages.dome import clamp_outline
 from formsim.stages.iron import (
     GUARDED,
     REMEDY,
+    STRIDE,
     left_rings,
     ring_tools,
     stretched_wall,
@@ -53,6 +54,7 @@ def plan_stroke(stage: Stroke, thickness: float, body: Body, state: State, conta
         reach=end + (stage.depth or 0.0),
         frame="die",
         gentle=("sleeve",) if entry.tight else (),
+        stride=STRIDE,
         jerky=True,
         done=None if dome else done,
         broken=stretched_wall(body, stage.punch, stage.rings, first),
