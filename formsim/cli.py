@@ -16,13 +16,14 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
-from formsim.errors import ConvergenceError, FormsimError
+from formsim.errors import ConvergenceError, FormsimError, RefusedError
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
     from formsim.pipeline.making import Progress
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
+_CODES = {"interrupted": INTERRUPTED, "refused": BAD_INPUT}
 CAUTION = (
     "Results guide design. They do not release a tool, a press or a pressurised container:\n"
     "local codes and licensed practice do."
@@ -99,6 +100,15 @@ def _parser() -> argparse.ArgumentParser:
     )
     run.add_argument("--replace", action="store_true", help="overwrite an earlier result there")
     run.add_argument("--quiet", action="store_true", help="no progress line")
+    drawings = command("drawings", _drawings, "write all tools of a case to DXF drawings")
+    drawings.add_argument("case", type=Path, help="case file (TOML)")
+    drawings.add_argument(
+        "--into",
+        type=Path,
+        metavar="DIR",
+        help="folder for them (default: drawings/<name of the case file>)",
+    )
+    drawings.add_argument("--replace", action="store_true", help="overwrite earlier drawings there")
     necks = command("necks", _necks, "print the stages of a necking line for a case file")
     _add_sizes(necks)
     command("materials", _materials, "list the shipped materials")
@@ -139,17 +149,23 @@ def _check(options: argparse.Namespace) -> int:
     from formsim.case.describe import describe
     from formsim.case.load import load_case
     from formsim.case.rules import preflight
+    from formsim.report.drawn_tools import drawings_text
     from formsim.report.preflight import rules_text, stages_text, values_text
+    from formsim.report.verdict import doomed_text
+    from formsim.stages.drawn_check import drawn_tools
 
     case = load_case(options.case)
     print(f"{options.case}: {case.title} ({case.digest})\nsource: {case.source}\n")
     print(stages_text(case))
+    if tools := drawn_tools(case):
+        print("\n" + drawings_text(tools))
     findings = preflight(case)
     if findings:
         print("\n" + rules_text(findings))
     if options.full:
         print("\n" + values_text(describe(case, full=True)))
-    print("\nThe case can be run.\n" + CAUTION)
+    doomed = doomed_text(asdict(finding) for finding in findings)
+    print(f"\nThe case can be run{f'; {doomed}, see above' if doomed else ''}.\n{CAUTION}")
     return DONE
 
 
@@ -177,7 +193,7 @@ def _run(options: argparse.Namespace) -> int:
                 watch=None if options.quiet else line.show,
                 prepare=_prepare,
             )
-    except (ConvergenceError, KeyboardInterrupt):
+    except (ConvergenceError, RefusedError, KeyboardInterrupt):
         line.end()
         _print_result(into)
         raise
@@ -239,6 +255,19 @@ def _prepare() -> None:
         print(f" {time.perf_counter() - begin:.0f} s, kept for later", file=sys.stderr)
 
 
+def _drawings(options: argparse.Namespace) -> int:
+    from formsim.case.load import load_case
+    from formsim.pipeline.drawings import write_drawings
+
+    into = options.into or Path("drawings") / options.case.stem
+    paths = write_drawings(load_case(options.case), into, replace=options.replace)
+    drawings = [path.name for path in paths if path.suffix == ".dxf"]
+    pictures = len(paths) - len(drawings)
+    said = f"written into {into}: {', '.join(drawings)}; pictures of them: {pictures} files"
+    print("\n".join(textwrap.wrap(said, 100)))
+    return DONE
+
+
 def _necks(options: argparse.Namespace) -> int:
     from formsim.case.tools import NeckDie
     from formsim.report.necks import necks_text
@@ -259,7 +288,7 @@ def _show(options: argparse.Namespace) -> int:
     summary = _print_result(options.result)
     if summary["finished"]:
         return DONE if summary["passed"] else CHECK_FAILED
-    return INTERRUPTED if summary.get("ended") == "interrupted" else NOT_CONVERGED
+    return _CODES.get(str(summary.get("ended", "")), NOT_CONVERGED)
 
 
 class _ProgressLine:
@@ -297,11 +326,11 @@ class _ProgressLine:
 
 
 def progress_text(progress: Progress) -> str:
-    """Stage, stroke, step, iterations, force, minimum thickness and time left."""
+    """Stage, stroke, step, iterations, largest tool force, minimum thickness and time left."""
     from formsim.results.thickness import thickness_profile
 
     row = progress.increment
-    force = max(abs(row.forces), default=0.0)
+    force, tool = max(zip(abs(row.forces), progress.tools, strict=False), default=(0.0, ""))
     thinnest = float(thickness_profile(progress.body, progress.state).thickness.min())
     share = progress.fraction
     way = f"stroke {row.stroke:7.3f} mm" if row.stroke >= 0.0 else "tools closing    "
@@ -309,6 +338,6 @@ def progress_text(progress: Progress) -> str:
     return (
         f"{progress.stage} ({progress.number}/{progress.count})  {100 * progress.fraction:3.0f} %"
         f"  {way}  step {progress.step}  iterations {row.iterations}"
-        f"  force {1e-3 * force:.2f} kN  min t {thinnest:.4f} mm"
+        f"  {tool or 'no tool'} {1e-3 * force:.2f} kN  min t {thinnest:.4f} mm"
         + ("" if left is None else f"  about {left:.0f} s left")
     )

@@ -60,6 +60,10 @@ class GeometryError(FormsimError):
     """Tools or blank that do not fit together."""
 
 
+class RefusedError(GeometryError):
+    """A stage that cannot be made of the sheet it is given; what was made before is on disk."""
+
+
 class DrawingError(GeometryError):
     """A drawing that gives no tool outline.
 

@@ -12,6 +12,7 @@ from formsim.case.quantity import Quantity, refuse
 YOUNG = Quantity("Young's modulus", "stress", 1_000.0, 1.0e6)
 POISSON = Quantity("Poisson's ratio", "ratio", 0.0, 0.495)
 DENSITY = Quantity("a density", "density", 500.0, 25_000.0)
+HEAT = Quantity("a heat capacity", "heat capacity", 50.0, 5_000.0)
 STRESS = Quantity("a stress", "stress", 1.0, 5_000.0)
 STRESS_DROP = Quantity("a stress", "stress", 0.0, 5_000.0)
 STRENGTH = Quantity("a strength coefficient", "stress", 1.0, 10_000.0)
@@ -185,6 +186,7 @@ class MaterialCard(Table):
     flow: Flow = Field(description="a table with a kind, such as voce or swift")
     r_values: RValues | None = None
     recovery: Recovery | None = None
+    heat_capacity: Annotated[float | None, HEAT] = None
     sources: dict[str, Words] = Field(default_factory=dict)
     invented: bool = False
 

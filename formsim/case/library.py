@@ -29,5 +29,8 @@ def resolve(material: Any) -> Any:
     if material not in known:
         near = difflib.get_close_matches(material.lower(), known, n=3, cutoff=0.4)
         which = f"nearest: {', '.join(near)}" if near else f"it has: {', '.join(sorted(known))}"
-        refuse(f"no material of this name in the library; {which}")
+        refuse(
+            f"no material of this name in the library; {which}; or write your own [sheet.material]"
+            " table"
+        )
     return known[material]

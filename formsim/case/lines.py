@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
 
 _KEY = r"""(?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')"""
 _PATH = rf"{_KEY}(?:\s*\.\s*{_KEY})*"
@@ -11,6 +13,22 @@ _HEADER = re.compile(rf"\s*(\[\[?)\s*({_PATH})\s*\]")
 _ENTRY = re.compile(rf"\s*({_PATH})\s*=")
 _PART = re.compile(_KEY)
 _TOKEN = re.compile(r'"""|\'\'\'|"(?:\\.|[^"\\])*"|\'[^\']*\'|#.*|[\[\]{}]', re.DOTALL)
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where a case was read from.
+
+    Attributes
+    ----------
+    name : what messages call the file
+    folder : to which files named in it are relative
+    lines : line of every key path
+    """
+
+    name: str = "case"
+    folder: Path = Path()
+    lines: Mapping[str, int] = field(default_factory=dict, compare=False)
 
 
 def key_lines(text: str) -> dict[str, int]:

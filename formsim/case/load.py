@@ -16,7 +16,7 @@ from formsim.case.expect import Expect
 from formsim.case.faults import faults_of
 from formsim.case.filling import filled
 from formsim.case.fits import case_faults
-from formsim.case.lines import key_lines, line_of
+from formsim.case.lines import Origin, key_lines, line_of
 from formsim.case.schema import Case
 from formsim.case.sheet import Blank
 from formsim.case.stage import Stage
@@ -59,27 +59,39 @@ def load_case(path: str | Path) -> Case:
     CaseError : with every fault of the file, its key path, value, expectation and line
     """
     file = Path(path)
-    return parse_case(_text_of(file), file.name)
+    return parse_case(_text_of(file), file.name, file.parent)
 
 
-def parse_case(text: str, name: str) -> Case:
-    """Check the text of a case; ``name`` is what messages call it."""
+def parse_case(text: str, name: str, folder: Path = Path()) -> Case:
+    """Check the text of a case.
+
+    Parameters
+    ----------
+    name : what messages call it
+    folder : where its drawings are looked for
+    """
     try:
-        return build_case(_tables(text, name), name, key_lines(text))
+        return build_case(_tables(text, name), name, key_lines(text), folder)
     except RecursionError:
         fault = Fault("file", "", "brackets are nested far too deeply for a case")
         raise CaseError(name, [fault]) from None
 
 
-def build_case(raw: Mapping[str, Any], name: str, lines: Mapping[str, int] | None = None) -> Case:
+def build_case(
+    raw: Mapping[str, Any],
+    name: str,
+    lines: Mapping[str, int] | None = None,
+    folder: Path = Path(),
+) -> Case:
     """Check a case given as nested tables; ``lines`` maps key paths to lines of a file."""
+    origin = Origin(name, folder, lines or {})
     try:
-        return Case.model_validate(raw)
+        return Case.model_validate(raw, context=origin)
     except ValidationError as error:
         faults = faults_of(error, raw)
     known = set(faults)
-    faults += [fault for fault in _misfits(filled(raw)) if fault not in known]
-    placed = [replace(fault, line=line_of(fault.key, lines or {})) for fault in faults]
+    faults += [fault for fault in _misfits(filled(raw), origin) if fault not in known]
+    placed = [replace(fault, line=line_of(fault.key, origin.lines)) for fault in faults]
     raise CaseError(name, sorted(placed, key=lambda fault: fault.line), hint=_hint(placed))
 
 
@@ -93,23 +105,23 @@ def _tables(text: str, name: str) -> dict[str, Any]:
         raise CaseError(name, [fault]) from None
 
 
-def _misfits(raw: Mapping[str, Any]) -> list[Fault]:
+def _misfits(raw: Mapping[str, Any], origin: Origin) -> list[Fault]:
     """Misfits between those parts that are sound, when other parts have faults."""
     stages, expect, sheet = raw.get("stage"), raw.get("expect"), raw.get("sheet")
     sheet = sheet if isinstance(sheet, dict) else {}
     sizes = {key: value for key, value in sheet.items() if key in Blank.model_fields}
     return case_faults(
         _sound(TypeAdapter(Blank), sizes),
-        [_sound(_STAGE, item) for item in stages] if isinstance(stages, list) else [],
+        [_sound(_STAGE, item, origin) for item in stages] if isinstance(stages, list) else [],
         [_sound(TypeAdapter(Expect), item) for item in expect] if isinstance(expect, list) else [],
         None if raw.get("start") is None else _sound(_START, raw["start"]),
         flat=raw.get("start") is None,
     )
 
 
-def _sound(adapter: TypeAdapter[Part], raw: Any) -> Part | None:
+def _sound(adapter: TypeAdapter[Part], raw: Any, origin: Origin | None = None) -> Part | None:
     try:
-        return adapter.validate_python(raw)
+        return adapter.validate_python(raw, context=origin)
     except ValidationError:
         return None
 

@@ -253,7 +253,7 @@ def punch_findings(draw: Draw, dome: Dome) -> Iterator[Finding]:
 
 
 def _sizes(punch: Punch) -> Iterator[tuple[str, float]]:
-    for key, value in punch.model_dump().items():
+    for key, value in punch.model_dump(exclude={"outline"}).items():
         if isinstance(value, dict):
             inner = {f"{key} {name}": size for name, size in value.items()}
             yield from ((_spaced(name), s) for name, s in inner.items() if s is not None)

@@ -5,13 +5,24 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, Self
 
-from pydantic import Field, ModelWrapValidatorHandler, PrivateAttr, field_validator, model_validator
+from pydantic import (
+    Field,
+    ModelWrapValidatorHandler,
+    PrivateAttr,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
 from formsim.case.base import FORCE, Table, Words
 from formsim.case.digest import digest_of
+from formsim.case.drawing import CONTENT
 from formsim.case.expect import Expect
 from formsim.case.filling import filled, given_keys
+from formsim.case.fit_press import press_faults
 from formsim.case.fits import MisfitError, case_faults
+from formsim.case.lines import Origin
+from formsim.case.press import RamMotion
 from formsim.case.quantity import Count, Quantity, refuse
 from formsim.case.sheet import Sheet
 from formsim.case.stage import Stage
@@ -48,7 +59,8 @@ class Limits(Table):
 class Case(Table):
     """One sheet and the stages it goes through, with everything needed to run and judge it.
 
-    It starts as a flat blank unless ``start`` names a tube or cup.
+    It starts as a flat blank unless ``start`` names a tube or cup. With a ``press`` its stages are
+    told against time too; the solution knows no rates.
     """
 
     title: Words
@@ -58,11 +70,13 @@ class Case(Table):
     stage: tuple[Stage, ...] = Field(
         strict=False, description="at least one [[stage]] table with its kind"
     )
+    press: RamMotion | None = None
     mesh: Mesh = Mesh()
     output: Output = Output()
     expect: tuple[Expect, ...] = Field(default=(), strict=False)
     limits: Limits = Limits()
     _given: frozenset[str] = PrivateAttr(default=frozenset())
+    _origin: Origin = PrivateAttr(default=Origin())
 
     @field_validator("stage")
     @classmethod
@@ -73,14 +87,19 @@ class Case(Table):
 
     @model_validator(mode="wrap")
     @classmethod
-    def _fill_and_check(cls, raw: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+    def _fill_and_check(
+        cls, raw: Any, handler: ModelWrapValidatorHandler[Self], info: ValidationInfo
+    ) -> Self:
         if not isinstance(raw, Mapping):
             return handler(raw)
         case = handler(filled(raw))
         case._given = frozenset(given_keys(raw))
+        case._origin = info.context if isinstance(info.context, Origin) else Origin()
         faults = case_faults(
             case.sheet, case.stage, case.expect, case.start, flat=case.start is None
         )
+        if case.press is not None and not faults:
+            faults = list(press_faults(case.press, case.sheet, case.stages, case.start))
         if faults:
             raise MisfitError(faults)
         return case
@@ -93,9 +112,14 @@ class Case(Table):
     @property
     def digest(self) -> str:
         """Name of the case by its numbers, 12 hexadecimal characters."""
-        return digest_of(self.model_dump())
+        return digest_of(self.model_dump(context=CONTENT))
 
     @property
     def given(self) -> frozenset[str]:
         """Key paths of the values that were given rather than defaulted."""
         return self._given
+
+    @property
+    def origin(self) -> Origin:
+        """The file the case was read from."""
+        return self._origin

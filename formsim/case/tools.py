@@ -17,7 +17,17 @@ from formsim.case.base import (
     RADIUS,
     Table,
 )
+from formsim.case.drawing import Drawing
 from formsim.case.quantity import refuse
+
+
+class ToolTable(Table):
+    """Dimensions of a tool; ``outline`` replaces the shape made from them by a drawn one.
+
+    The dimensions stay: checks, zones and theory use them.
+    """
+
+    outline: Drawing | None = None
 
 
 class NoseRing(Table):
@@ -51,7 +61,7 @@ class Step(Table):
     length: Annotated[float, LENGTH] = 5.0
 
 
-class Punch(Table):
+class Punch(ToolTable):
     """Punch; a nose radius of half the diameter makes it hemispherical."""
 
     diameter: Annotated[float, DIAMETER]
@@ -75,7 +85,7 @@ class Punch(Table):
         return self
 
 
-class DrawDie(Table):
+class DrawDie(ToolTable):
     """Drawing die: profile radius, gap per side to the punch, land below, then relief."""
 
     radius: Annotated[float, RADIUS]
@@ -84,7 +94,7 @@ class DrawDie(Table):
     relief: Annotated[float, LENGTH] = 0.6
 
 
-class Holder(Table):
+class Holder(ToolTable):
     """Blank holder, pressed by a force or standing at a fixed gap.
 
     ``clearance`` is the gap per side between punch and holder bore, ``edge_radius``
@@ -105,7 +115,7 @@ class Holder(Table):
         return self
 
 
-class DomeTool(Table):
+class DomeTool(ToolTable):
     """Dome tool: spherical crown, rounded shoulder, outer diameter."""
 
     crown_radius: Annotated[float, LARGE_RADIUS]
@@ -113,7 +123,7 @@ class DomeTool(Table):
     diameter: Annotated[float, DIAMETER]
 
 
-class Clamp(Table):
+class Clamp(ToolTable):
     """Clamp ring that holds the nose of the cup against the punch, by force or fixed gap."""
 
     force: Annotated[float | None, FORCE] = None
@@ -127,7 +137,7 @@ class Clamp(Table):
         return self
 
 
-class StretchDie(Table):
+class StretchDie(ToolTable):
     """Die ring of a stretching stage: profile radius and diameter of its opening."""
 
     radius: Annotated[float, RADIUS]
@@ -148,7 +158,7 @@ class Sleeve(Holder):
     corner_radius: Annotated[float, RADIUS]
 
 
-class Ring(Table):
+class Ring(ToolTable):
     """Ironing ring: entry cone, land, exit cone, the corners between them rounded.
 
     ``spacing`` is the way from the land of the tool before it in the stroke to its own.
@@ -162,7 +172,7 @@ class Ring(Table):
     spacing: Annotated[float | None, LENGTH] = None
 
 
-class NeckDie(Table):
+class NeckDie(ToolTable):
     """Necking die: the wall enters at the body, runs down an entry arc, a cone and a throat arc.
 
     ``diameter`` is that of the throat and of the neck's outside; ``land`` the cylinder behind it.
@@ -175,14 +185,14 @@ class NeckDie(Table):
     land: Annotated[float, LENGTH] = 3.0
 
 
-class Pilot(Table):
+class Pilot(ToolTable):
     """Pilot inside a neck; ``clearance`` is its gap per side to the die throat."""
 
     clearance: Annotated[float, GAP]
     edge_radius: Annotated[float, RADIUS] = 0.5
 
 
-class FlangeTool(Table):
+class FlangeTool(ToolTable):
     """Flaring tool: a pilot that enters the neck and a round that turns the rim outwards.
 
     ``angle`` is the slope of the face behind the round, 90 degrees for a flat flange.

@@ -34,6 +34,7 @@ _TABLES: dict[str, dict[str, float]] = {
         "t/mm3": 1.0e12,
         "lb/in3": 27679.904710203,
     },
+    "heat capacity": {"J/(kg K)": 1.0, "kJ/(kg K)": 1000.0, "J/(g K)": 1000.0},
     "time": {"s": 1.0, "ms": 0.001, "min": 60.0},
     "temperature": {"degC": 1.0},
     "angle": {"deg": 1.0, "rad": 180.0 / math.pi},

@@ -9,12 +9,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from formsim.case.drawing import LARGEST
 from formsim.case.units import UNITS
 from formsim.errors import DrawingError
 from formsim.geometry.outline import Point
-
-LARGEST = 20_000_000
-"""Largest drawing accepted [bytes]."""
 
 UNIT_CODES = MappingProxyType({1: "inch", 4: "mm", 5: "cm", 6: "m"})
 """Units of a drawing by the number in its header."""

@@ -10,6 +10,7 @@ import numpy as np
 
 from formsim.case.schema import Case
 from formsim.case.stage import Stage
+from formsim.errors import ConvergenceError
 from formsim.results import store
 from formsim.results.record import Frame, StageRecord
 from formsim.solver.body import Body
@@ -34,6 +35,7 @@ class Progress:
     step : accepted increments of the stage
     seconds : since the stage began [s]
     body, state, increment : the sheet now
+    tools : names of the tools, in the order of the forces of the increment
     """
 
     stage: str
@@ -45,6 +47,7 @@ class Progress:
     body: Body
     state: State
     increment: Increment
+    tools: tuple[str, ...] = ()
 
 
 Watch = Callable[[Progress], None]
@@ -68,7 +71,7 @@ class Maker:
         self.free: list[Increment] = []
         self.begin = time.perf_counter()
         self.record: StageRecord | None = None
-        self.formed = sheet.state
+        self.formed, self.ended = sheet.state, ""
 
     def make(self, stage: Stage) -> None:
         """Form and release; the sheet, the record and the files follow every accepted state."""
@@ -83,6 +86,9 @@ class Maker:
             if stage.springback:
                 self._spring_back(stage, setup)
             complete = True
+        except ConvergenceError as error:
+            self.ended = error.reason
+            raise
         finally:
             self._keep(stage, setup, complete)
 
@@ -173,6 +179,7 @@ class Maker:
                 body=self.sheet.body,
                 state=state,
                 increment=row,
+                tools=tuple(tool.name for tool in plan.tools),
             )
         )
 
@@ -192,4 +199,5 @@ class Maker:
             final=self.sheet.state,
             seconds=time.perf_counter() - self.begin,
             complete=complete,
+            ended=self.ended,
         )

@@ -7,18 +7,23 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from formsim.case.drawing import drawing_files
 from formsim.case.schema import Case
-from formsim.case.stage import Stage
-from formsim.errors import ConvergenceError, DependencyError
+from formsim.case.stage import Iron, Stage, Stroke
+from formsim.errors import ConvergenceError, DependencyError, FormsimError, RefusedError, StoreError
 from formsim.pipeline.making import Maker, Watch
 from formsim.results import store
 from formsim.results.check import Check, expectations, limit_checks
 from formsim.results.estimates import Estimate, estimates
-from formsim.results.record import Line, StageRecord
+from formsim.results.ironing import last_stress_ratio
+from formsim.results.notes import line_notes
+from formsim.results.press_times import press_notes
+from formsim.results.record import ENDINGS, Line, StageRecord
 from formsim.results.summary import Judged, Stop, begun, summarise
 from formsim.results.theory_curves import theory_curves
 from formsim.results.trust import trust_checks
-from formsim.results.zones import thinnest
+from formsim.results.zones import Thinnest, thinnest
+from formsim.stages.drawn_check import drawn_tools
 from formsim.stages.sheet import Sheet, make_sheet
 from formsim.version import VERSION
 
@@ -69,10 +74,13 @@ def run_case(
 
     Raises
     ------
+    CaseError : a drawing of a tool cannot be used
     ConvergenceError : a stage was given up; what was done up to there is in the folder
+    RefusedError : a stage cannot be made of its sheet; what was done before is in the folder
     KeyboardInterrupt : stopped by hand; what was done up to there is in the folder
     StoreError : the folder cannot be used
     """
+    drawn_tools(case)
     folder = _folder(case, into, text, replace)
     try:
         if prepare is not None:
@@ -105,7 +113,8 @@ def _folder(case: Case, into: Path | None, text: str, replace: bool) -> store.Fo
     if into is None:
         return None
     stamp = store.Stamp(case.title, case.digest, VERSION)
-    folder = store.create_folder(into, text, stamp, replace=replace)
+    drawings = tuple(drawing_files(case))
+    folder = store.create_folder(into, text, stamp, replace=replace, drawings=drawings)
     store.write_summary(folder, begun(case))
     return folder
 
@@ -124,7 +133,11 @@ def _make_stages(
         try:
             maker.make(stage)
         except ConvergenceError as error:
-            ended = _given_up(error, stage, maker, folder)
+            ended = _given_up(error, maker, folder)
+        except (StoreError, DependencyError):
+            raise
+        except FormsimError as error:
+            ended = _refused(error, stage)
         except KeyboardInterrupt as error:
             ended = Stop("interrupted", _interrupted(stage, maker)), error
         if maker.record is not None:
@@ -143,22 +156,28 @@ def _interrupted(stage: Stage, maker: Maker) -> str:
     return f"{where}{during} stroke {maker.rows[-1].stroke:.3f} mm"
 
 
+def _refused(error: FormsimError, stage: Stage) -> tuple[Stop, RefusedError]:
+    """The same error as that of a stage that cannot be made, naming its stage."""
+    text, named = str(error), f'stage "{stage.name}"'
+    text = text if text.startswith(named) else f"{named}: {text}"
+    located = RefusedError(text, hint=error.hint)
+    located.__cause__ = error
+    return Stop("refused", text, error.hint), located
+
+
 def _given_up(
-    error: ConvergenceError, stage: Stage, maker: Maker, folder: store.Folder | None
+    error: ConvergenceError, maker: Maker, folder: store.Folder | None
 ) -> tuple[Stop, ConvergenceError]:
     """The same error, naming its stage, a torn sheet, and where the last state lies."""
+    stage, before = maker.case.stages[maker.number], maker.case.stages[: maker.number]
     kept = f"; the last accepted state is {folder.path / store.LAST_STATE}" if folder else ""
-    hint, place = error.hint, thinnest(maker.sheet.body, maker.sheet.state, stage)
+    hint, place = error.hint, thinnest(maker.sheet.body, maker.sheet.state, stage, before)
     text = f'stage "{stage.name}" {error}'
-    torn = error.reason == "torn"
-    if torn:
-        hint = LESS_STRAIN
-        facts = error.facts
-        text = (
-            f'stage "{stage.name}": the sheet has torn in the {place.zone},'
-            f" stroke {facts['stroke']:.4f} mm (R = {facts['radius']:.1f} mm of the blank,"
-            f" {100.0 * facts['left']:.0f} % of its thickness left)"
-        )
+    if error.reason == "torn":
+        hint, text = LESS_STRAIN, _torn_text(error, stage, place)
+    elif error.reason == "broken":
+        by_volume = f"thickness by volume; {_least_text(place)}{_stress_text(stage, maker.record)}"
+        text = f'stage "{stage.name}": {error} ({by_volume})'
     elif place.thinning_percent > TORN:
         hint = (
             f"the sheet has thinned by {place.thinning_percent:.0f} % in the {place.zone}"
@@ -172,7 +191,37 @@ def _given_up(
         hint=hint,
     )
     located.__cause__ = error
-    return Stop("torn" if torn else "no equilibrium", str(located), hint), located
+    ended = error.reason if error.reason in ENDINGS else "no equilibrium"
+    return Stop(ended, str(located), hint), located
+
+
+def _torn_text(error: ConvergenceError, stage: Stage, place: Thinnest) -> str:
+    """Where the sheet has torn, by the column that tore and by the thinnest place of the table."""
+    facts = error.facts
+    return (
+        f'stage "{stage.name}": the sheet has torn in the {place.zone},'
+        f" stroke {facts['stroke']:.4f} mm; the column at R = {facts['radius']:.1f} mm of the blank"
+        f" has {100.0 * facts['left']:.0f} % of the thickness it had before the stage, mean by"
+        f" volume; {_least_text(place)}"
+    )
+
+
+def _least_text(place: Thinnest) -> str:
+    """The thinnest place, as the table tells it."""
+    return (
+        f"along the normal the least is {place.thickness:.4f} mm at R = {place.original_radius:.1f}"
+        f" mm, {place.thinning_percent:.0f} % thinner than the sheet at first"
+    )
+
+
+def _stress_text(stage: Stage, record: StageRecord | None) -> str:
+    """Stress of the wall behind the most loaded ring, where rings broke the wall."""
+    if record is None or not isinstance(stage, Iron | Stroke):
+        return ""
+    found = last_stress_ratio(record, stage)
+    if found is None:
+        return ""
+    return f"; axial stress of the wall behind {found[0]} at last {found[1]:.2f} of its strength"
 
 
 def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None) -> Run:
@@ -183,7 +232,8 @@ def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None) -> Run:
         )
         theory = estimates(case, line)
     checks = (*judged.trust, *judged.limits, *judged.expected)
-    summary = summarise(case, line, judged, theory, stop)
+    notes = [*line_notes(case, line), *press_notes(case, line)]
+    summary = summarise(case, line, judged, theory, stop) | {"warnings": notes}
     return Run(case, line, checks, theory, summary, into)
 
 
@@ -191,10 +241,11 @@ def _write(run: Run, folder: store.Folder) -> None:
     """Numbers first, then the pictures, which take longest."""
     if run.line.stages:
         store.write_thickness(folder, run.line, run.case.stages)
-        store.write_forces(folder, run.line)
+        store.write_forces(folder, run.line, run.case.press)
     store.write_summary(folder, run.summary)
     warnings = _draw(run, folder) if run.line.stages else []
     if warnings:
+        warnings = [*run.summary["warnings"], *warnings]
         store.write_summary(folder, {**run.summary, "warnings": warnings})
 
 

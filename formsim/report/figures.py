@@ -15,14 +15,13 @@ from formsim.report.springback import springback_figure, springs_back
 from formsim.report.style import INK, colour, new_figure, save_figure
 from formsim.results.curve import starts_flat, way_name
 from formsim.results.forces import force_curves
+from formsim.results.ironing import mean_force
 from formsim.results.record import Line, StageRecord
 from formsim.results.thickness import thickness_profile
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-_PLATEAU = 0.9995
 
 Theory = tuple[str, Floats, Floats]
 """Label, way along the sheet at the start [mm] and thickness [mm] of a curve from theory."""
@@ -105,10 +104,12 @@ def _draw_forces(axes: Axes, record: StageRecord) -> None:
         force = np.abs(curves.force[:, j]) * 1e-3
         axes.plot(curves.stroke, force, color=colour(j), label=tool)
         _mark_peak(axes, curves.stroke, force, colour(j))
+        if tool.startswith("ring"):
+            _draw_mean(axes, record, tool, colour(j))
     for j in range(curves.pressure.shape[1]):
         axes.plot(curves.stroke, curves.pressure[:, j], color=colour(j + 2), label="fluid")
     stroke = curves.stroke[-1]
-    stopped = "" if record.complete else f", stopped at stroke {stroke:.3f} mm (aborted)"
+    stopped = "" if record.complete else f", stopped at stroke {stroke:.3f} mm ({record.ending})"
     what = "force" if curves.tools else "pressure"
     axes.set_title(f"{record.name}: {what} over the stroke{stopped}")
     axes.set_xlabel("stroke [mm]")
@@ -116,6 +117,16 @@ def _draw_forces(axes: Axes, record: StageRecord) -> None:
     axes.set_xlim(left=float(curves.stroke.min()))
     axes.set_ylim(0.0, 1.08 * axes.get_ylim()[1])
     axes.legend(loc="best")
+
+
+def _draw_mean(axes: Axes, record: StageRecord, ring: str, ink: str) -> None:
+    """Mean force of a ring over its work; its peak at the exit depends on the mesh."""
+    mean = mean_force(record, ring)
+    if mean is None:
+        return
+    value = 1e-3 * mean.force
+    label = f"{ring}, mean {value:.2f} kN"
+    axes.plot([mean.first, mean.last], [value, value], "--", color=ink, linewidth=1.1, label=label)
 
 
 def _name_blank(axes: Axes, thickness: float) -> None:
@@ -138,8 +149,8 @@ def _side(share: float) -> Literal["left", "center", "right"]:
 
 
 def _mark_peak(axes: Axes, stroke: Floats, force: Floats, ink: str) -> None:
-    """Dot and value at the peak of a curve."""
-    top = int((force > _PLATEAU * force.max()).argmax())
+    """Dot and value at the largest of the rows of a curve."""
+    top = int(force.argmax())
     if force[top] <= 0.0:
         return
     axes.plot(stroke[top], force[top], "o", color=ink, markersize=4.0)

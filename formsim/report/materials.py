@@ -5,7 +5,7 @@ from __future__ import annotations
 from formsim.case.card import MaterialCard
 from formsim.case.library import library
 from formsim.case.rules import yield_stress
-from formsim.report.table import table
+from formsim.report.lines import table
 
 
 def materials_text() -> str:

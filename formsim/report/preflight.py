@@ -7,6 +7,7 @@ from dataclasses import asdict
 
 from formsim.case.describe import Row
 from formsim.case.finding import Finding
+from formsim.case.press import RamMotion
 from formsim.case.schema import Case
 from formsim.case.stage import (
     Bake,
@@ -19,10 +20,11 @@ from formsim.case.stage import (
     Redraw,
     Stage,
     Stretch,
+    Stroke,
     Trim,
 )
 from formsim.case.start import Tube
-from formsim.report.table import table
+from formsim.report.lines import table
 from formsim.report.verdict import finding_lines
 from formsim.stages.grading import grade
 
@@ -36,6 +38,8 @@ def stages_text(case: Case) -> str:
         f"        {'invented data' if card.invented else card.source}; {card.r_note}",
         f"mesh    {grading.columns} columns x {grading.layers} layers",
     ]
+    if case.press is not None:
+        lines.append(f"press   {_press_words(case.press)}")
     lines += [f"stage   {k + 1} {_stage_text(stage)}" for k, stage in enumerate(case.stages)]
     return "\n".join(lines)
 
@@ -46,6 +50,13 @@ def _start_words(case: Case) -> str:
         return f"blank {case.sheet.blank_diameter:g} mm"
     size = start.length if isinstance(start, Tube) else start.height
     return f"{start.kind} {start.diameter:g} mm, {size:g} mm high"
+
+
+def _press_words(press: RamMotion) -> str:
+    rod = "" if press.rod_length is None else f", rod {press.rod_length:g} mm"
+    return (
+        f"{press.motion}, stroke {press.stroke:g} mm, {press.strokes_per_minute:g} per minute{rod}"
+    )
 
 
 def _stage_text(stage: Stage) -> str:
@@ -66,6 +77,13 @@ def _stage_text(stage: Stage) -> str:
             way = stage.stroke if stage.stroke == "through" else f"{stage.stroke:g} mm"
             bores = ", ".join(f"{ring.bore:g}" for ring in stage.rings)
             what = f"punch {stage.punch.diameter:g} mm, rings {bores} mm, stroke {way}"
+        case Stroke():
+            bores = ", ".join(f"{ring.bore:g}" for ring in stage.rings)
+            dome = "" if stage.depth is None else f", dome {stage.depth:g} mm deep"
+            what = (
+                f"punch {stage.punch.diameter:g} mm, die opening"
+                f" {stage.punch.diameter + 2.0 * stage.die.clearance:g} mm, rings {bores} mm{dome}"
+            )
         case Trim():
             what = f"cut square {stage.height:g} mm above the lowest point"
         case Bake() if stage.factor is not None:

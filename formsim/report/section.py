@@ -18,7 +18,8 @@ from formsim.report.style import (
     plain,
 )
 from formsim.results.curve import Curve, bottom_line, top_line
-from formsim.results.record import Line, StageRecord
+from formsim.results.forces import force_curves
+from formsim.results.record import Frame, Line, StageRecord
 from formsim.results.thickness import ThicknessProfile, thickness_profile
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -30,15 +31,23 @@ if TYPE_CHECKING:
 
 PER_ARC = 180
 
+LET_GO = 0.05
+"""Share of the largest force below which a part has left its tools."""
+
 Box = tuple[float, float, float, float]
 
 
 def section_figure(line: Line, stage: int) -> Figure:
-    """Section under load at the last stroke of a stage, between the tools; ``stage`` from 0."""
+    """Section under load between the tools; ``stage`` from 0.
+
+    At the last stroke of the stage or, where the part has left its tools by then, at the kept
+    state of the largest force.
+    """
     record = line.stages[stage]
-    body, state = record.body, record.formed
+    working = peak_frame(record)
+    body, state = record.body, record.formed if working is None else working.state
     profile = thickness_profile(body, state)
-    tools = placed_tools(record)
+    tools = placed_tools(record, state)
     figure = new_figure(10.0, 5.0)
     whole, detail = figure.subplots(1, 2, width_ratios=(1.25, 1.0))
     box = _whole_box(state.places(body))
@@ -49,25 +58,40 @@ def section_figure(line: Line, stage: int) -> Figure:
         _frame(axes, limits)
     whole.spines["left"].set_linestyle((0, (12, 3, 2, 3)))
     whole.add_patch(_rectangle(zoom))
-    whole.set_title(f"{record.name}: {_moment(record)}")
+    whole.set_title(f"{record.name}: {_moment(record, working)}")
     _mark_thinnest(detail, profile)
     bar = figure.colorbar(sheet, ax=detail, shrink=0.8, pad=0.03)
     bar.set_label("sheet thickness [mm]")
     return figure
 
 
-def _moment(record: StageRecord) -> str:
+def peak_frame(record: StageRecord) -> Frame | None:
+    """Kept state next to the largest tool force, where the finished part is free of its tools."""
+    frames = [frame for frame in record.frames if frame.phase == "forming"]
+    if not record.complete or not record.tools or not record.increments or not frames:
+        return None
+    curves = force_curves(record)
+    force = np.abs(curves.force).max(axis=1)
+    if force[-1] > LET_GO * force.max():
+        return None
+    peak = float(curves.stroke[int(force.argmax())])
+    return min(frames, key=lambda frame: abs(frame.stroke - peak))
+
+
+def _moment(record: StageRecord, working: Frame | None) -> str:
     if not record.increments:
         return record.loaded
+    if working is not None:
+        return f"near the largest force, stroke {working.stroke:.2f} of {record.stroke:.2f} mm"
     stroke = record.stroke
     if record.complete or record.release:
         return f"under load at the end of the stroke, {stroke:.2f} mm"
-    return f"under load, stopped at stroke {stroke:.3f} mm (aborted)"
+    return f"under load, stopped at stroke {stroke:.3f} mm ({record.ending})"
 
 
-def placed_tools(record: StageRecord) -> dict[str, Outline]:
-    """Outlines where the tools stand at the end of a stage under load."""
-    positions = record.formed.positions
+def placed_tools(record: StageRecord, state: State) -> dict[str, Outline]:
+    """Outlines where the tools stand in a state of a stage under load."""
+    positions = state.positions
     return {
         tool.name: tool.outline.moved(0.0, float(positions[k]))
         for k, tool in enumerate(record.tools)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
+from formsim.report.line_tables import line_tables
+from formsim.report.lines import table
 from formsim.report.verdict import verdict_text
 from formsim.report.words import number, wanted
 
 OK, FAILED = "ok", "failed"
 OWN_LIMIT = "own limit"
-_GAP = "  "
 
 
 def result_text(summary: Mapping[str, Any]) -> str:
@@ -21,6 +21,7 @@ def result_text(summary: Mapping[str, Any]) -> str:
         verdict_text(summary),
         stage_table(summary),
         tool_table(summary),
+        *line_tables(summary),
         solver_table(summary),
         theory_table(summary),
         check_table(summary),
@@ -127,47 +128,6 @@ def check_table(summary: Mapping[str, Any]) -> str:
     ]
     head = ("", "check", "computed", "wanted", "source")
     return table(head, rows, left=(0, 1, 3, 4), widest={1: 34, 3: 23, 4: 21}) if rows else ""
-
-
-def table(
-    head: Sequence[str],
-    rows: Iterable[Sequence[str]],
-    *,
-    left: Sequence[int] = (),
-    widest: Mapping[int, int] | None = None,
-) -> str:
-    """Aligned columns under a ruled head, whose texts may have lines.
-
-    Parameters
-    ----------
-    left : columns that are left-aligned
-    widest : columns whose texts are broken into lines, and how wide these may be
-    """
-    top = _level([text.split("\n") for text in head])
-    lines = list(top)
-    for row in rows:
-        lines += _level([_fold(text, (widest or {}).get(k)) for k, text in enumerate(row)])
-    widths = [max(len(line[k]) for line in lines) for k in range(len(head))]
-    shown = [
-        _GAP.join(
-            text.ljust(width) if k in left else text.rjust(width)
-            for k, (text, width) in enumerate(zip(line, widths, strict=True))
-        ).rstrip()
-        for line in lines
-    ]
-    rule = "-" * max(len(line) for line in shown)
-    return "\n".join([*shown[: len(top)], rule, *shown[len(top) :]])
-
-
-def _level(cells: list[list[str]]) -> list[list[str]]:
-    """Lines of a row whose cells have lines of their own."""
-    tall = max(len(cell) for cell in cells)
-    padded = [cell + [""] * (tall - len(cell)) for cell in cells]
-    return [list(line) for line in zip(*padded, strict=True)]
-
-
-def _fold(text: str, width: int | None) -> list[str]:
-    return (textwrap.wrap(text, width) if width else [text]) or [""]
 
 
 def _source(check: Mapping[str, Any]) -> str:

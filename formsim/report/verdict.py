@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from formsim.report.advice import advice_on
 from formsim.report.words import counted, number, wanted
+from formsim.results.record import ENDINGS
 
 WIDTH = 100
 _ENDINGS = {
+    **ENDINGS,
     "interrupted": "INTERRUPTED",
-    "torn": "TORN",
+    "refused": "STAGE REFUSED",
     "no equilibrium": "NOT FINISHED: no equilibrium found",
     "running": "NOT FINISHED",
 }
@@ -45,6 +47,18 @@ def finding_lines(finding: Mapping[str, Any]) -> list[str]:
     )
 
 
+def doomed_text(findings: Iterable[Mapping[str, Any]]) -> str:
+    """How many handbook rules say that the case will fail or wrinkle; empty for none."""
+    verdicts = [str(finding["verdict"]) for finding in findings]
+    said = [
+        f"{counted(verdicts.count(verdict), 'handbook rule')}"
+        f" {'says' if verdicts.count(verdict) == 1 else 'say'} it {verdict}"
+        for verdict in ("will fail", "will wrinkle")
+        if verdict in verdicts
+    ]
+    return " and ".join(said)
+
+
 def folded(text: str, indent: str = "") -> list[str]:
     """Text broken into lines, the later ones set in."""
     return textwrap.wrap(
@@ -71,10 +85,13 @@ def _ending(summary: Mapping[str, Any]) -> Iterator[str]:
         yield "no checks were made"
         return
     bad = sum(not check["passed"] for check in checks)
+    doomed = doomed_text(summary.get("findings", ()))
+    tail = f"; {doomed}, see below" if doomed else ""
     if bad:
-        yield f"NOT PASSED: {bad} of {counted(len(checks), 'check')} failed"
+        yield f"NOT PASSED: {bad} of {counted(len(checks), 'check')} failed{tail}"
     else:
-        yield f"all {len(checks)} checks ok" if len(checks) > 1 else "the check is ok"
+        good = f"all {len(checks)} checks ok" if len(checks) > 1 else "the check is ok"
+        yield good + tail
 
 
 def _expectations(failed: Sequence[Mapping[str, Any]]) -> list[str]:

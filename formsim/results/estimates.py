@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,12 +10,19 @@ import numpy as np
 from formsim.case.rules import held_area
 from formsim.case.schema import Case
 from formsim.case.sheet import Sheet
-from formsim.case.stage import Bulge, Dome, Draw, Flange, Neck
+from formsim.case.stage import Bulge, Dome, Draw, Flange, Iron, Neck, Redraw, Stage, Stroke, Trim
 from formsim.errors import TheoryRangeError
 from formsim.results import shape
+from formsim.results.estimates_line import (
+    flange_strain_rows,
+    height_rows,
+    redraw_rows,
+    ring_rows,
+    wall_height_rows,
+)
 from formsim.results.flanging import flange_rows
 from formsim.results.forces import peak_forces, peak_pressure
-from formsim.results.necking import neck_rows
+from formsim.results.necking import Row, neck_rows
 from formsim.results.record import Line, StageRecord
 from formsim.results.theory import doming, drawing, volume
 from formsim.results.theory.instability import ultimate_strength
@@ -48,7 +55,8 @@ class Estimate:
 def estimates(case: Case, line: Line) -> tuple[Estimate, ...]:
     """Textbook estimates of all stages of a run."""
     rows: list[Estimate] = []
-    for record, stage in zip(line.stages, case.stages, strict=False):
+    for k, (record, stage) in enumerate(zip(line.stages, case.stages, strict=False)):
+        before = case.stages[:k]
         match stage:
             case Draw():
                 rows += _draw(case.sheet, line, record, stage)
@@ -56,11 +64,28 @@ def estimates(case: Case, line: Line) -> tuple[Estimate, ...]:
                 rows += _dome(line, record, stage)
             case Bulge():
                 rows += _bulge(line, record, stage)
-            case Neck():
-                rows += [_estimate(*row) for row in neck_rows(record, stage)]
-            case Flange():
-                rows += [_estimate(*row) for row in flange_rows(record, stage)]
+            case _:
+                rows += [_estimate(*row) for row in _line_rows(record, stage, before)]
     return tuple(rows)
+
+
+def _line_rows(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> list[Row]:
+    """Rows of a stage that works on a wall, the height of the body last."""
+    rows: list[Row] = []
+    match stage:
+        case Redraw():
+            rows = redraw_rows(record, stage, before)
+        case Iron():
+            rows = ring_rows(record, stage, before) + wall_height_rows(record, stage, before)
+        case Stroke():
+            rows = redraw_rows(record, stage, before) + ring_rows(record, stage, before)
+        case Neck():
+            rows = neck_rows(record, stage)
+        case Flange():
+            rows = flange_rows(record, stage) + flange_strain_rows(record, stage)
+    if isinstance(stage, Redraw | Iron | Stroke | Trim | Neck | Flange):
+        rows += height_rows(record, stage, before)
+    return rows
 
 
 def _estimate(

@@ -16,6 +16,9 @@ from formsim.solver.body import Body
 from formsim.solver.state import State
 from formsim.stages.flange import rim_slope
 
+AWAY = 5.0
+"""Angle between rim and tool face worth a note [deg]."""
+
 
 @dataclass(frozen=True)
 class FlangeSize:
@@ -64,7 +67,7 @@ def flange_notes(record: StageRecord, stage: Flange) -> tuple[str, ...]:
     """What an engineer should know about a finished flange beside its numbers."""
     size = flange_size(record.body, record.final)
     lacks = size.short_of_flat - (90.0 - stage.tool.angle)
-    if abs(lacks) < 1.0:
+    if abs(lacks) < AWAY:
         return ()
     side = "short of" if lacks > 0.0 else "beyond"
     return (f"the rim stands {abs(lacks):.0f} degrees {side} the face of the tool",)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formsim.arrays import Floats
+from formsim.arrays import Bools, Floats
 from formsim.case.stage import Iron, Stroke
 from formsim.case.tools import Ring
 from formsim.results.curve import middle_line
@@ -52,6 +52,34 @@ class RingFigures:
     speed_ratio: float
 
 
+@dataclass(frozen=True)
+class MeanForce:
+    """Mean force of a tool over the strokes at which it works fully.
+
+    Attributes
+    ----------
+    force : mean over the stroke [N]
+    first, last : strokes between which it works [mm]
+    """
+
+    force: float
+    first: float
+    last: float
+
+
+def mean_force(record: StageRecord, name: str) -> MeanForce | None:
+    """Mean force of a ring over its full work; None where it never worked."""
+    curves = force_curves(record)
+    force = np.abs(curves.force[:, curves.tools.index(name)])
+    busy = force > WORKING * force.max(initial=0.0)
+    way = np.diff(curves.stroke, prepend=curves.stroke[0])
+    if not busy.any() or way[busy].sum() <= 0.0:
+        return None
+    mean = float((force * way)[busy].sum() / way[busy].sum())
+    strokes = curves.stroke[busy]
+    return MeanForce(mean, float(strokes.min()), float(strokes.max()))
+
+
 def ring_figures(record: StageRecord, stage: Iron | Stroke) -> tuple[RingFigures, ...]:
     """Figures of the rings of a stage in their order; rings that never worked are left out."""
     names = [tool.name for tool in record.tools if tool.name.startswith("ring")]
@@ -63,14 +91,42 @@ def ring_figures(record: StageRecord, stage: Iron | Stroke) -> tuple[RingFigures
     return tuple(found)
 
 
+def last_stress_ratio(record: StageRecord, stage: Iron | Stroke) -> tuple[str, float] | None:
+    """Ring with the most loaded wall behind it in the last state, and its stress ratio there [-].
+
+    The ratio is that of the most loaded column: a wall that gives way does so in a few of them.
+    None where no ring was pressed.
+    """
+    frames = [frame for frame in record.frames if frame.phase == "forming"]
+    if not frames:
+        return None
+    force, names = np.abs(force_curves(record).force[-1]), [tool.name for tool in record.tools]
+    rings = [name for name in names if name.startswith("ring")]
+    line = middle_line(record.body, frames[-1].state.places(record.body))
+    ratio = _stress_ratio(record, frames[-1])
+    pairs = []
+    for name, ring in zip(rings, stage.rings, strict=True):
+        leave = frames[-1].positions[name] - ring.land
+        behind = (line.middles[:, 1] < leave) & (line.middles[:, 0] > 0.5 * stage.punch.diameter)
+        if force[names.index(name)] > 0.0 and behind.any():
+            pairs.append((name, float(ratio[behind].max())))
+    return max(pairs, key=lambda pair: pair[1], default=None)
+
+
 def _ring(record: StageRecord, name: str, ring: Ring, gap: float) -> RingFigures | None:
     curves = force_curves(record)
     force = np.abs(curves.force[:, curves.tools.index(name)])
     busy = force > WORKING * force.max(initial=0.0)
-    views = [_wall(record, f, name, ring) for f in _working(record, curves.stroke[busy])]
-    if not views:
+    frames = _working(record, curves.stroke[busy])
+    if not frames:
         return None
+    squeezed = _ahead(record, frames[0], name)
+    views = [_wall(record, f, name, ring, squeezed) for f in frames]
     entry, leave, ratio = (np.array(values) for values in zip(*views, strict=True))
+    seen = np.isfinite(leave)
+    if not seen.any():
+        return None
+    entry, leave, ratio = entry[seen], leave[seen], ratio[seen]
     way = np.diff(curves.stroke, prepend=curves.stroke[0])
     return RingFigures(
         name=name,
@@ -106,7 +162,16 @@ def _working(record: StageRecord, strokes: Floats) -> list[Frame]:
     return [f for f in record.frames if f.phase == "forming" and first <= f.stroke <= last]
 
 
-def _wall(record: StageRecord, frame: Frame, name: str, ring: Ring) -> tuple[float, float, float]:
+def _ahead(record: StageRecord, frame: Frame, name: str) -> Bools:
+    """Columns that a ring has still to squeeze."""
+    line = middle_line(record.body, frame.state.places(record.body))
+    ahead: Bools = line.middles[:, 1] > frame.positions[name]
+    return ahead
+
+
+def _wall(
+    record: StageRecord, frame: Frame, name: str, ring: Ring, squeezed: Bools
+) -> tuple[float, float, float]:
     """Thickness ahead of and behind a ring, and the stress ratio behind it."""
     line = middle_line(record.body, frame.state.places(record.body))
     thickness = column_volumes(record.body, frame.state) / line.areas()
@@ -116,12 +181,12 @@ def _wall(record: StageRecord, frame: Frame, name: str, ring: Ring) -> tuple[flo
     ahead = upright & (height > land + cone)
     nearest = height < land + cone + AHEAD * float(thickness.max())
     leave = land - ring.land
-    behind = upright & (height < leave)
+    behind = squeezed & (height < leave)
     close = height > leave - BEHIND * float(thickness.max())
     entry = thickness[ahead & nearest] if (ahead & nearest).any() else thickness[-1:]
-    after = behind & close if (behind & close).any() else behind
+    after = behind & close
     if not after.any():
-        return float(entry.mean()), float(entry.mean()), 0.0
+        return float(entry.mean()), np.nan, np.nan
     ratio = _stress_ratio(record, frame)[after]
     return float(entry.mean()), float(thickness[after].mean()), float(ratio.mean())
 

@@ -32,6 +32,12 @@ LEAN = math.radians(4.0)
 END = 2
 """Lines at the rim that do not count for the size of a neck: the free edge bends on its own."""
 
+CLOSE, OFF = 0.1, 1.0
+"""How far from the throat a neck counts as made and a rim as off it, in thicknesses."""
+
+EVEN = 1e-9
+"""Difference of radius, over that of the wall, that is rounding."""
+
 RING = 5
 """Columns before the rim that stand for it: the very edge bends on its own."""
 
@@ -106,11 +112,11 @@ def rim_ring(body: Body, state: State) -> Ring:
 
 
 def neck_size(body: Body, state: State) -> NeckSize:
-    """Cylinder of the neck, the outermost part before the rim that is upright.
+    """Cylinder of the neck: the upright part around its narrowest place.
 
     Raises
     ------
-    FormsimError : the sheet is not upright before its rim
+    FormsimError : the sheet narrows up to its rim, as a cone does
     """
     lines = _neck_lines(body, state)
     outside = bottom_line(body, state.places(body)).knots
@@ -153,13 +159,20 @@ def equal_ratio_necks(body: float, neck: float, count: int) -> tuple[float, ...]
 
 def neck_notes(record: StageRecord, stage: Neck) -> tuple[str, ...]:
     """What an engineer should know about a finished step beside its numbers."""
-    rim = record.formed.places(record.body)[record.body.edge_nodes("rim")]
-    throat, reach = 0.5 * stage.die.diameter, float(rim[:, 0].max())
+    thickness, throat = _strength(record)[1], 0.5 * stage.die.diameter
+    wall = held_line(record.body, record.formed, 0.0)
+    outside = bottom_line(record.body, record.formed.places(record.body)).knots[wall:, 0]
+    reach, rim = float(outside.min()), float(outside[-1])
     notes = []
-    if reach > throat + 0.1 * _strength(record)[1]:
+    if reach > throat + CLOSE * thickness:
         notes.append(
             f"the rim has not reached the throat: its radius is {reach:.3f} mm and that of the"
             f" throat {throat:.3f} mm; a larger depth would bring it there"
+        )
+    elif rim > throat + OFF * thickness:
+        notes.append(
+            f"the rim stands off the throat: behind the land it lips outwards by"
+            f" {rim - throat:.3f} mm; a longer land or a tighter pilot keeps it straight"
         )
     ratio = load_ratio(record)
     if ratio > 0.5:
@@ -239,11 +252,15 @@ def _strength(record: StageRecord) -> tuple[float, float]:
 
 
 def _neck_lines(body: Body, state: State) -> Ints:
+    """Upright lines around the narrowest one above the wall; an outward lip is left out."""
     profile = thickness_profile(body, state)
-    inner = profile.slope[: len(profile.slope) - END]
-    sloping = np.flatnonzero(np.abs(inner - 0.5 * math.pi) > LEAN)
-    first = int(sloping[-1]) + 1 if sloping.size else 0
-    if first >= len(inner):
+    wall = held_line(body, state, 0.0)
+    last = len(profile.slope) - END
+    radius = profile.radius[wall:last]
+    narrowest = wall + int(np.flatnonzero(radius < radius.min() + EVEN * radius[0])[-1])
+    leaning = np.flatnonzero(np.abs(profile.slope[:last] - 0.5 * math.pi) > LEAN)
+    if narrowest in leaning:
         message = "there is no neck to measure: the sheet is not upright before its rim"
         raise FormsimError(message, hint="push the rim through the throat of the die")
-    return np.arange(first, len(inner))
+    first = int(leaning[leaning < narrowest].max(initial=wall - 1)) + 1
+    return np.arange(first, int(leaning[leaning > narrowest].min(initial=last)))

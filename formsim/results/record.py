@@ -10,6 +10,15 @@ from formsim.solver.body import Body
 from formsim.solver.problem import Pressure, Tool
 from formsim.solver.state import Increment, State
 
+ENDINGS = {
+    "torn": "TORN",
+    "broken": "WALL YIELDED",
+    "curled": "RIM CURLED",
+    "crushed": "WALL CRUSHED",
+    "folded": "WALL FOLDED",
+}
+"""Words for the reasons for which the sheet itself ended a stage."""
+
 
 @dataclass(frozen=True)
 class Frame:
@@ -47,6 +56,7 @@ class StageRecord:
     formed, final : last state under load (as cut or baked, held) and state after springback
     seconds : time spent [s]
     complete : made to its end, springback included
+    ended : reason why it was given up, such as ``torn``; empty where there is none
     """
 
     name: str
@@ -63,6 +73,12 @@ class StageRecord:
     final: State
     seconds: float
     complete: bool = True
+    ended: str = ""
+
+    @property
+    def ending(self) -> str:
+        """How a stage that was not made to its end did end, for a figure."""
+        return ENDINGS.get(self.ended, "aborted")
 
     @property
     def stroke(self) -> float:
@@ -82,7 +98,7 @@ class StageRecord:
             return f"{self.name}, {'after springback' if self.release else self.loaded}"
         where = f"at stroke {self.stroke:.3f} mm" if self.increments else "during springback"
         back = ", partly sprung back" if self.release else ""
-        return f"{self.name}, stopped {where} (aborted){back}"
+        return f"{self.name}, stopped {where} ({self.ending}){back}"
 
 
 @dataclass(frozen=True)

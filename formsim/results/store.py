@@ -11,9 +11,13 @@ from typing import Any
 
 import numpy as np
 
+from formsim.case.drawing import DrawingFile
+from formsim.case.press import RamMotion
 from formsim.case.stage import Stage
 from formsim.errors import StoreError
 from formsim.results.checkpoint import LastState, read_state, write_state
+from formsim.results.kept_drawings import DRAWINGS, copies_in, copy_names, led_to_copies
+from formsim.results.press_times import ram_of
 from formsim.results.record import Frame, Line
 from formsim.results.series import append_step, create_series, set_times
 from formsim.results.tables import (
@@ -23,6 +27,7 @@ from formsim.results.tables import (
     parse_table,
     table_text,
     thickness_columns,
+    timed,
 )
 from formsim.results.thickness import thickness_profile
 from formsim.results.zones import zones
@@ -73,25 +78,38 @@ class Folder:
         return folder / name
 
 
-def create_folder(path: Path, case_text: str, stamp: Stamp, *, replace: bool = False) -> Folder:
-    """Make a result folder and put a copy of the case into it.
+def create_folder(
+    path: Path,
+    case_text: str,
+    stamp: Stamp,
+    *,
+    replace: bool = False,
+    drawings: Sequence[DrawingFile] = (),
+) -> Folder:
+    """Make a result folder and put a copy of the case and of its drawings into it.
 
     Parameters
     ----------
+    drawings : of the case; the copy of the case leads to their copies
     replace : remove the files of an earlier result first; other files are never touched
 
     Raises
     ------
     StoreError : the folder holds something already, or cannot be written
     """
+    names = copy_names(drawings)
     with _writing(path):
+        data = {name: file.path.read_bytes() for file, name in names.items()}
         if path.exists() and not path.is_dir():
             message = f"{path} is a file, so no results can be put into it"
             raise StoreError(message, hint=_ELSEWHERE)
         if path.is_dir() and any(path.iterdir()):
             _clear(path, replace)
         path.mkdir(parents=True, exist_ok=True)
-        (path / CASE).write_text(case_text, encoding="utf-8")
+        (path / CASE).write_text(led_to_copies(case_text, names), encoding="utf-8")
+        for name, content in data.items():
+            (path / DRAWINGS).mkdir(exist_ok=True)
+            (path / DRAWINGS / name).write_bytes(content)
     return Folder(path, stamp)
 
 
@@ -106,18 +124,22 @@ def write_summary(folder: Folder, summary: dict[str, Any]) -> Path:
 def write_thickness(folder: Folder, line: Line, stages: Sequence[Stage]) -> Path:
     """Write ``thickness.csv``: the sheet after springback of every stage made so far."""
     parts = []
-    for record, stage in zip(line.stages, stages, strict=False):
-        names = zones(thickness_profile(record.body, record.final), stage)
+    for number, (record, stage) in enumerate(zip(line.stages, stages, strict=False)):
+        profile = thickness_profile(record.body, record.final)
+        names = zones(profile, stage, stages[:number])
         parts.append(thickness_columns(record.body, record.final, record.name, names))
     path = folder.path / THICKNESS
     _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
     return path
 
 
-def write_forces(folder: Folder, line: Line) -> Path:
-    """Write ``forces.csv``: every tool in every increment of every stage."""
+def write_forces(folder: Folder, line: Line, press: RamMotion | None = None) -> Path:
+    """Write ``forces.csv``: every tool in every increment of every stage, timed by a press."""
     path = folder.path / FORCES
     parts = [force_columns(record) for record in line.stages]
+    if press is not None:
+        rams = [ram_of(press, record) for record in line.stages]
+        parts = [timed(part, ram) for part, ram in zip(parts, rams, strict=True)]
     _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
     return path
 
@@ -151,8 +173,8 @@ def save_last_state(folder: Folder, stage: int, name: str, state: State) -> Path
 def kept_files(path: Path) -> list[str]:
     """Names of the files of this program in a result folder, pictures counted together."""
     names = [name for name in _OWN if (path / name).is_file()]
-    pictures = _pictures(path)
-    return [*names, f"{FIGURES}/ ({len(pictures)} files)"] if pictures else names
+    folders = ((DRAWINGS, _drawings(path)), (FIGURES, _pictures(path)))
+    return names + [f"{name}/ ({len(files)} files)" for name, files in folders if files]
 
 
 def load_last_state(path: Path) -> LastState:
@@ -206,17 +228,25 @@ def _clear(path: Path, replace: bool) -> None:
     if not replace:
         message = f"the folder {path} is not empty"
         raise StoreError(message, hint=f"{_ELSEWHERE}, or overwrite it with --replace")
+    drawings = _drawings(path)
     names = [name + ending for name in _OWN for ending in ("", ".part")]
     own = [path / name for name in names if (path / name).is_file()]
     if not own:
         message = f"the folder {path} holds no result of this program, so nothing is removed"
         raise StoreError(message, hint=_ELSEWHERE)
-    for file in own + _pictures(path):
+    for file in own + _pictures(path) + drawings:
         file.unlink()
 
 
 def _pictures(path: Path) -> list[Path]:
     return [file for file in (path / FIGURES).glob("*") if file.suffix in _PICTURES]
+
+
+def _drawings(path: Path) -> list[Path]:
+    """Copies of drawings that the kept case leads to."""
+    case = path / CASE
+    text = case.read_text(encoding="utf-8") if case.is_file() else ""
+    return [path / name for name in dict.fromkeys(copies_in(text)) if (path / name).is_file()]
 
 
 def _write_whole(path: Path, text: str) -> None:

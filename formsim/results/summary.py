@@ -15,16 +15,16 @@ import numpy as np
 
 from formsim.case.rules import preflight
 from formsim.case.schema import Case
-from formsim.case.stage import Iron, Stage, Stroke
+from formsim.case.stage import Stage
 from formsim.results import shape
 from formsim.results.check import Check
 from formsim.results.estimates import Estimate
-from formsim.results.forces import force_curves, peak_forces, peak_pressure, tool_work
-from formsim.results.ironing import ring_figures
+from formsim.results.forces import force_curves, peak_forces, tool_work
+from formsim.results.kind_row import kind_row
+from formsim.results.press_times import press_row
 from formsim.results.record import Line, StageRecord
 from formsim.results.strains import surface_strains
 from formsim.results.thickness import thickness_profile, volume_ratio
-from formsim.results.trimming import trim_loss
 from formsim.results.zones import thinnest
 from formsim.solver.state import Energy
 
@@ -38,7 +38,7 @@ class Stop:
 
     Attributes
     ----------
-    ended : ``interrupted``, ``torn`` or ``no equilibrium``
+    ended : ``interrupted``, ``torn``, ``curled``, ``crushed``, ``folded`` or ``no equilibrium``
     failure : what happened, with stage and stroke
     hint : what to try
     """
@@ -72,9 +72,10 @@ def summarise(
     stop: Stop | None = None,
 ) -> dict[str, Any]:
     """Plain dictionary of a run, finished or not."""
+    stages = case.stages
     rows = [
-        stage_row(line, record, stage)
-        for record, stage in zip(line.stages, case.stages, strict=False)
+        stage_row(line, record, stage, stages[:k]) | press_row(case, record, stage, stages[:k])
+        for k, (record, stage) in enumerate(zip(line.stages, stages, strict=False))
     ]
     checks = check_rows(line, judged)
     return _head(case, stop) | {
@@ -107,10 +108,12 @@ def _head(case: Case, stop: Stop | None) -> dict[str, Any]:
     }
 
 
-def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
+def stage_row(
+    line: Line, record: StageRecord, stage: Stage, before: Sequence[Stage] = ()
+) -> dict[str, Any]:
     """Row of one stage; lengths in mm, forces in N, work in J, after springback."""
     body, state, rows = record.body, record.final, record.increments
-    place, energy = thinnest(body, state, stage), rows[-1].energy if rows else Energy()
+    place, energy = thinnest(body, state, stage, before), rows[-1].energy if rows else Energy()
     row = {
         "name": record.name,
         "kind": record.kind,
@@ -132,16 +135,7 @@ def stage_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
         "loose_increments": sum(r.loose for r in (*rows, *record.release)),
         "seconds": record.seconds,
     }
-    if isinstance(stage, Iron | Stroke):
-        row["rings"] = [asdict(figures) for figures in ring_figures(record, stage)]
-    if record.kind == "dome" or (isinstance(stage, Stroke) and stage.dome is not None):
-        row["dome_depth"] = shape.dome_depth(body, state)
-        row["stand_diameter"] = shape.stand_diameter(body, state)
-    if record.kind == "trim":
-        row["trim"] = asdict(trim_loss(line, record))
-    if record.pressures:
-        row["peak_pressure"] = peak_pressure(record)
-    return row
+    return row | kind_row(line, record, stage)
 
 
 def deepest_penetration(record: StageRecord) -> dict[str, float]:
@@ -209,7 +203,7 @@ def place_of(name: str, line: Line) -> str:
     if what.startswith("normal thickness"):
         profile = thickness_profile(record.body, record.final)
         predicted = surface_strains(record.body, record.final).constant_volume_thickness
-        k = int(np.abs(profile.volume_thickness / predicted - 1.0).argmax())
+        k = int(np.abs(profile.volume_thickness / predicted - 1.0)[:-1].argmax())
         return f"at R = {profile.column_radius[k]:.1f} mm of the blank"
     return ""
 

@@ -12,6 +12,7 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.errors import StoreError
 from formsim.results.forces import force_curves
+from formsim.results.ram import Ram
 from formsim.results.record import StageRecord
 from formsim.results.strains import surface_strains
 from formsim.results.thickness import thickness_profile
@@ -56,6 +57,15 @@ def thickness_columns(
         columns[f"meridional_log_strain_{face}"] = carried(strains.meridional[k])
         columns[f"hoop_log_strain_{face}"] = carried(strains.hoop[k])
     return columns
+
+
+def timed(columns: Mapping[str, Column], ram: Ram | None) -> dict[str, Column]:
+    """Force columns with time and speed of the ram behind them, empty where no press works."""
+    rows = len(columns["stroke_mm"])
+    time = speed = np.full(rows, np.nan)
+    if ram is not None:
+        time, speed = (np.tile(v, rows // len(ram.time)) for v in (ram.time, ram.speed))
+    return {**columns, "time_s": list(time), "speed_mm_per_s": list(speed)}
 
 
 def force_columns(record: StageRecord) -> dict[str, Column]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +22,7 @@ from formsim.case.stage import (
     Stretch,
     Stroke,
 )
-from formsim.case.tools import Punch
+from formsim.case.tools import DomeTool, Punch
 from formsim.results.shape import flange_start
 from formsim.results.thickness import ThicknessProfile, thickness_profile
 from formsim.solver.body import Body
@@ -58,8 +59,8 @@ class Thinnest:
     zone: str
 
 
-def thinnest(body: Body, state: State, stage: Stage) -> Thinnest:
-    """Thinnest place of the whole sheet and its zone."""
+def thinnest(body: Body, state: State, stage: Stage, before: Sequence[Stage] = ()) -> Thinnest:
+    """Thinnest place of the whole sheet and its zone; ``before`` are the stages before this one."""
     profile = thickness_profile(body, state)
     k = int(profile.thickness.argmin())
     return Thinnest(
@@ -69,37 +70,65 @@ def thinnest(body: Body, state: State, stage: Stage) -> Thinnest:
         radius=float(profile.radius[k]),
         z=float(profile.z[k]),
         line=k,
-        zone=zones(profile, stage)[k],
+        zone=zones(profile, stage, before)[k],
     )
 
 
-def zones(profile: ThicknessProfile, stage: Stage) -> tuple[str, ...]:
+def zones(profile: ThicknessProfile, stage: Stage, before: Sequence[Stage] = ()) -> tuple[str, ...]:
     """Zone of every line between columns, one of ``ZONES``.
 
     The dome reaches to its blend circle (crown) and to the edge of the cavity (shoulder), the
     base to where the nose begins, the nose to where the sheet stands up or leaves the punch, the
-    wall to the flange or to the rim, which is the last three thicknesses along the sheet.
+    wall to the neck, the flange or the rim, which is the last three thicknesses along the sheet.
+    Base and nose are those of the last punch, the stages before counted.
     """
     if isinstance(stage, Bulge):
         return _name(profile, _sphere(profile, 0.5 * stage.diameter, 0.5), flange=False)
     if isinstance(stage, Stretch):
         return _name(profile, _stretched(profile, stage))
-    if isinstance(stage, Draw | Redraw | Iron | Stroke | Dome):
-        return _name(profile, _cup(profile, stage))
-    if isinstance(stage, Neck | Flange):
-        return _name(profile, _body(profile))
-    return _name(profile, np.full(len(profile.radius), "wall", dtype="<U16"))
+    made = (*before, stage)
+    punched = [one for one in made if isinstance(one, Draw | Redraw | Iron | Stroke | Dome)]
+    names = _cup(profile, punched[-1]) if punched else _upright(profile)
+    if any(isinstance(one, Neck) for one in made):
+        _put_neck(profile, names)
+    if any(isinstance(one, Flange) for one in made):
+        _put_flange(profile, names)
+    return _name(profile, names)
 
 
-def _body(profile: ThicknessProfile) -> NDArray[np.str_]:
-    """Base, wall and neck of a body by its shape alone; the shoulder belongs to the neck."""
+def upright_zones(profile: ThicknessProfile) -> tuple[str, ...]:
+    """Zones of a tube or cup that no stage has worked yet."""
+    return _name(profile, _upright(profile))
+
+
+def _upright(profile: ThicknessProfile) -> NDArray[np.str_]:
+    """Base and wall of a tube or cup by its shape alone."""
     names = np.full(len(profile.radius), "wall", dtype="<U16")
     upright = np.flatnonzero(np.abs(profile.slope) > UPRIGHT)
-    first = int(upright[0]) if upright.size else 0
-    names[:first] = "base"
-    narrow = profile.radius < profile.radius[first] - NARROWED * profile.original_thickness
-    names[narrow & (np.arange(len(names)) > first)] = "neck"
+    names[: int(upright[0]) if upright.size else 0] = "base"
     return names
+
+
+def _put_neck(profile: ThicknessProfile, names: NDArray[np.str_]) -> None:
+    """Neck of a body by its radius; the shoulder belongs to it."""
+    wall = np.flatnonzero(names == "wall")
+    if not wall.size:
+        return
+    first = int(wall[0])
+    narrow = profile.radius < profile.radius[first] - NARROWED * profile.original_thickness
+    narrowed = np.flatnonzero(narrow & (np.arange(len(names)) > first))
+    if narrowed.size:
+        names[narrowed[0] :] = "neck"
+
+
+def _put_flange(profile: ThicknessProfile, names: NDArray[np.str_]) -> None:
+    """What stands outwards of the neck, or of the wall where there is none, up to the rim."""
+    inside = np.flatnonzero(names == ("neck" if (names == "neck").any() else "wall"))
+    if not inside.size:
+        return
+    narrowest = float(profile.radius[inside].min())
+    wide = profile.radius > narrowest + NARROWED * profile.original_thickness
+    names[int(np.flatnonzero(~wide)[-1]) + 1 :] = "flange"
 
 
 def _cup(
@@ -114,9 +143,9 @@ def _cup(
     inside = np.arange(len(r)) < wall
     names[inside] = "nose"
     names[inside & (r < nose_begin(punch))] = "base"
-    if isinstance(stage, Dome):
+    if isinstance(stage, Dome | Stroke) and stage.dome is not None:
         names[inside & (r < cavity_edge(punch))] = "dome shoulder"
-        names[inside & (r < _blend(stage))] = "dome crown"
+        names[inside & (r < _blend(stage.dome))] = "dome crown"
     return names
 
 
@@ -166,9 +195,8 @@ def cavity_edge(punch: Punch) -> float:
     return 0.5 * cavity.diameter + cavity.radius
 
 
-def _blend(stage: Dome) -> float:
+def _blend(dome: DomeTool) -> float:
     """Radius of the circle where crown and shoulder of the dome tool meet [mm]."""
-    dome = stage.dome
     reach = 0.5 * dome.diameter - dome.shoulder_radius
     return dome.crown_radius * reach / (dome.crown_radius - dome.shoulder_radius)
 

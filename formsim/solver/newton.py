@@ -43,7 +43,7 @@ class Newton:
     """
 
     tolerance: float = 1e-6
-    target: float = 1e-7
+    target: float = 3e-8
     loose_tolerance: float = 1e-4
     loose_after: int = 20
     near: float = 3e-4

@@ -13,6 +13,8 @@ from formsim.solver.contact import Tuning
 from formsim.solver.problem import Path, Press, Tool
 from formsim.solver.state import State
 from formsim.stages import shapes
+from formsim.stages.drawn import outline_of
+from formsim.stages.outlines import dome_outline
 from formsim.stages.plan import (
     APART,
     NEAR,
@@ -25,6 +27,7 @@ from formsim.stages.plan import (
     seat_inside,
 )
 from formsim.stages.punch import punch_outline
+from formsim.stages.roles import clamp_role
 
 
 def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
@@ -35,9 +38,7 @@ def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: 
     top, bottom = (face_points(body, state, edge) for edge in ("top", "bottom"))
     near, apart = NEAR * contact.softness, APART * thickness
     punch = punch_outline(stage.punch)
-    crown = shapes.dome_tool(
-        stage.dome.crown_radius, stage.dome.shoulder_radius, 0.5 * stage.dome.diameter
-    )
+    crown = dome_outline(stage.dome)
     seat = seat_inside(punch, top, 0.5 * stage.punch.diameter - stage.punch.nose_radius, near)
     punch_at = seat.at
     dome_at = rest_height(crown, bottom, apart, above=False)
@@ -67,7 +68,14 @@ def plan_dome(stage: Dome, thickness: float, body: Body, state: State, contact: 
 
 
 def clamp_outline(punch: Punch, clamp: Clamp, dome_radius: float, thickness: float) -> Outline:
-    """Clamp ring below the nose: flat, or along the taper of a ringed punch."""
+    """Clamp ring below the nose: drawn, flat, or along the taper of a ringed punch."""
+    role = clamp_role(tapered=punch.nose_ring is not None)
+    return outline_of(
+        clamp.outline, role, lambda: _built_clamp(punch, clamp, dome_radius, thickness)
+    )
+
+
+def _built_clamp(punch: Punch, clamp: Clamp, dome_radius: float, thickness: float) -> Outline:
     ring = punch.nose_ring
     if ring is not None:
         return shapes.taper_ring(

@@ -12,7 +12,7 @@ from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.problem import Path, Press, Tool
 from formsim.solver.state import State
-from formsim.stages import shapes
+from formsim.stages.outlines import die_outline, holder_outline
 from formsim.stages.plan import APART, NEAR, SQUEEZE, Plan, closing_press, face_points, rest_height
 from formsim.stages.punch import punch_outline
 from formsim.stages.through import land_end, left_die, sharp_height
@@ -22,11 +22,9 @@ def plan_draw(stage: Draw, thickness: float, body: Body, state: State, contact: 
     """Tools of a draw and their motion."""
     near, apart = NEAR * contact.softness, APART * thickness
     top, bottom = (face_points(body, state, edge) for edge in ("top", "bottom"))
-    radius = 0.5 * stage.punch.diameter
-    opening = radius + stage.die.clearance
     punch = punch_outline(stage.punch)
-    die = shapes.die(opening, stage.die.radius, stage.die.land, stage.die.relief)
-    plate = shapes.holder(radius + stage.holder.clearance, stage.holder.edge_radius)
+    die = die_outline(stage.die, stage.punch)
+    plate = holder_outline(stage.holder, stage.punch)
     at = {
         "punch": rest_height(punch, top, apart, above=True),
         "die": rest_height(die, bottom, near, above=False),

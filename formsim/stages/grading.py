@@ -14,6 +14,9 @@ PER_RADIUS = 7.0
 THINNEST, LONGEST = 0.8, 1.6
 FEWEST = 60
 
+PER_LAND = 0.7
+"""Longest column of an ironed wall over the shortest land."""
+
 
 @dataclass(frozen=True)
 class Grading:
@@ -52,6 +55,7 @@ def grade(case: Case) -> Grading:
         thickness = case.sheet.thickness
         length = min((r / PER_RADIUS for r in _bend_radii(case)), default=math.inf)
         length = min(max(length, THINNEST * thickness), LONGEST * thickness)
+        length = min(length, _land_length(case, 1.0 if case.start is None else finer))
         graded = finer * outer * math.log(outer / even_to) if even_to < outer else 0.0
         columns = max(FEWEST, math.ceil((even_to - inner + graded) / length))
     return Grading(inner, outer, even_to, finer, columns, case.mesh.layers)
@@ -83,6 +87,20 @@ def _ironed_ratio(case: Case) -> float:
         if isinstance(stage, Iron | Stroke)
     ]
     return max(1.0, case.sheet.thickness / min(gaps)) if gaps else 1.0
+
+
+def _land_length(case: Case, stretch: float) -> float:
+    """Longest column that is still well shorter than any land once the wall is ironed [mm].
+
+    Longer ones pass under the land with their middle outside it, and the wall stays too thick.
+
+    Parameters
+    ----------
+    stretch : how much longer ironing makes the columns
+    """
+    stages = [stage for stage in case.stage if isinstance(stage, Iron | Stroke)]
+    lands = [ring.land for stage in stages for ring in stage.rings]
+    return PER_LAND * min(lands, default=math.inf) / stretch
 
 
 def _bend_radii(case: Case) -> list[float]:

@@ -17,6 +17,7 @@ from formsim.solver.contact import Tuning
 from formsim.solver.problem import Path, Tool
 from formsim.solver.state import Increment, State
 from formsim.stages import shapes
+from formsim.stages.drawn import outline_of
 from formsim.stages.plan import (
     APART,
     NEAR,
@@ -27,6 +28,8 @@ from formsim.stages.plan import (
     seat_inside,
 )
 from formsim.stages.punch import punch_outline
+from formsim.stages.roles import RING
+from formsim.stages.wall import rim_thickness
 
 STRETCHED, RIM = 0.93, 8
 """Share of a ring's gap below which the wall behind it has been stretched and not ironed; the
@@ -38,14 +41,19 @@ STRIDE = 0.3
 """Longest increment over the usual one: elements pass a land one by one, and the work of the press
 is off by 1 per cent with the usual one, by a third of that here."""
 
-GUARDED = 3
-"""Columns before the rim that are kept from folding up behind the last ring."""
+GUARD = 1.2
+"""Resistance that keeps the rim from folding up behind the last ring, in yield stresses, for a
+logarithmic reduction of one."""
 
 
 def ring_outline(ring: Ring) -> Outline:
     """Outline of a ring with the entry side of its land at z = 0."""
-    return shapes.ironing_ring(
-        0.5 * ring.bore, ring.entry_angle, ring.entry_radius, ring.land, ring.exit_angle
+    return outline_of(
+        ring.outline,
+        RING,
+        lambda: shapes.ironing_ring(
+            0.5 * ring.bore, ring.entry_angle, ring.entry_radius, ring.land, ring.exit_angle
+        ),
     )
 
 
@@ -126,6 +134,11 @@ def stretched_wall(
     return broken
 
 
+def rim_guard(body: Body, state: State, gap: float) -> float:
+    """Strength of the resistance at the rim, as much as the reduction asks for [-]."""
+    return GUARD * max(0.0, float(np.log(rim_thickness(body, state) / gap)))
+
+
 def wall_height(body: Body, punch: Punch, thickness: float) -> float:
     """Height the wall would have if all metal stood in it, ironed to a thickness [mm]."""
     return float(body.volume.sum()) / (np.pi * (punch.diameter + thickness) * thickness)
@@ -165,6 +178,6 @@ def plan_iron(stage: Iron, thickness: float, body: Body, state: State, contact: 
         done=left_rings(body, stage.rings, first, 1, contact.least_force) if through else None,
         broken=stretched_wall(body, stage.punch, stage.rings, first),
         remedy=REMEDY,
-        guarded=GUARDED,
+        guard=rim_guard(body, state, gap),
         squeezed=gap,
     )

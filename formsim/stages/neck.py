@@ -157,8 +157,12 @@ def _watch(
     before = middle_points(body, start)[line:]
     ripple = RIPPLE * math.sqrt(float(before[0, 0]) * thickness)
 
+    peak = 0.0
+
     def done(now: State, row: Increment) -> bool:
+        nonlocal peak
         load = abs(float(row.forces.sum()))
+        peak = max(peak, load)
         middle = middle_points(body, now)[line:]
         if load > bears:
             raise _crushed(load, bears, area, now)
@@ -169,7 +173,7 @@ def _watch(
         below = middle[:, 1] < float(now.positions[0]) - ripple
         moved = np.abs(middle - before)[below, 0].max(initial=0.0)
         if moved > FOLDED * thickness:
-            raise _folded(load, moved, now)
+            raise _folded(peak, moved, now)
         return now.stroke >= stage.depth - 1e-9
 
     return done
@@ -199,11 +203,11 @@ def _curled(stage: Neck, inside: float, turned: float, state: State) -> Converge
     return ConvergenceError(message, reason="curled", facts=facts, hint=hint)
 
 
-def _folded(load: float, moved: float, state: State) -> ConvergenceError:
+def _folded(peak: float, moved: float, state: State) -> ConvergenceError:
     message = (
-        f"the wall below the die folds at stroke {state.stroke:.3f} mm under {load:.0f} N:"
-        f" it has moved {moved:.3f} mm sideways"
+        f"the wall below the die folds at stroke {state.stroke:.3f} mm: it bore {peak:.0f} N and"
+        f" has moved {moved:.3f} mm sideways"
     )
-    facts = {"stroke": state.stroke, "load": load, "moved": moved}
+    facts = {"stroke": state.stroke, "load": peak, "moved": moved}
     hint = "a smaller step in diameter, less friction, a thicker wall"
     return ConvergenceError(message, reason="folded", facts=facts, hint=hint)

@@ -44,7 +44,7 @@ class Plan:
     kept : supports that stay during springback
     stride : longest increment over the usual one
     jerky : elements pass an edge one by one, so that rates of the last increment mislead
-    guarded : columns before a free rim whose hourglass modes are resisted
+    guard : strength of the resistance to hourglass modes at the free rim, in yield stresses
     squeezed : thickness the tools squeeze the sheet to, infinite where they do not [mm]
     """
 
@@ -63,7 +63,7 @@ class Plan:
     kept: tuple[Support, ...] = ()
     stride: float = 1.0
     jerky: bool = False
-    guarded: int = 0
+    guard: float = 0.0
     squeezed: float = np.inf
 
     @property

@@ -1,4 +1,4 @@
-"""Outline of a punch as the case describes it."""
+"""Outline of a punch as the case describes or draws it."""
 
 from __future__ import annotations
 
@@ -7,10 +7,16 @@ import math
 from formsim.case.tools import Punch
 from formsim.geometry.outline import Outline
 from formsim.stages import shapes
+from formsim.stages.drawn import outline_of
+from formsim.stages.roles import PUNCH
 
 
 def punch_outline(punch: Punch) -> Outline:
-    """Flat, hemispherical, hollow or ringed nose, lowest point at z = 0."""
+    """Drawn, or with a flat, hemispherical, hollow or ringed nose; lowest point at z = 0."""
+    return outline_of(punch.outline, PUNCH, lambda: _built(punch))
+
+
+def _built(punch: Punch) -> Outline:
     radius, nose = 0.5 * punch.diameter, punch.nose_radius
     ring, cavity = punch.nose_ring, punch.cavity
     if ring is not None:

@@ -14,8 +14,8 @@ from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.problem import Path, Tool
 from formsim.solver.state import Increment, State
-from formsim.stages import shapes
 from formsim.stages.draw import holder_motion, is_pressed
+from formsim.stages.outlines import die_outline, reverse_die_outline, sleeve_outline
 from formsim.stages.plan import (
     APART,
     NEAR,
@@ -72,14 +72,8 @@ def enter_cup(
     near, apart = NEAR * contact.softness, APART * thickness
     inside, outside = (face_points(body, state, edge) for edge in ("top", "bottom"))
     punch = punch_outline(stage.punch)
-    opening, radius = 0.5 * stage.punch.diameter + stage.die.clearance, stage.die.radius
-    die = shapes.die(opening, radius, stage.die.land, stage.die.relief)
-    plate = shapes.sleeve(
-        0.5 * sleeve.diameter,
-        sleeve.corner_radius,
-        0.5 * stage.punch.diameter + sleeve.clearance,
-        sleeve.edge_radius,
-    )
+    die = die_outline(stage.die, stage.punch)
+    plate = sleeve_outline(sleeve, stage.punch)
     die_at = rest_height(die, outside, near, above=False)
     punch_at = rest_height(punch, inside, apart, above=True)
     seat = seat_inside(plate, inside, 0.5 * sleeve.diameter - sleeve.corner_radius, near)
@@ -122,14 +116,7 @@ def _reverse(stage: Redraw, thickness: float, body: Body, state: State, contact:
     inside, outside = (face_points(body, state, edge) for edge in ("top", "bottom"))
     punch = punch_outline(stage.punch).mirrored()
     outer, crest = 0.5 * (stage.die.outer_diameter or 0.0), stage.die.outer_radius or 0.0
-    ring = shapes.reverse_ring(
-        outer,
-        crest,
-        0.5 * stage.opening_diameter,
-        stage.die.radius,
-        stage.die.land,
-        stage.die.relief,
-    )
+    ring = reverse_die_outline(stage)
     punch_at = rest_height(punch, outside, apart, above=False)
     seat = seat_inside(ring, inside, outer - crest, near)
 

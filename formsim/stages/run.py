@@ -51,8 +51,8 @@ FIRST, LONGEST, FLOOR = 0.007, 0.45, 4e-5
 GENTLE = -4.0
 """First logarithm of the contact stiffness of a tool that overlaps the sheet."""
 
-GUARD = 0.3
-"""Strength of the resistance to hourglass modes at a free rim, in yield stresses."""
+GUARDED = 3
+"""Columns before a free rim whose hourglass modes are resisted."""
 
 TORN = 0.4
 """Thickness of a column over that at the start of the stage below which the sheet has torn."""
@@ -109,7 +109,7 @@ def set_up(
         pressures=plan.pressures,
         supports=plan.supports,
         ties=plan.ties,
-        guard=guard_rim(body, plan.guarded, GUARD * scales.stress) if plan.guarded else None,
+        guard=guard_rim(body, GUARDED, plan.guard * scales.stress) if plan.guard else None,
     )
     n_faces = sum(len(body.faces[edge].element) for edge in {t.edge for t in plan.tools})
     points = body.faces["top"].weight.shape[1]

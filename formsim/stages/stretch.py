@@ -9,7 +9,7 @@ from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.problem import Support, Tool
 from formsim.solver.state import State
-from formsim.stages import shapes
+from formsim.stages.outlines import stretch_die_outline
 from formsim.stages.plan import APART, Plan, face_points, rest_height
 from formsim.stages.punch import punch_outline
 
@@ -21,7 +21,7 @@ def plan_stretch(
     top, bottom = (face_points(body, state, edge) for edge in ("top", "bottom"))
     apart = APART * thickness
     punch = punch_outline(stage.punch)
-    die = shapes.die(0.5 * stage.die.opening_diameter, stage.die.radius, thickness, 0.0)
+    die = stretch_die_outline(stage, thickness)
     die_at = rest_height(die, bottom, apart, above=False)
     punch_at = rest_height(punch, top, apart, above=True)
     rim = body.edge_nodes("rim")

@@ -12,18 +12,18 @@ from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.problem import Path, Press, Tool
 from formsim.solver.state import State
-from formsim.stages import shapes
 from formsim.stages.dome import clamp_outline
 from formsim.stages.iron import (
-    GUARDED,
     REMEDY,
     STRIDE,
     left_rings,
+    rim_guard,
     ring_tools,
     stretched_wall,
     wall_height,
     ways_back,
 )
+from formsim.stages.outlines import dome_outline
 from formsim.stages.plan import SQUEEZE, Plan
 from formsim.stages.redraw import enter_cup
 
@@ -59,7 +59,7 @@ def plan_stroke(stage: Stroke, thickness: float, body: Body, state: State, conta
         done=None if dome else done,
         broken=stretched_wall(body, stage.punch, stage.rings, first),
         remedy=REMEDY,
-        guarded=GUARDED,
+        guard=rim_guard(body, state, gap),
         squeezed=gap,
     )
 
@@ -76,7 +76,7 @@ def _dome_tools(
     """
     if dome is None:
         return ()
-    crown = shapes.dome_tool(dome.crown_radius, dome.shoulder_radius, 0.5 * dome.diameter)
+    crown = dome_outline(dome)
     friction = stage.friction
     tools = [Tool("dome", crown, "bottom", friction.dome, lambda s: base + s - arrival)]
     if stage.clamp is not None:

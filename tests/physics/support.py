@@ -16,7 +16,8 @@ from formsim.case.schema import Case
 from formsim.case.stage import Draw
 from formsim.material.flow import FlowCurve, Voce
 from formsim.material.model import Material
-from formsim.results.thickness import volume_ratio
+from formsim.results import curve
+from formsim.results.thickness import column_volumes, volume_ratio
 from formsim.solver.body import Body, build_body
 from formsim.solver.contact import no_grip, tuning
 from formsim.solver.newton import Newton, System
@@ -221,3 +222,25 @@ def pole_thinning(body: Body, state: State) -> float:
     """Logarithmic thinning at the axis, positive where the sheet got thinner."""
     pole = body.axis_nodes()
     return float(np.log(np.ptp(body.nodes[pole, 1]) / np.ptp(state.places(body)[pole, 1])))
+
+
+def scallop(body: Body, state: State, *, low: float, high: float) -> float:
+    """Largest difference of thickness on lines and between them, over that by volume [-].
+
+    Parameters
+    ----------
+    low, high : heights between which the wall is looked at [mm]
+    """
+    places, columns = state.places(body), curve.strip(body)
+    lines = columns.stride * np.arange(columns.count + 1)
+    between = lines[:-1] + columns.line_nodes
+    step = places[lines + 2 * columns.layers] - places[lines]
+    mid_step = places[between + columns.layers] - places[between]
+    middle = curve.middle_line(body, places)
+    along, across = middle.tangents(), np.diff(middle.knots, axis=0)
+    across /= np.hypot(across[:, 0], across[:, 1])[:, None]
+    on = np.abs(step[:, 0] * along[:, 1] - step[:, 1] * along[:, 0])
+    off = np.abs(mid_step[:, 0] * across[:, 1] - mid_step[:, 1] * across[:, 0])
+    wall = (middle.middles[:, 1] > low) & (middle.middles[:, 1] < high)
+    thickness = column_volumes(body, state) / middle.areas()
+    return float((np.abs(0.5 * (on[1:] + on[:-1]) - off) / thickness)[wall].max())

@@ -12,7 +12,19 @@ from formsim.case.expect import Expect
 from formsim.case.library import library
 from formsim.case.load import build_case, load_case, parse_case
 from formsim.case.schema import Case
-from formsim.case.stage import Bulge, Dome, Draw, Flange, Neck, Stretch
+from formsim.case.stage import (
+    Bake,
+    Bulge,
+    Dome,
+    Draw,
+    Flange,
+    Iron,
+    Neck,
+    Redraw,
+    Stretch,
+    Stroke,
+    Trim,
+)
 from formsim.case.template import template
 from formsim.errors import CaseError
 
@@ -31,8 +43,8 @@ def canister() -> Case:
     return load_case(CANISTER)
 
 
-def test_nine_cases_are_shipped():
-    assert len(CASES) == 9
+def test_thirteen_cases_are_shipped():
+    assert len(CASES) == 13
 
 
 @pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
@@ -45,7 +57,8 @@ def test_shipped_case_loads_and_names_its_source(path):
 
 def test_kinds_of_the_shipped_cases():
     kinds = {type(stage) for path in CASES for stage in load_case(path).stages}
-    assert kinds == {Draw, Dome, Neck, Flange, Stretch, Bulge}
+    kinds_of_the_line = {Draw, Redraw, Iron, Stroke, Dome, Trim, Bake, Neck, Flange}
+    assert kinds == kinds_of_the_line | {Stretch, Bulge}
 
 
 @pytest.mark.parametrize("name", sorted(library()))

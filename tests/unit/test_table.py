@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from formsim.report.advice import UNKNOWN, advice_on
+from formsim.report.lines import table
 from formsim.report.table import (
     check_table,
     result_text,
     solver_table,
     stage_table,
-    table,
     theory_table,
     tool_table,
 )

@@ -1,0 +1,107 @@
+"""An outline of a tool taken from a drawing: which file, which layer, in which unit."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, Field, PlainSerializer, PlainValidator, StringConstraints
+from pydantic_core.core_schema import SerializationInfo, ValidationInfo
+
+from formsim.case.base import Table
+from formsim.case.lines import Origin
+from formsim.case.quantity import Quantity, refuse
+
+LARGEST = 20_000_000
+"""Largest drawing accepted [bytes]."""
+
+CONTENT = "content of drawings"
+"""Context of a dump in which a drawing stands for what is in it and not for its name."""
+
+TOLERANCE = Quantity("a gap tolerance", "length", 0.0, 1.0)
+_KNOWN = 'expected the name of a DXF file such as "punch.dxf", relative to the case file'
+
+
+@dataclass(frozen=True)
+class DrawingFile:
+    """A drawing as it was when the case was read.
+
+    Attributes
+    ----------
+    name : as the case file says it, relative to the folder of the case file
+    path : where it lies
+    content : SHA-256 of what is in it
+    """
+
+    name: str
+    path: Path
+    content: str
+
+    def __str__(self) -> str:
+        return self.name
+
+
+def read_drawing(raw: Any, info: ValidationInfo) -> DrawingFile:
+    """Find a drawing beside its case file and take the digest of what is in it."""
+    if not isinstance(raw, str):
+        refuse(f"{_KNOWN}; this is not a text in quotes")
+    if not raw.strip() or "\\" in raw or not raw.isprintable():
+        refuse(f"{_KNOWN}; between folders stands /")
+    folder = info.context.folder if isinstance(info.context, Origin) else Path()
+    path = folder / raw
+    return DrawingFile(raw, path, content_of(path))
+
+
+def content_of(path: Path) -> str:
+    """SHA-256 of a drawing, 64 hexadecimal characters."""
+    try:
+        if not path.is_file():
+            what = "is a folder or a device" if path.exists() else "there is no such file"
+            refuse(f"{_KNOWN}; {what}{_near(path)}")
+        size = path.stat().st_size
+        if size > LARGEST:
+            refuse(f"{_KNOWN}, of at most {LARGEST / 1e6:.0f} MB; it has {size / 1e6:.1f} MB")
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError as error:
+        refuse(f"{_KNOWN}; it cannot be read: {(error.strerror or 'no reason given').lower()}")
+
+
+def _near(path: Path) -> str:
+    names = sorted(one.name for one in path.parent.glob("*.[dD][xX][fF]"))[:6]
+    return f"; in {path.parent} there is {', '.join(names)}" if names else f" in {path.parent}"
+
+
+def _dumped(file: DrawingFile, info: SerializationInfo) -> str:
+    return file.content if info.context == CONTENT else str(file.path)
+
+
+class Drawing(Table):
+    """Outline of a tool in a DXF drawing: x is the radius, y the height, in mm or ``unit``.
+
+    Ends up to ``gap_tolerance`` apart are joined.
+    """
+
+    file: Annotated[
+        DrawingFile,
+        PlainValidator(read_drawing),
+        PlainSerializer(_dumped),
+        Field(description="the name of a DXF file"),
+    ]
+    layer: Annotated[str, StringConstraints(min_length=1, max_length=255)]
+    unit: Literal["mm", "cm", "m", "inch", "in"] | None = None
+    gap_tolerance: Annotated[float, TOLERANCE] = 0.01
+
+
+def drawing_files(table: BaseModel) -> Iterator[DrawingFile]:
+    """Drawings of a case or of a part of it in the order of the file, once for every tool."""
+    if isinstance(table, Drawing):
+        yield table.file
+        return
+    for name in type(table).model_fields:
+        value = getattr(table, name)
+        for item in value if isinstance(value, tuple) else (value,):
+            if isinstance(item, BaseModel):
+                yield from drawing_files(item)

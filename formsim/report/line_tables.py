@@ -1,0 +1,163 @@
+"""Tables of the stages that work on a wall, as text: rings, trims, necks, flanges, the press."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from formsim.report.lines import table
+from formsim.report.words import number
+
+EXIT_PEAK = "* mesh-dependent at the exit of the rim: judge the ring by its mean force"
+
+
+def line_tables(summary: Mapping[str, Any]) -> list[str]:
+    """All tables a run has rows for, in the order of a body line."""
+    makers = (ring_table, trim_table, neck_table, flange_table, press_table)
+    return [text for text in (maker(summary) for maker in makers) if text]
+
+
+def ring_table(summary: Mapping[str, Any]) -> str:
+    """One row per ring: what it takes off, its force, what the wall behind it bears."""
+    head = (
+        "stage",
+        "ring",
+        "gap\n[mm]",
+        "entry t\n[mm]",
+        "exit t\n[mm]",
+        "reduction",
+        "mean force\n[kN]",
+        "peak force*\n[kN]",
+        "stress over\nstrength",
+        "speed\nratio",
+    )
+    rows = [
+        (
+            str(stage["name"]),
+            str(ring["name"]),
+            f"{ring['gap']:.4f}",
+            f"{ring['entry_thickness']:.4f}",
+            f"{ring['exit_thickness']:.4f}",
+            f"{100.0 * ring['reduction']:.1f} %",
+            f"{1e-3 * ring['mean_force']:.3f}",
+            f"{1e-3 * ring['peak_force']:.3f}",
+            f"{ring['stress_ratio']:.3f}",
+            f"{ring['speed_ratio']:.3f}",
+        )
+        for stage, ring in _entries(summary, "rings")
+    ]
+    text = table(head, rows, left=(0, 1), widest={0: 16})
+    return f"{text}\n{EXIT_PEAK}" if rows else ""
+
+
+def trim_table(summary: Mapping[str, Any]) -> str:
+    """One row per trim: what is cut off, and whether the cut clears the whole rim."""
+    head = ("stage", "height\n[mm]", "lost most\n[mm]", "least\n[mm]", "lost\n[g]", "of blank", "")
+    rows = [
+        (
+            str(stage["name"]),
+            f"{trim['height']:.3f}",
+            f"{trim['most']:.3f}",
+            f"{trim['least']:.3f}",
+            f"{trim['mass']:.3f}",
+            f"{trim['blank_percent']:.2f} %",
+            "clears the rim" if trim.get("clears", trim["least"] > 0.0) else "LEAVES UNCUT RIM",
+        )
+        for stage, trim in _entries(summary, "trim")
+    ]
+    return table(head, rows, left=(0, 6), widest={0: 16}) if rows else ""
+
+
+def neck_table(summary: Mapping[str, Any]) -> str:
+    """One row per necking step: its load against what the wall bears, and the neck."""
+    head = (
+        "stage",
+        "axial load\n[kN]",
+        "wall yields\n[kN]",
+        "wall buckles\n[kN]",
+        "load over\nthe lower",
+        "neck diam.\n[mm]",
+        "neck t\n[mm]",
+        "length\n[mm]",
+    )
+    rows = [
+        (
+            str(stage["name"]),
+            f"{1e-3 * neck['load']:.3f}",
+            f"{1e-3 * neck['crush_load']:.3f}",
+            f"{1e-3 * neck['buckling_load']:.3f}",
+            f"{neck['load_ratio']:.3f}",
+            *(_dash(neck[key], digits) for key, digits in _NECK),
+        )
+        for stage, neck in _entries(summary, "neck")
+    ]
+    return table(head, rows, left=(0,), widest={0: 16}) if rows else ""
+
+
+_NECK = (("diameter", 3), ("thickness", 4), ("length", 2))
+
+
+def flange_table(summary: Mapping[str, Any]) -> str:
+    """One row per flange: its size and how far the edge is stretched."""
+    head = (
+        "stage",
+        "diameter\n[mm]",
+        "width\n[mm]",
+        "edge t\n[mm]",
+        "lacks to flat\n[deg]",
+        "hoop strain\nof the edge",
+        "since the\nfirst stage",
+    )
+    rows = [
+        (
+            str(stage["name"]),
+            f"{flange['diameter']:.3f}",
+            f"{flange['width']:.3f}",
+            f"{flange['thickness']:.4f}",
+            f"{flange['short_of_flat']:.1f}",
+            f"{flange['edge_hoop_strain']:.4f}",
+            f"{flange['total_edge_hoop_strain']:.4f}",
+        )
+        for stage, flange in _entries(summary, "flange")
+    ]
+    return table(head, rows, left=(0,), widest={0: 16}) if rows else ""
+
+
+def press_table(summary: Mapping[str, Any]) -> str:
+    """One row per stage a press makes: times, speeds, rates in its rings, heat of the wall."""
+    head = (
+        "stage",
+        "start\n[s]",
+        "end\n[s]",
+        "speed at contact\n[m/s]",
+        "peak\n[m/s]",
+        "strain rate in rings\n[1/s]",
+        "wall warms by\n[K]",
+    )
+    rows = [
+        (
+            str(stage["name"]),
+            f"{press['start']:.4f}",
+            f"{press['end']:.4f}",
+            f"{1e-3 * press['contact_speed']:.3f}",
+            f"{1e-3 * press['peak_speed']:.3f}",
+            ", ".join(number(rate) for rate in press["ring_strain_rate"].values()) or "-",
+            _dash(press["wall_temperature_rise"], 1),
+        )
+        for stage, press in _entries(summary, "press")
+    ]
+    return table(head, rows, left=(0,), widest={0: 16, 5: 22}) if rows else ""
+
+
+def _entries(
+    summary: Mapping[str, Any], key: str
+) -> Iterator[tuple[Mapping[str, Any], Mapping[str, Any]]]:
+    """Stages with what they hold under a key, one table or a list of them."""
+    for stage in summary.get("stages", ()):
+        held = stage.get(key, ())
+        for entry in [held] if isinstance(held, Mapping) else held:
+            yield stage, entry
+
+
+def _dash(value: float | None, digits: int) -> str:
+    return "-" if value is None else f"{value:.{digits}f}"

@@ -1,0 +1,49 @@
+"""Aligned columns of text."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+
+_GAP = "  "
+
+
+def table(
+    head: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    *,
+    left: Sequence[int] = (),
+    widest: Mapping[int, int] | None = None,
+) -> str:
+    """Aligned columns under a ruled head, whose texts may have lines.
+
+    Parameters
+    ----------
+    left : columns that are left-aligned
+    widest : columns whose texts are broken into lines, and how wide these may be
+    """
+    top = _level([text.split("\n") for text in head])
+    lines = list(top)
+    for row in rows:
+        lines += _level([_fold(text, (widest or {}).get(k)) for k, text in enumerate(row)])
+    widths = [max(len(line[k]) for line in lines) for k in range(len(head))]
+    shown = [
+        _GAP.join(
+            text.ljust(width) if k in left else text.rjust(width)
+            for k, (text, width) in enumerate(zip(line, widths, strict=True))
+        ).rstrip()
+        for line in lines
+    ]
+    rule = "-" * max(len(line) for line in shown)
+    return "\n".join([*shown[: len(top)], rule, *shown[len(top) :]])
+
+
+def _level(cells: list[list[str]]) -> list[list[str]]:
+    """Lines of a row whose cells have lines of their own."""
+    tall = max(len(cell) for cell in cells)
+    padded = [cell + [""] * (tall - len(cell)) for cell in cells]
+    return [list(line) for line in zip(*padded, strict=True)]
+
+
+def _fold(text: str, width: int | None) -> list[str]:
+    return (textwrap.wrap(text, width) if width else [text]) or [""]

@@ -1,0 +1,41 @@
+"""Copies of the drawings of a case beside the copy of the case, so that a result is complete."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from formsim.case.drawing import DrawingFile
+
+DRAWINGS = "drawings"
+"""Folder of the copies in a result folder."""
+
+_FILE = re.compile(r"""(\bfile\s*=\s*)(["'])([^"'\n]*)\2""")
+
+
+def copy_names(files: Iterable[DrawingFile]) -> dict[DrawingFile, str]:
+    """Name of every copy; two drawings of one name from two folders get a number."""
+    names: dict[DrawingFile, str] = {}
+    for file in dict.fromkeys(files):
+        name, number = file.path.name, 1
+        while name.casefold() in (taken.casefold() for taken in names.values()):
+            number += 1
+            name = f"{file.path.stem}-{number}{file.path.suffix}"
+        names[file] = name
+    return names
+
+
+def led_to_copies(text: str, names: dict[DrawingFile, str]) -> str:
+    """Text of a case whose drawings are the copies."""
+    copies = {file.name: f"{DRAWINGS}/{name}" for file, name in names.items()}
+
+    def led(found: re.Match[str]) -> str:
+        return f"{found[1]}{found[2]}{copies.get(found[3], found[3])}{found[2]}"
+
+    return _FILE.sub(led, text)
+
+
+def copies_in(text: str) -> list[str]:
+    """Paths of the copies that the text of a kept case leads to."""
+    found = (match[3] for match in _FILE.finditer(text))
+    return [path for path in found if path.startswith(f"{DRAWINGS}/") and ".." not in path]

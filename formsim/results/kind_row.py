@@ -1,0 +1,57 @@
+"""What a stage row of the summary holds for some kinds of stage only."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from formsim.case.stage import Flange, Iron, Neck, Stage, Stroke
+from formsim.errors import FormsimError
+from formsim.results import necking, shape
+from formsim.results.flanging import edge_strain, flange_size, total_edge_strain
+from formsim.results.forces import peak_pressure
+from formsim.results.ironing import ring_figures
+from formsim.results.record import Line, StageRecord
+from formsim.results.trimming import trim_loss
+
+
+def kind_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
+    """Keys that the kind of a stage adds to its row; lengths in mm, forces in N."""
+    row: dict[str, Any] = {}
+    if isinstance(stage, Iron | Stroke):
+        row["rings"] = [asdict(figures) for figures in ring_figures(record, stage)]
+    if record.kind == "dome" or (isinstance(stage, Stroke) and stage.dome is not None):
+        row["dome_depth"] = shape.dome_depth(record.body, record.final)
+        row["stand_diameter"] = shape.stand_diameter(record.body, record.final)
+    if record.kind == "trim":
+        loss = trim_loss(line, record)
+        row["trim"] = asdict(loss) | {"clears": loss.clears()}
+    if isinstance(stage, Neck):
+        row["neck"] = neck_row(record)
+    if isinstance(stage, Flange):
+        row["flange"] = flange_row(record)
+    if record.pressures:
+        row["peak_pressure"] = peak_pressure(record)
+    return row
+
+
+def neck_row(record: StageRecord) -> dict[str, float | None]:
+    """Load of a necking step against what the wall bears, and the cylinder it made, if any."""
+    row: dict[str, float | None] = {
+        "load": float(necking.axial_load(record).max()),
+        "crush_load": necking.crush_load(record),
+        "buckling_load": necking.buckling_load(record),
+        "load_ratio": necking.load_ratio(record),
+    }
+    try:
+        return row | asdict(necking.neck_size(record.body, record.final))
+    except FormsimError:
+        return row | dict.fromkeys(("diameter", "thickness", "length"))
+
+
+def flange_row(record: StageRecord) -> dict[str, float]:
+    """Size of a flange and how far its edge was stretched, by this stage and by all."""
+    return asdict(flange_size(record.body, record.final)) | {
+        "edge_hoop_strain": edge_strain(record),
+        "total_edge_hoop_strain": total_edge_strain(record),
+    }
