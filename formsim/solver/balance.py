@@ -18,6 +18,9 @@ from formsim.solver.problem import Problem
 from formsim.solver.state import State
 
 DEEPEST = 0.5
+RESTFUL = 3e-5
+"""Displacement within an element, in sheet thicknesses, up to which it is at rest."""
+
 QUIET = 0.1
 """Share of the stage's peak below which forces no longer set the scale of the residual."""
 
@@ -46,6 +49,32 @@ class Touch:
     border: Ints
 
 
+@dataclass(frozen=True)
+class Rest:
+    """Elements at rest: what came of them when they were last worked out, see ``element_forces``.
+
+    Filled by every evaluation, and right for any state of the body in which the element has not
+    flowed since; one that has flows in the evaluation and is then no longer at rest.
+    """
+
+    seen: Floats
+    force: Floats
+    stiffness: Floats
+    energy: Floats
+    restful: Ints
+
+
+def no_rest(n_el: int) -> Rest:
+    """Nothing seen yet."""
+    return Rest(
+        seen=np.zeros((n_el, 16)),
+        force=np.zeros((n_el, 16)),
+        stiffness=np.zeros((n_el, 16, 16)),
+        energy=np.zeros(n_el),
+        restful=np.zeros(n_el, dtype=np.int64),
+    )
+
+
 @dataclass
 class Scratch:
     """Arrays that every evaluation overwrites; never part of a state."""
@@ -58,6 +87,7 @@ class Scratch:
     totals: Floats
     column: Floats
     row: Floats
+    rest: Rest
 
 
 @dataclass(frozen=True)
@@ -140,6 +170,7 @@ def make_scratch(problem: Problem, touch: Touch) -> Scratch:
         totals=np.zeros((n_tools, 5)),
         column=np.zeros((n_border, problem.body.n_unknowns)),
         row=np.zeros((n_border, problem.body.n_unknowns)),
+        rest=no_rest(n_el),
     )
 
 
@@ -188,7 +219,7 @@ def internal_force(problem: Problem, u: Floats, old: Floats, scratch: Scratch) -
 def _elements(
     problem: Problem, u: Floats, old: Floats, new: Floats, scratch: Scratch, want: bool
 ) -> tuple[int, float]:
-    body, material = problem.body, problem.material
+    body, material, rest = problem.body, problem.material, scratch.rest
     bad, energy = element_forces(
         0,
         len(body.elements),
@@ -206,6 +237,12 @@ def _elements(
         scratch.block,
         scratch.force,
         want,
+        rest.seen,
+        rest.force,
+        rest.stiffness,
+        rest.energy,
+        rest.restful,
+        RESTFUL * problem.scales.length,
     )
     return int(bad), float(energy)
 

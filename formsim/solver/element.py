@@ -8,6 +8,9 @@ from formsim.arrays import Floats, Ints
 from formsim.kernels import kernel
 from formsim.solver.stress import respond
 
+REST = 0.98
+"""Share of the yield stress below which an element is well within its elastic range."""
+
 
 @kernel
 def element_forces(
@@ -27,8 +30,18 @@ def element_forces(
     stiffness: Floats,
     force: Floats,
     want: bool,
+    seen: Floats,
+    seen_force: Floats,
+    seen_stiffness: Floats,
+    seen_energy: Floats,
+    restful: Ints,
+    reach: float,
 ) -> tuple[int, float]:
     """Internal forces of elements ``first .. last - 1``, and their tangents when ``want``.
+
+    An element that was elastic, well below yield, when it was last worked out and has hardly
+    strained since is not worked out again: its force follows from its tangent then. The error is
+    of second order in the strain since. Rigid travel along the axis does not count.
 
     With rows ``B = dy/du`` of the metric variables ``y`` the force is ``B^T S`` and the tangent
     ``B^T D B`` plus two geometric scalars per node pair. The deformation gradient is taken along
@@ -41,13 +54,18 @@ def element_forces(
     material, table : see ``respond``
     old, new : plastic state before and after, (n_el, n_q, 4) [-]; ``new`` is set
     stiffness, force : (n_el, 16, 16) [N/mm] and (n_el, 16) [N]; set
+    seen, seen_force, seen_stiffness, seen_energy : displacement of each element when it was last
+        worked out, and what came of it
+    restful : 1 where that may be used again, (n_el)
+    reach : largest displacement since, relative to the element's first node [mm]; 0 for never
 
     Returns
     -------
     First element that is inverted or has no stress (-1 when all are well); elastic energy [N mm].
     """
     n_q = shape.shape[0]
-    s = np.zeros(4)
+    s = np.zeros(5)
+    du = np.zeros(16)
     d = np.zeros((4, 4))
     b = np.zeros((4 * n_q, 16))
     db = np.zeros((4 * n_q, 16))
@@ -62,6 +80,28 @@ def element_forces(
             ur[a] = u[unknowns[e, a]]
             uz[a] = u[unknowns[e, 8 + a]]
         f = force[e]
+        if restful[e] == 1:
+            lift = uz[0] - seen[e, 8]
+            most = 0.0
+            for a in range(8):
+                du[a] = ur[a] - seen[e, a]
+                du[8 + a] = uz[a] - seen[e, 8 + a] - lift
+                most = max(most, abs(du[a]), abs(du[8 + a]))
+            if most < reach:
+                k = seen_stiffness[e]
+                added = 0.0
+                for i in range(16):
+                    f[i] = seen_force[e, i]
+                    for j in range(16):
+                        f[i] += k[i, j] * du[j]
+                    added += 0.5 * (seen_force[e, i] + f[i]) * du[i]
+                energy += seen_energy[e] + added
+                new[e] = old[e]
+                if want:
+                    stiffness[e] = k
+                continue
+        highest = 0.0
+        before = energy
         for i in range(16):
             f[i] = 0.0
         cos = along[e, 0]
@@ -87,6 +127,7 @@ def element_forces(
             )
             if stored < 0.0:
                 return e, energy
+            highest = max(highest, s[4])
             w = volume[e, q]
             energy += w * stored
             hoop = 2 * ft * ir
@@ -150,4 +191,12 @@ def element_forces(
                 for j in range(8):
                     ke[i, j] += k_geo[i, j]
                     ke[8 + i, 8 + j] += k_geo[i, j]
+        restful[e] = 1 if want and highest < REST else 0
+        if restful[e] == 1:
+            for a in range(8):
+                seen[e, a] = ur[a]
+                seen[e, 8 + a] = uz[a]
+            seen_force[e] = f
+            seen_stiffness[e] = stiffness[e]
+            seen_energy[e] = energy - before
     return -1, energy

@@ -84,7 +84,7 @@ def _respond_all(
 ) -> tuple[Floats, Floats, Floats]:
     n_el, n_q = hoop.shape
     force, stiff, new = np.zeros((4, n_el, n_q)), np.zeros((4, 4, n_el, n_q)), np.empty_like(old)
-    s, d = np.zeros(4), np.zeros((4, 4))
+    s, d = np.zeros(5), np.zeros((4, 4))
     for e in range(n_el):
         for q in range(n_q):
             f = gradient[:, :, e, q]
@@ -102,7 +102,7 @@ def _respond_all(
                 d,
                 True,
             )
-            force[:, e, q], stiff[:, :, e, q] = s, d
+            force[:, e, q], stiff[:, :, e, q] = s[:4], d
     return force, stiff, new
 
 

@@ -126,7 +126,7 @@ def respond(
     material : ``[3K, 2G, mu1, mu2, mu3, table step]``
     table : flow curve over the square root of plastic strain, (n, 2)
     old, new : plastic strain of the three modes and equivalent plastic strain, (4); ``new`` is set
-    force : work conjugate of ``(m, p, s, c)``, (4); set
+    force : work conjugate of ``(m, p, s, c)``, then trial stress over yield stress, (5); set
     stiff : its derivative, (4, 4); set when ``want``
 
     Returns
@@ -171,7 +171,9 @@ def respond(
     d12 = 0.0
     d13 = 0.0
     d23 = 0.0
-    if seq > flow_stress(table, material[TABLE_STEP], ep)[0] * (1 + 1e-12):
+    load = seq / flow_stress(table, material[TABLE_STEP], ep)[0]
+    force[4] = load
+    if load > 1 + 1e-12:
         dep, f, r1, r2, r3 = return_map(x1, x2, x3, ep, material, table)
         if dep < 0.0:
             return -1.0

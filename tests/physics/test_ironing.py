@@ -37,7 +37,13 @@ punch = {{ diameter = 39.0, nose_radius = 2.5 }}
 rings = [{{ bore = {bore}, entry_angle = 8.0, land = 0.3, entry_radius = 0.5 }}]
 friction = {{ punch = {punch}, ring = {ring} }}
 """
-SETTINGS = [(0.45, 0.03, 0.05), (0.4, 0.0, 0.0), (0.35, 0.0, 0.0), (0.4, 0.05, 0.0), (0.4, 0.05, 0.1)]
+SETTINGS = [
+    (0.45, 0.03, 0.05),
+    (0.4, 0.0, 0.0),
+    (0.35, 0.0, 0.0),
+    (0.4, 0.05, 0.0),
+    (0.4, 0.05, 0.1),
+]
 
 pytestmark = pytest.mark.slow
 

@@ -16,7 +16,7 @@ def test_a_point_whose_strain_is_all_plastic_carries_pressure_only():
     data = material_data(SHEET)
     f = np.einsum("eac,eqda->eqcd", places[body.elements], body.gradient)
     hoop = places[body.elements][:, :, 0] @ body.shape.T / body.radius
-    new, force, stiff = np.zeros(4), np.zeros(4), np.zeros((4, 4))
+    new, force, stiff = np.zeros(4), np.zeros(5), np.zeros((4, 4))
     for e, q in np.ndindex(hoop.shape):
         (f11, f12), (f21, f22) = f[e, q]
         ratio = (f11 * f22 - f12 * f21) * hoop[e, q]

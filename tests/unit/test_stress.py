@@ -30,9 +30,9 @@ def data(curve="voce", r_bar=1.0):
 
 def answer(gradient, material, old=FRESH):
     """Energy, force, tangent and new plastic state of a point."""
-    force, stiff, new = np.zeros(4), np.zeros((4, 4)), np.zeros(4)
+    force, stiff, new = np.zeros(5), np.zeros((4, 4)), np.zeros(4)
     energy = respond(*gradient, material.constants, material.table, old, new, force, stiff, True)
-    return energy, force, stiff, new
+    return energy, force[:4], stiff, new
 
 
 def gradient_of(y):
