@@ -29,6 +29,7 @@ from formsim.stages.plan import (
 )
 from formsim.stages.punch import punch_outline
 from formsim.stages.roles import RING
+from formsim.stages.shapes import CONE
 from formsim.stages.wall import rim_thickness
 
 STRETCHED, RIM = 0.93, 8
@@ -120,7 +121,9 @@ def stretched_wall(
         upright = (middle[:, 0] > 0.5 * punch.diameter) & (np.abs(step[:, 1]) > np.abs(step[:, 0]))
         allowed = np.zeros(columns.count)
         for way, ring, gap in zip(ways_back(rings), rings, gaps, strict=True):
-            allowed[middle[:, 1] < first(now.stroke) - way - ring.land] = gap
+            land = first(now.stroke) - way
+            entered = (allowed > 0.0) & (middle[:, 1] < land + CONE * 0.5 * ring.bore)
+            allowed[entered | (middle[:, 1] < land - ring.land)] = gap
         thin = np.flatnonzero(upright[:-RIM] & (thickness < STRETCHED * allowed)[:-RIM])
         if not thin.size:
             return None
