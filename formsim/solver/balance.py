@@ -12,7 +12,7 @@ from formsim.solver.body import FACE_POINTS
 from formsim.solver.border import add_ties, border_places, border_residual
 from formsim.solver.contact import contact_forces
 from formsim.solver.element import element_forces
-from formsim.solver.hourglass import LEAST_TRAVEL, MODES, SATURATION, mode_areas, resist_modes
+from formsim.solver.hourglass import LEAST_TRAVEL, MODES, SATURATION, guard_strength, resist_modes
 from formsim.solver.pressure import pressure_forces
 from formsim.solver.problem import Problem
 from formsim.solver.state import State
@@ -88,6 +88,7 @@ class Scratch:
     column: Floats
     row: Floats
     rest: Rest
+    guard: Floats
 
 
 @dataclass(frozen=True)
@@ -171,6 +172,7 @@ def make_scratch(problem: Problem, touch: Touch) -> Scratch:
         column=np.zeros((n_border, problem.body.n_unknowns)),
         row=np.zeros((n_border, problem.body.n_unknowns)),
         rest=no_rest(n_el),
+        guard=guard_strength(problem.body, problem.guard),
     )
 
 
@@ -308,11 +310,10 @@ def _guard(problem: Problem, scratch: Scratch, travel: float, du: Floats, want: 
     guard, body = problem.guard, problem.body
     if guard is None or travel <= 0.0:
         return 0.0
-    strength = guard.strength * mode_areas(body, guard)
     slow = SATURATION * max(travel, LEAST_TRAVEL * problem.scales.length)
     force, block = scratch.force, scratch.block
     work = resist_modes(
-        guard.elements, body.unknowns, MODES, strength, slow, du, block, force, want
+        guard.elements, body.unknowns, MODES, scratch.guard, slow, du, block, force, want
     )
     return float(work)
 

@@ -55,12 +55,14 @@ def guard_rim(body: Body, columns: int, strength: float) -> Guard:
     return Guard(np.arange(len(body.elements) - count, len(body.elements)), strength)
 
 
-def mode_areas(body: Body, guard: Guard) -> Floats:
-    """Ring area that each guarded element covers along the sheet, (n) [mm2]."""
+def guard_strength(body: Body, guard: Guard | None) -> Floats:
+    """Full resistance of each guarded element: stress by its ring area along the sheet, (n) [N]."""
+    if guard is None:
+        return np.zeros(0)
     corners = body.nodes[body.elements[guard.elements, :4]]
     length = np.hypot(*(corners[:, 1] - corners[:, 0]).T)
-    area: Floats = 2.0 * np.pi * corners[..., 0].mean(axis=1) * length
-    return area
+    strength: Floats = guard.strength * 2.0 * np.pi * corners[..., 0].mean(axis=1) * length
+    return strength
 
 
 @kernel
