@@ -42,7 +42,7 @@ class Newton:
     halvings : line-search halvings at most
     """
 
-    tolerance: float = 1e-6
+    tolerance: float = 5e-8
     target: float = 3e-8
     loose_tolerance: float = 1e-4
     loose_after: int = 20
