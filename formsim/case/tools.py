@@ -71,6 +71,12 @@ class Punch(ToolTable):
     cavity: Cavity | None = None
 
     @model_validator(mode="after")
+    def _step_is_narrower(self) -> Self:
+        if self.step is not None and self.step.diameter >= self.diameter:
+            refuse("the step of a punch makes it narrower: its diameter must be less")
+        return self
+
+    @model_validator(mode="after")
     def _cavity_is_complete(self) -> Self:
         cavity = self.cavity
         if cavity is None:

@@ -17,6 +17,13 @@ def punch_outline(punch: Punch) -> Outline:
 
 
 def _built(punch: Punch) -> Outline:
+    step, plain = punch.step, _plain(punch)
+    if step is None:
+        return plain
+    return shapes.stepped(plain, step.height, 0.5 * step.diameter, step.length)
+
+
+def _plain(punch: Punch) -> Outline:
     radius, nose = 0.5 * punch.diameter, punch.nose_radius
     ring, cavity = punch.nose_ring, punch.cavity
     if ring is not None:

@@ -10,6 +10,9 @@ from formsim.geometry.outline import CONVEX, Outline, arc, chain, line
 
 TALL = 500.0
 
+STEP_ROUND = 5.0
+"""Rounds at the ends of the cone of a stepped punch, in lengths of the cone."""
+
 CONE = 0.15
 """Height of the cones of an ironing ring, in radii of its bore; common practice, no source."""
 
@@ -67,6 +70,22 @@ def ring_punch(
     floor = min(ring_round, 0.5 * (depth - ring_round))
     cavity = chain([(inner, ring_round), (inner, depth), (-1.0, depth)], [floor])
     return Outline(np.concatenate([upper.pieces, ring[None], cavity.pieces]))
+
+
+def stepped(punch: Outline, height: float, upper: float, length: float) -> Outline:
+    """Punch whose wall is narrower from a height on, with a cone between.
+
+    Parameters
+    ----------
+    punch : its first piece is the wall, from above down to the nose
+    height : where the cone begins [mm]
+    upper : radius above the cone [mm]
+    length : of the cone [mm]
+    """
+    radius, end = float(punch.pieces[0, 3]), float(punch.pieces[0, 4])
+    points = [(upper, TALL), (upper, height + length), (radius, height), (radius, end)]
+    wall = chain(points, [STEP_ROUND * length, STEP_ROUND * length])
+    return Outline(np.concatenate([wall.pieces, punch.pieces[1:]]))
 
 
 def _taper(

@@ -151,3 +151,15 @@ def test_thickness_does_not_depend_on_the_contact_stiffness(factor: float) -> No
         return float(profile.thickness[inside].mean())
 
     assert wall(sheet.body, state) == pytest.approx(wall(record.body, record.formed), rel=0.002)
+
+
+def test_a_stepped_punch_leaves_a_thicker_top() -> None:
+    stepped = text(0.4, 0.03, 0.1).replace(
+        "nose_radius = 2.5 }",
+        "nose_radius = 2.5, step = { height = 10.0, diameter = 38.9, length = 2.0 } }",
+    )
+    record = run_case(parse_case(stepped, "cup")).line.stages[0]
+    profile = thickness_profile(record.body, record.final)
+    below, above = np.interp([8.0, 13.5], profile.z, profile.thickness)
+    assert below == pytest.approx(0.40, rel=0.005)
+    assert above == pytest.approx(0.45, rel=0.005)
