@@ -155,10 +155,11 @@ def _check(options: argparse.Namespace) -> int:
     from formsim.stages.drawn_check import drawn_tools
 
     case = load_case(options.case)
+    drawn = drawn_tools(case)
     print(f"{options.case}: {case.title} ({case.digest})\nsource: {case.source}\n")
     print(stages_text(case))
-    if tools := drawn_tools(case):
-        print("\n" + drawings_text(tools))
+    if drawn:
+        print("\n" + drawings_text(drawn))
     findings = preflight(case)
     if findings:
         print("\n" + rules_text(findings))

@@ -14,8 +14,8 @@ _WORDS = frozenset({"title", "source", "sources"})
 def digest_of(values: Mapping[str, Any]) -> str:
     """Digest of a fully defaulted case, 12 hexadecimal characters.
 
-    Titles and sources do not count, nor does the way a number is written: floats
-    enter with 12 significant digits, so ``"0.011 in"`` and ``0.2794`` agree.
+    A drawing enters by what is in it. Titles and sources do not count, nor does the way a number
+    is written: floats enter with 12 significant digits, so ``"0.011 in"`` and ``0.2794`` agree.
     """
     plain = json.dumps(_plain(values), sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(plain.encode()).hexdigest()[:LENGTH]

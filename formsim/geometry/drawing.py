@@ -183,7 +183,10 @@ def _facing(chain: Chain, side: FreeSide, source: Source) -> Chain:
             f"the outline ends at {source.spot(place)}, where it lies farthest {side}, so it cannot"
             f" be told which side of it is free"
         )
-        hint = f"is the free side really {side}? else {others}; or draw the face towards the sheet"
+        hint = (
+            f"is the free side really {side}, and this the right layer? else {others};"
+            " or draw the face towards the sheet"
+        )
         raise source.fault(message, hint, entity=piece.entity, place=place)
     if lead > 0.0:
         return chain

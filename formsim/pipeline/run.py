@@ -175,6 +175,7 @@ def _given_up(
     text = f'stage "{stage.name}" {error}'
     if error.reason == "torn":
         hint, text = LESS_STRAIN, _torn_text(error, stage, place)
+        text += _stress_text(stage, maker.record)
     elif error.reason == "broken":
         by_volume = f"thickness by volume; {_least_text(place)}{_stress_text(stage, maker.record)}"
         text = f'stage "{stage.name}": {error} ({by_volume})'

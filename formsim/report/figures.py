@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
@@ -12,7 +13,7 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.report.section import section_figure
 from formsim.report.springback import springback_figure, springs_back
-from formsim.report.style import INK, colour, new_figure, save_figure
+from formsim.report.style import INK, LINES, colour, new_figure, save_figure
 from formsim.results.curve import starts_flat, way_name
 from formsim.results.forces import force_curves
 from formsim.results.ironing import mean_force
@@ -22,6 +23,14 @@ from formsim.results.thickness import thickness_profile
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+LONG = 12
+"""Entries of a legend below the axes beyond which it has two columns."""
+
+_SOLID = ("-", "-.", ":")
+
+MANY = 6
+"""Entries of a legend beyond which it stands beside the axes, not over the curves."""
 
 Theory = tuple[str, Floats, Floats]
 """Label, way along the sheet at the start [mm] and thickness [mm] of a curve from theory."""
@@ -51,7 +60,9 @@ def save_figures(
 
 def thickness_figure(line: Line, theory: Sequence[Theory] = ()) -> Figure:
     """Thickness after every stage along the sheet as it was at the start, theory dashed."""
-    figure = new_figure(7.6, 4.2 + 0.19 * (len(line.stages) + len(theory)))
+    entries = len(line.stages) + len(theory)
+    columns = 1 if entries <= LONG else 2
+    figure = new_figure(7.6 if columns == 1 else 8.6, 4.2 + 0.19 * math.ceil(entries / columns))
     axes = figure.subplots()
     axes.axhline(line.thickness, color=INK, linewidth=0.8, linestyle=":")
     _name_blank(axes, line.thickness)
@@ -61,7 +72,7 @@ def thickness_figure(line: Line, theory: Sequence[Theory] = ()) -> Figure:
         low = int(thickness.argmin())
         place = f"{'R ' if starts_flat(record.body) else ''}{way[low]:.1f} mm"
         label = f"{record.condition}: least {thickness[low]:.4f} mm at {place}"
-        axes.plot(way, thickness, color=colour(k), label=label)
+        axes.plot(way, thickness, _SOLID[k // len(LINES) % 3], color=colour(k), label=label)
         axes.plot(way[low], thickness[low], "o", color=colour(k), markersize=4.5)
     for j, (label, way, thickness) in enumerate(theory, start=len(line.stages)):
         axes.plot(way, thickness, "--", color=colour(j), linewidth=1.1, label=label)
@@ -74,7 +85,7 @@ def thickness_figure(line: Line, theory: Sequence[Theory] = ()) -> Figure:
         "right", functions=(partial(_thinning, line.thickness), partial(_left, line.thickness))
     )
     second.set_ylabel("thinning [%]")
-    figure.legend(loc="outside lower center", ncols=1)
+    figure.legend(loc="outside lower center", ncols=columns)
     return figure
 
 
@@ -102,7 +113,8 @@ def _draw_forces(axes: Axes, record: StageRecord) -> None:
     curves = force_curves(record)
     for j, tool in enumerate(curves.tools):
         force = np.abs(curves.force[:, j]) * 1e-3
-        axes.plot(curves.stroke, force, color=colour(j), label=tool)
+        style = "-" if j < len(LINES) else "-."
+        axes.plot(curves.stroke, force, style, color=colour(j), label=tool)
         _mark_peak(axes, curves.stroke, force, colour(j))
         if tool.startswith("ring"):
             _draw_mean(axes, record, tool, colour(j))
@@ -116,7 +128,10 @@ def _draw_forces(axes: Axes, record: StageRecord) -> None:
     axes.set_ylabel("force [kN]" if curves.tools else "pressure [MPa]")
     axes.set_xlim(left=float(curves.stroke.min()))
     axes.set_ylim(0.0, 1.08 * axes.get_ylim()[1])
-    axes.legend(loc="best")
+    if len(axes.get_legend_handles_labels()[0]) > MANY:
+        axes.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0))
+    else:
+        axes.legend(loc="best")
 
 
 def _draw_mean(axes: Axes, record: StageRecord, ring: str, ink: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
 
 PER_ARC = 180
 
+SLENDER, NARROW = 1.1, 34
+"""Height over width of a part that leaves no room for a long title, and the width of its lines."""
+
 LET_GO = 0.05
 """Share of the largest force below which a part has left its tools."""
 
@@ -58,7 +62,9 @@ def section_figure(line: Line, stage: int) -> Figure:
         _frame(axes, limits)
     whole.spines["left"].set_linestyle((0, (12, 3, 2, 3)))
     whole.add_patch(_rectangle(zoom))
-    whole.set_title(f"{record.name}: {_moment(record, working)}")
+    title = f"{record.name}: {_moment(record, working)}"
+    slender = box[3] - box[2] > SLENDER * box[1]
+    whole.set_title(textwrap.fill(title, NARROW) if slender else title)
     _mark_thinnest(detail, profile)
     bar = figure.colorbar(sheet, ax=detail, shrink=0.8, pad=0.03)
     bar.set_label("sheet thickness [mm]")

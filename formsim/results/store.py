@@ -98,8 +98,8 @@ def create_folder(
     StoreError : the folder holds something already, or cannot be written
     """
     names = copy_names(drawings)
+    data = {name: _content(file.path) for file, name in names.items()}
     with _writing(path):
-        data = {name: file.path.read_bytes() for file, name in names.items()}
         if path.exists() and not path.is_dir():
             message = f"{path} is a file, so no results can be put into it"
             raise StoreError(message, hint=_ELSEWHERE)
@@ -240,6 +240,14 @@ def _clear(path: Path, replace: bool) -> None:
 
 def _pictures(path: Path) -> list[Path]:
     return [file for file in (path / FIGURES).glob("*") if file.suffix in _PICTURES]
+
+
+def _content(drawing: Path) -> bytes:
+    try:
+        return drawing.read_bytes()
+    except OSError as error:
+        message = f"{drawing} cannot be read: {error.strerror or error}"
+        raise StoreError(message, hint="a result keeps a copy of every drawing") from error
 
 
 def _drawings(path: Path) -> list[Path]:

@@ -65,7 +65,7 @@ def timed(columns: Mapping[str, Column], ram: Ram | None) -> dict[str, Column]:
     time = speed = np.full(rows, np.nan)
     if ram is not None:
         time, speed = (np.tile(v, rows // len(ram.time)) for v in (ram.time, ram.speed))
-    return {**columns, "time_s": list(time), "speed_mm_per_s": list(speed)}
+    return {**columns, "time_s": list(time + 0.0), "speed_mm_per_s": list(speed)}
 
 
 def force_columns(record: StageRecord) -> dict[str, Column]:

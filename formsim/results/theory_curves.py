@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from formsim.arrays import Floats
-from formsim.case.stage import Bulge, Dome, Draw, Stage
+from formsim.case.stage import Bulge, Dome, Draw, Flange, Neck, Stage
 from formsim.errors import TheoryRangeError
 from formsim.results import shape
 from formsim.results.record import Line, StageRecord
@@ -16,18 +16,33 @@ from formsim.results.zones import cavity_edge
 
 Curve = tuple[str, Floats, Floats]
 
+FEW = 4
+"""Stages up to which every one has its line of constant volume, else the last one only."""
+
+MOVED = 0.005
+"""Hoop strain beyond which the wall counts as worked by a neck or flange."""
+
 
 def theory_curves(line: Line, stages: tuple[Stage, ...]) -> list[Curve]:
-    """Label, way along the sheet at the start [mm] and thickness [mm] of every curve."""
+    """Label, way along the sheet at the start [mm] and thickness [mm] of every curve.
+
+    Of several necking steps in a row the last one has a line.
+    """
     curves: list[Curve] = []
-    for record, stage in zip(line.stages, stages, strict=False):
-        curves.append(_from_strains(record))
+    for k, (record, stage) in enumerate(zip(line.stages, stages, strict=False)):
+        last = k + 1 == len(line.stages)
+        if last or len(line.stages) <= FEW:
+            curves.append(_from_strains(record))
         try:
             match stage:
+                case Neck() if not last and isinstance(stages[k + 1], Neck):
+                    continue
                 case Draw():
                     curves.append(_free_rim(line, record))
                 case Dome():
                     curves.append(_cap(line, record, stage))
+                case Neck() | Flange():
+                    curves.append(_free_edge(record))
                 case Bulge():
                     curves.append(_bulge(line, record, stage))
         except TheoryRangeError:
@@ -51,6 +66,19 @@ def _free_rim(line: Line, record: StageRecord) -> Curve:
     ratio = profile.original_radius[outer] / profile.radius[outer]
     thickness = line.thickness * ratio ** (1.0 / (1.0 + record.material.r_bar))
     return f"{record.name}: free rim in hoop compression", profile.original_radius[outer], thickness
+
+
+def _free_edge(record: StageRecord) -> Curve:
+    """Hoop stress alone over the part of the wall a neck or flange has moved (Hill 1948).
+
+    Exact at the free edge without bending; the strain along the wall is left to itself.
+    """
+    before = thickness_profile(record.body, record.frames[0].state)
+    after = thickness_profile(record.body, record.final)
+    ratio = before.radius / after.radius
+    moved = np.abs(np.log(ratio)) > MOVED
+    thickness = before.thickness * ratio ** (1.0 / (1.0 + record.material.r_bar))
+    return f"{record.name}: hoop stress alone", after.way[moved], thickness[moved]
 
 
 def _cap(line: Line, record: StageRecord, stage: Dome) -> Curve:

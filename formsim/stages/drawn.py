@@ -128,11 +128,13 @@ def _open_ends(drawn: DrawnOutline, tolerance: float) -> Iterator[tuple[bool, Pi
 def _goes_on(piece: Piece, drawn: DrawnOutline, role: Role, *, last: bool) -> bool:
     """Whether a tool goes on straight where its drawing ends.
 
-    A ring does so only where it is cut off across: its cones would cut into the sheet. Where the
-    straight would run into the tool itself, the end lies at its back.
+    A ring does so only where it is cut off across: its cones would cut into the sheet. A necking
+    die does so along its bore too. Where the straight would run into the tool itself, the end lies
+    at its back.
     """
     tr, tz = piece.direction(1.0)
-    if role.side == "inside" and tr <= abs(tz) and not (role.upright and last and tz > abs(tr)):
+    along = tz if last else -tz
+    if role.side == "inside" and tr <= abs(tz) and not (role.upright and along > abs(tr)):
         return False
     own = drawn.pieces[-1 if last else 0]
     beyond = _beyond(piece)

@@ -21,9 +21,10 @@ BEHIND = 10.0
 """How far behind the face of a holder, clamp or ring the sheet may come, in thicknesses."""
 
 _EDGE = (
-    "the contact sees no sheet beside such an edge: give it a radius, or leave the back of the tool"
+    "the contact is blind beside such an edge: give it a radius, or leave the back of the tool"
     " out, since an open outline is carried on straight"
 )
+_SHOWN = 3
 _END = "draw the tool to where the sheet cannot come, past a rounded edge"
 
 
@@ -101,11 +102,15 @@ def reach_of(case: Case, stage: Stage, work: Workpiece | None) -> Reach:
 def blind_places(shape: Fitted, role: Role, reach: Reach) -> Iterator[str]:
     """Sharp edges and loose ends of an outline where the sheet may come."""
     drawn = shape.drawn
-    edges = [one for one in drawn.corners if one.turn < 0.0 and not is_slight(one.turn)]
-    for edge in edges:
-        if _reached(edge.place, drawn, role, reach):
-            turn = f"{-edge.turn:.3g} degrees"
-            yield f"a sharp edge of {turn} at {_spot(edge.place, drawn)}; {_EDGE}"
+    edges = [
+        f"of {-edge.turn:.3g} degrees at {_spot(edge.place, drawn)}"
+        for edge in drawn.corners
+        if edge.turn < 0.0 and not is_slight(edge.turn) and _reached(edge.place, drawn, role, reach)
+    ]
+    if edges:
+        more = f", and {len(edges) - _SHOWN} more" if len(edges) > _SHOWN else ""
+        what = "a sharp edge" if len(edges) == 1 else "sharp edges"
+        yield f"{what} {', '.join(edges[:_SHOWN])}{more}; {_EDGE}"
     for place in shape.ends:
         if _reached(place, drawn, role, reach):
             yield f"the outline ends at {_spot(place, drawn)}, within reach of the sheet; {_END}"

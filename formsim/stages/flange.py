@@ -20,7 +20,9 @@ from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.problem import Tool
 from formsim.solver.state import Increment, State
+from formsim.stages.drawn import outline_of
 from formsim.stages.plan import APART, Plan, face_points, rest_height
+from formsim.stages.roles import FLANGE_TOOL
 from formsim.stages.shapes import TALL
 from formsim.stages.wall import STRIDE, held_line, hold_axially, middle_points
 
@@ -40,6 +42,10 @@ TURNED = 3
 
 def tool_outline(tool: FlangeTool) -> Outline:
     """Pilot below, face above; the sharp corner of the round at z = 0."""
+    return outline_of(tool.outline, FLANGE_TOOL, lambda: _built(tool))
+
+
+def _built(tool: FlangeTool) -> Outline:
     radius, angle = 0.5 * tool.diameter, math.radians(tool.angle)
     setback = tool.radius * math.tan(0.5 * angle)
     nose = min(NOSE, 0.2 * radius)

@@ -21,7 +21,9 @@ from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.problem import Tool
 from formsim.solver.state import Increment, State
+from formsim.stages.drawn import outline_of
 from formsim.stages.plan import APART, Plan, face_points, rest_height
+from formsim.stages.roles import NECK_DIE, PILOT
 from formsim.stages.shapes import TALL
 from formsim.stages.wall import (
     STRIDE,
@@ -74,6 +76,10 @@ def cone_height(die: NeckDie, guide: float) -> float:
 
 def die_outline(die: NeckDie, guide: float, thickness: float) -> Outline:
     """Die around the rim, the sharp corner of its entry at z = 0, throat and land above it."""
+    return outline_of(die.outline, NECK_DIE, lambda: _built_die(die, guide, thickness))
+
+
+def _built_die(die: NeckDie, guide: float, thickness: float) -> Outline:
     throat, height = 0.5 * die.diameter, cone_height(die, guide)
     land = height + die.throat_radius * math.tan(0.5 * die_angle(die, guide)) + die.land
     relief = RELIEF * thickness
@@ -92,6 +98,11 @@ def die_outline(die: NeckDie, guide: float, thickness: float) -> Outline:
 
 def pilot_outline(stage: Neck, guide: float) -> Outline:
     """Pilot in the throat; it reaches as far below the corner of the throat as the land is long."""
+    drawing = stage.pilot.outline if stage.pilot else None
+    return outline_of(drawing, PILOT, lambda: _built_pilot(stage, guide))
+
+
+def _built_pilot(stage: Neck, guide: float) -> Outline:
     clearance = stage.pilot.clearance if stage.pilot else 0.0
     edge = stage.pilot.edge_radius if stage.pilot else 0.0
     radius, height = 0.5 * stage.die.diameter - clearance, cone_height(stage.die, guide)

@@ -22,7 +22,7 @@ class Role:
         drawing says
     shallow : only its face meets the sheet, so that what lies behind it is out of reach
     leaves : the sheet leaves it freely at the start of the walk, the lower end of a ring
-    upright : it goes on upwards at the end of the walk, where its drawing ends
+    upright : a bore that goes on along the axis where its drawing ends
     """
 
     side: FreeSide
@@ -39,7 +39,8 @@ CLAMP = Role("above", "highest", shallow=True)
 TAPER_CLAMP = Role("above", "drawn", shallow=True)
 RING = Role("inside", "drawn", shallow=True, leaves=True)
 NECK_DIE = Role("inside", "drawn", upright=True)
-PILOT = FLANGE_TOOL = Role("outside", "drawn")
+PILOT = Role("outside", "drawn")
+FLANGE_TOOL = Role("below", "drawn")
 
 _ROLES = {
     "punch": PUNCH,

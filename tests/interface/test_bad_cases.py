@@ -230,6 +230,13 @@ def test_an_unknown_material_names_the_nearest():
     assert "check-hemisphere" in fault.expected
 
 
+def test_an_unknown_material_may_be_written_out():
+    text = re.sub(r"\[sheet\.material\].*?(?=\n\[\[stage)", "", CANISTER, flags=re.DOTALL)
+    fault = faults(text.replace("[sheet]", '[sheet]\nmaterial = "DC04"', 1))[0]
+    assert fault.key == "sheet.material"
+    assert "or write your own [sheet.material] table" in fault.expected
+
+
 def test_an_identical_stage_again_is_said_so():
     again = CANISTER + "\n[[stage]]\n" + CANISTER.split("[[stage]]")[-1]
     (fault,) = faults(again)

@@ -61,7 +61,9 @@ def test_a_run_ends_with_its_table(result):
     assert "min t [mm]" in done.stdout
     assert str(folder) in done.stdout
     assert "do not release a tool" in done.stdout
-    assert re.search(r"draw \(1/2\) .* stroke .* force .* min t .* left", done.stderr)
+    assert re.search(
+        r"draw \(1/2\) .* stroke .* (punch|holder|die) \d+\.\d\d kN .* min t .* left", done.stderr
+    )
     assert max(map(len, done.stdout.splitlines())) <= 100
 
 
@@ -119,6 +121,14 @@ def test_new_then_check(tmp_path, capsys):
     assert "2 dome (dome)" in told
     assert "The case can be run." in told
     assert list(tmp_path.iterdir()) == [tmp_path / "cup.toml"]
+
+
+def test_check_ends_with_the_rules_that_say_it_will_fail(tmp_path, capsys):
+    path = tmp_path / "large.toml"
+    path.write_text(torn_cup(), encoding="utf-8")
+    assert main(["check", str(path)]) == DONE
+    told = capsys.readouterr().out
+    assert re.search(r"The case can be run; \d handbook rules? says? it will fail", told)
 
 
 def test_new_overwrites_nothing(tmp_path, capsys):

@@ -41,7 +41,9 @@ def stuck(tmp_path_factory):
 def test_a_torn_sheet_stops_the_stage(torn):
     error, folder = torn
     assert (error.exit_code, error.reason) == (2, "torn")
-    place = r"the sheet has torn in the (wall|nose), stroke \d+\.\d+ mm \(R = 3\d\.\d mm"
+    place = (
+        r"the sheet has torn in the (wall|nose), stroke \d+\.\d+ mm; the column at R = 3\d\.\d mm"
+    )
     assert re.search(f'stage "draw": {place}', str(error))
     assert "smaller blank" in error.hint
     assert 0.3 < error.facts["left"] < 0.6
@@ -55,6 +57,18 @@ def test_a_torn_sheet_reads_torn(torn):
     lines = result_text(store.load_summary(torn[1])).splitlines()
     assert lines[2].startswith('TORN: stage "draw"')
     assert any(line.startswith("  try: smaller blank") for line in lines)
+
+
+def test_a_torn_sheet_is_as_thin_as_the_table_says(torn):
+    summary = store.load_summary(torn[1])
+    row, told = summary["stages"][0], summary["failure"]
+    assert "% of the thickness it had before the stage, mean by volume" in told
+    assert f"the least is {row['min_thickness']:.4f} mm at R = " in told
+    assert f"{row['max_thinning_percent']:.0f} % thinner than the sheet at first" in told
+
+
+def test_lines_of_a_torn_result_are_short(torn):
+    lines = result_text(store.load_summary(torn[1])).splitlines()
     assert max(map(len, lines)) <= 100
 
 

@@ -3,6 +3,7 @@
 import re
 import subprocess
 import sys
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -13,10 +14,19 @@ from formsim.case.load import parse_case
 from formsim.geometry import blank
 from formsim.pipeline.run import run_case
 from formsim.report import render
+from formsim.results.flanging import FlangeSize
+from formsim.results.ironing import RingFigures
+from formsim.results.necking import NeckSize
+from formsim.results.press_times import PressFigures
+from formsim.results.trimming import TrimLoss
 from tests.interface.small import small_cup
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def _names(table) -> list[str]:
+    return [field.name for field in fields(table)]
 
 
 def blocks(language: str) -> list[str]:
@@ -74,9 +84,25 @@ def test_the_case_of_the_readme_is_sound(text):
 
 def test_the_readme_describes_every_key_of_the_summary(run):
     rows = re.findall(r"^\| `([a-z_\[\].]+)` \| [^|]*\| [^|]+\|$", README, re.MULTILINE)
-    elsewhere = {"stages[].peak_pressure", "stages[].trim"}
+    some = ("peak_pressure", "trim", "rings", "neck", "flange", "press")
+    elsewhere = {f"stages[].{key}" for key in some}
     stamp = {"format", "case", "digest", "version"}
     assert set(rows) - elsewhere == keys(run.summary) | stamp
+
+
+@pytest.mark.parametrize(
+    ("key", "made"),
+    [
+        ("trim", [*_names(TrimLoss), "clears"]),
+        ("rings", _names(RingFigures)),
+        ("neck", ["load", "crush_load", "buckling_load", "load_ratio", *_names(NeckSize)]),
+        ("flange", ["edge_hoop_strain", "total_edge_hoop_strain", *_names(FlangeSize)]),
+        ("press", _names(PressFigures)),
+    ],
+)
+def test_the_readme_describes_what_a_kind_of_stage_adds(key, made):
+    row = next(line for line in README.splitlines() if line.startswith(f"| `stages[].{key}` |"))
+    assert not [name for name in made if f"`{name}`" not in row]
 
 
 def test_the_readme_names_every_case():

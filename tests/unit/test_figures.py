@@ -91,6 +91,7 @@ def test_stress_of_a_stretched_disc_follows_hooke():
         ({}, "draw, under load"),
         ({"release": ("some",)}, "draw, after springback"),
         ({"complete": False}, "draw, stopped at stroke 10.000 mm (aborted)"),
+        ({"complete": False, "ended": "torn"}, "draw, stopped at stroke 10.000 mm (TORN)"),
     ],
 )
 def test_titles_say_what_is_shown(line, changes, words):
@@ -101,7 +102,8 @@ def test_titles_say_what_is_shown(line, changes, words):
         legend = figures.thickness_figure(changed).legends[0].get_texts()[0].get_text()
         title = section.section_figure(changed, 0).axes[0].get_title(loc="left")
     assert legend.startswith(f"{words}: least ")
-    assert ("aborted" in title) == (not record.complete)
+    assert ("aborted" in title) == (not record.complete and not record.ended)
+    assert ("TORN" in title) == (record.ended == "torn")
     assert "under load" in title
 
 
@@ -113,6 +115,15 @@ def test_labels_of_equal_minima_do_not_overprint(line):
         FigureCanvasAgg(figure).draw()
         boxes = [text.get_window_extent() for text in figure.legends[0].get_texts()]
     assert not boxes[0].overlaps(boxes[1])
+
+
+def test_a_long_line_has_two_columns_and_styles_of_its_own(line):
+    many = replace(line, stages=tuple(replace(line.stages[0], name=f"neck-{k}") for k in range(14)))
+    with styled():
+        figure = figures.thickness_figure(many)
+    drawn = [one for one in figure.axes[0].get_lines() if "neck-" in str(one.get_label())]
+    assert len({(one.get_color(), one.get_linestyle()) for one in drawn}) == 14
+    assert figure.legends[0]._ncols == 2
 
 
 def test_name_with_a_dot_keeps_its_figures_apart(line, tmp_path):
