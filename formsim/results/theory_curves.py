@@ -75,7 +75,10 @@ def _free_edge(record: StageRecord) -> Curve:
     """
     before = thickness_profile(record.body, record.frames[0].state)
     after = thickness_profile(record.body, record.final)
-    ratio = before.radius / after.radius
+    off_axis = after.radius > 0.0
+    ratio = np.divide(
+        before.radius, after.radius, out=np.ones_like(off_axis, float), where=off_axis
+    )
     moved = np.abs(np.log(ratio)) > MOVED
     thickness = before.thickness * ratio ** (1.0 / (1.0 + record.material.r_bar))
     return f"{record.name}: hoop stress alone", after.way[moved], thickness[moved]

@@ -32,6 +32,7 @@ class Newton:
     Attributes
     ----------
     tolerance : accepted relative residual
+    rounding : residual that rounding may leave, over the force scale of the problem
     target : residual that is iterated for as long as an iteration still gains something
     loose_tolerance, loose_after : accepted, and counted, after so many iterations; the march asks
         for it only where an increment is short already
@@ -43,6 +44,7 @@ class Newton:
     """
 
     tolerance: float = 5e-8
+    rounding: float = 1e-6
     target: float = 3e-8
     loose_tolerance: float = 1e-4
     loose_after: int = 20
@@ -160,7 +162,8 @@ def solve_increment(
         norm = balance.norm
         history.append(norm)
         sizes.append(balance.force)
-        if iteration > 0 and _converged(history, method):
+        rounded = balance.force < method.rounding * system.problem.scales.force
+        if iteration > 0 and _converged(history, rounded, method):
             return Solved(u, positions, balance, tuple(history), loose=False)
         if iteration >= method.loose_after and norm < method.loose_tolerance:
             loose = norm >= method.tolerance
@@ -180,9 +183,10 @@ def solve_increment(
     raise _failure(system, "iterations", history, u, balance)
 
 
-def _converged(history: list[float], method: Newton) -> bool:
+def _converged(history: list[float], rounded: bool, method: Newton) -> bool:
     norm, before = history[-1], history[-2]
-    return norm < method.target or (norm < method.tolerance and norm > STALLED * before)
+    accepted = norm < method.tolerance or rounded
+    return norm < method.target or (accepted and norm > STALLED * before)
 
 
 def _hopeless(history: list[float], sizes: list[float], iteration: int, method: Newton) -> bool:
