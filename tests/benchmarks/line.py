@@ -65,7 +65,7 @@ def run_line(path: Path, columns: int | None) -> dict[str, float]:
 
 def run_beside(folder: Path, columns: int) -> float:
     """Seconds of the other code from the flat blank to the dome."""
-    command = [sys.executable, "chain.py", str(columns), "voce", OTHER, "epsN=1e5"]
+    command = [sys.executable, "chain.py", str(columns), "voce", OTHER]
     done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=True)
     walls = [float(wall) for wall in re.findall(r"'wall': ([\d.]+)", done.stdout)]
     print(f"the other code: {len(walls)} stages, {sum(walls):.1f} s")
