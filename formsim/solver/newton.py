@@ -47,7 +47,7 @@ class Newton:
     rounding: float = 1e-6
     target: float = 3e-8
     loose_tolerance: float = 1e-4
-    loose_after: int = 20
+    loose_after: int = 26
     near: float = 3e-4
     most: int = 30
     patience: int = 5
