@@ -74,13 +74,13 @@ def test_the_time_series_reads_back(run):
     reader = pyvista.get_reader(str(run.folder / "sheet.vtkhdf")).reader
     reader.UpdateInformation()
     times = reader.GetOutputInformation(0).Get(Pipeline.TIME_STEPS())
-    frames = [frame for record in run.line.stages for frame in record.frames]
+    frames = [(record.body, frame) for record in run.line.stages for frame in record.frames]
     assert len(times) == len(frames)
     assert np.all(np.diff(times) > 0)
-    for moment, frame in zip(times, frames, strict=True):
+    for moment, (body, frame) in zip(times, frames, strict=True):
         reader.UpdateTimeStep(moment)
         grid = pyvista.wrap(reader.GetOutput())
-        places = frame.state.places(run.line.body)
+        places = frame.state.places(body)
         assert np.allclose(grid.points[:, :2], places, atol=1e-9)
         assert set(grid.point_data.keys()) >= POINT_FIELDS
         assert set(grid.cell_data.keys()) >= CELL_FIELDS
