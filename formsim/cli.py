@@ -63,7 +63,7 @@ def main(arguments: list[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="formsim",
-        description="Draw a flat blank into a cup, press its dome, and see where it gets thin.",
+        description="Draw, iron, dome, neck and flange a sheet body, and see where it gets thin.",
         epilog="Exit codes: 0 done; 1 bad input; 2 no equilibrium found, or the sheet has torn;"
         " 3 done, but a check failed; 130 stopped by Ctrl-C.",
     )
