@@ -109,19 +109,20 @@ class Maker:
 
     def _form(self, stage: Stage, setup: Setup) -> None:
         marks = self._marks(stage, setup)
-        for state, row in form(setup, marks):
-            self.rows.append(row)
+        for state, rows in form(setup, marks):
             self.formed = state
             self._take(state)
-            self._tell(stage, setup, state, row)
+            for row in rows:
+                self.rows.append(row)
+                self._tell(stage, setup, state, row)
             if any(abs(state.stroke - mark) < 1e-9 for mark in marks):
                 self._frame(stage, setup, "forming", state)
         if self.frames[-1].state is not self.formed:
             self._frame(stage, setup, "forming", self.formed)
 
     def _spring_back(self, stage: Stage, setup: Setup) -> None:
-        for state, row in spring_back(setup, self.formed):
-            self.free.append(row)
+        for state, rows in spring_back(setup, self.formed):
+            self.free.extend(rows)
             self._take(state)
         self._frame(stage, setup, "springback", self.sheet.state)
 
@@ -167,7 +168,7 @@ class Maker:
         if self.watch is None:
             return
         plan = setup.plan
-        fraction = (state.stroke - plan.begin) / (plan.reach - plan.begin)
+        fraction = (row.stroke - plan.begin) / (plan.reach - plan.begin)
         self.watch(
             Progress(
                 stage=stage.name,

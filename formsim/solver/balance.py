@@ -15,12 +15,10 @@ from formsim.solver.element import element_forces
 from formsim.solver.hourglass import LEAST_TRAVEL, MODES, SATURATION, guard_strength, resist_modes
 from formsim.solver.pressure import pressure_forces
 from formsim.solver.problem import Problem
+from formsim.solver.rest import RESTFUL, Rest, no_rest
 from formsim.solver.state import State
 
 DEEPEST = 0.5
-RESTFUL = 3e-5
-"""Displacement within an element, in sheet thicknesses, up to which it is at rest."""
-
 QUIET = 0.1
 """Share of the stage's peak below which forces no longer set the scale of the residual."""
 
@@ -47,32 +45,6 @@ class Touch:
     face_start: Ints
     friction: Floats
     border: Ints
-
-
-@dataclass(frozen=True)
-class Rest:
-    """Elements at rest: what came of them when they were last worked out, see ``element_forces``.
-
-    Filled by every evaluation, and right for any state of the body in which the element has not
-    flowed since; one that has flows in the evaluation and is then no longer at rest.
-    """
-
-    seen: Floats
-    force: Floats
-    stiffness: Floats
-    energy: Floats
-    restful: Ints
-
-
-def no_rest(n_el: int) -> Rest:
-    """Nothing seen yet."""
-    return Rest(
-        seen=np.zeros((n_el, 16)),
-        force=np.zeros((n_el, 16)),
-        stiffness=np.zeros((n_el, 16, 16)),
-        energy=np.zeros(n_el),
-        restful=np.zeros(n_el, dtype=np.int64),
-    )
 
 
 @dataclass
@@ -157,8 +129,8 @@ def touch_arrays(problem: Problem) -> Touch:
     )
 
 
-def make_scratch(problem: Problem, touch: Touch) -> Scratch:
-    """Work arrays of the right size."""
+def make_scratch(problem: Problem, touch: Touch, rest: Rest | None = None) -> Scratch:
+    """Work arrays of the right size; ``rest`` for elements that have been worked out before."""
     n_el, n_tools = len(problem.body.elements), len(problem.tools)
     points = (n_tools, *touch.weight.shape)
     n_border = int(touch.border.max(initial=-1)) + 1
@@ -171,13 +143,14 @@ def make_scratch(problem: Problem, touch: Touch) -> Scratch:
         totals=np.zeros((n_tools, 5)),
         column=np.zeros((n_border, problem.body.n_unknowns)),
         row=np.zeros((n_border, problem.body.n_unknowns)),
-        rest=no_rest(n_el),
+        rest=rest or no_rest(n_el),
         guard=guard_strength(problem.body, problem.guard),
     )
 
 
 @kernel
-def _gather(unknowns: Ints, force: Floats, out: Floats) -> None:
+def gather(unknowns: Ints, force: Floats, out: Floats) -> None:
+    """Nodal sums of element forces; ``out`` is set, (n_unknowns) [N]."""
     for i in range(out.shape[0]):
         out[i] = 0.0
     for e in range(unknowns.shape[0]):
@@ -214,7 +187,7 @@ def internal_force(problem: Problem, u: Floats, old: Floats, scratch: Scratch) -
     body = problem.body
     total = np.empty(body.n_unknowns)
     _elements(problem, u, old, np.empty_like(old), scratch, False)
-    _gather(body.unknowns, scratch.force, total)
+    gather(body.unknowns, scratch.force, total)
     return total
 
 
@@ -259,6 +232,7 @@ def evaluate(
     positions: Floats,
     want: bool,
     viscosity: float = 0.0,
+    firm: float = 1.0,
 ) -> Balance | None:
     """Equilibrium of a trial displacement and trial tool positions.
 
@@ -269,6 +243,7 @@ def evaluate(
     u, positions : trial displacement and tool positions, then pressures
     want : fill ``scratch.block`` with the tangent as well
     viscosity : resistance of the nodes to the increment, per volume [N/mm4]
+    firm : see ``contact_forces``
 
     Returns
     -------
@@ -281,20 +256,22 @@ def evaluate(
         return None
     guard_work = _guard(problem, scratch, stroke - start.stroke, u - start.u, want)
     residual = np.empty(body.n_unknowns)
-    _gather(body.unknowns, scratch.force, residual)
+    gather(body.unknowns, scratch.force, residual)
     size = float(np.linalg.norm(residual))
     scale = max(size, problem.scales.force, QUIET * start.peak)
     scratch.column[:] = 0.0
     scratch.row[:] = 0.0
     places = touch.border
     if problem.tools:
-        _contacts(problem, touch, scratch, start, u, positions, places, want)
+        _contacts(problem, touch, scratch, start, u, positions, places, want, firm)
     pulls = _pressures(problem, scratch, u, positions, places, want)
     if viscosity > 0.0:
         _resist(body.unknowns, body.volume, viscosity, u - start.u, scratch.block, scratch.force)
-    _gather(body.unknowns, scratch.force, residual)
+    gather(body.unknowns, scratch.force, residual)
     if problem.loads is not None:
         residual -= problem.loads.factor(stroke) * problem.loads.force
+    if problem.beyond is not None:
+        energy += problem.beyond.pull(u, residual, scratch.totals)
     add_ties(problem, scratch.column, scratch.row, residual, positions, places)
     border, slope = border_residual(problem, scratch.totals, stroke, u, positions, places)
     reaction = residual[problem.fixed]
@@ -327,6 +304,7 @@ def _contacts(
     positions: Floats,
     places: Ints,
     want: bool,
+    firm: float,
 ) -> None:
     n, settings = len(problem.tools), problem.contact
     contact_forces(
@@ -359,6 +337,7 @@ def _contacts(
         scratch.row,
         scratch.totals,
         want,
+        firm,
     )
 
 

@@ -66,6 +66,7 @@ def contact_forces(
     row: Floats,
     totals: Floats,
     want: bool,
+    firm: float,
 ) -> None:
     """Add the contact forces of all tools to the element blocks.
 
@@ -86,6 +87,7 @@ def contact_forces(
     column, row : border column and row, (n_border, n_unknowns); added to
     totals : radial and axial force on each tool [N], axial stiffness [N/mm], points in contact and
         frictional work of the step [N mm], (n_tools, 5); set
+    firm : share of its limit up to which friction that holds counts in the tangent
     """
     out = np.zeros(6)
     for t in range(len(z)):
@@ -153,7 +155,8 @@ def contact_forces(
                 c_tt = -p * bend
                 c_tn = 0.0
                 if holds:
-                    c_tt += stick * (1.0 - bend * lift)
+                    if abs(tau) <= firm * limit:
+                        c_tt += stick * (1.0 - bend * lift)
                 else:
                     c_tn = -sign * mu * dp
                 c_nt = -tau * bend
@@ -229,6 +232,7 @@ class Tuning:
 RELAX = 0.3
 FADE = 0.7
 OFFSET_LIMIT = 4.0
+AWAY = 8.0
 LOG_STIFFNESS_LIMITS = (-5.0, 4.0)
 
 
@@ -248,7 +252,40 @@ def tuning(thickness: float, yield_stress: float, factor: float = 1.0) -> Tuning
     )
 
 
-def adapt(grip: Grip, weight: Floats, face_start: Ints, travel: float, settings: Tuning) -> Grip:
+def contact_values(y: Floats) -> Floats:
+    """``phi`` of many arguments."""
+    q = np.clip(y + REACH, 0.0, 2 * REACH)
+    inner = q**3 * (3 * REACH - q) / (16 * REACH**3)
+    return np.where(y < REACH, inner, y)
+
+
+_ARGUMENTS = np.linspace(-REACH, REACH, 2001)
+_VALUES = contact_values(_ARGUMENTS)
+
+
+def same_pressure(grip: Grip, log_stiffness: Floats, softness: float) -> Grip:
+    """Contact memory with other stiffnesses and with offsets that leave all pressures as they are.
+
+    Parameters
+    ----------
+    log_stiffness : of the tools, (n_tools)
+    """
+    law = contact_values((grip.offset - grip.gap) / softness)
+    wanted = law * np.exp(grip.log_stiffness - log_stiffness)[:, None, None]
+    argument = np.where(wanted < REACH, np.interp(wanted, _VALUES, _ARGUMENTS), wanted)
+    offset = np.where(law > 0.0, grip.gap + softness * argument, grip.offset)
+    limit = OFFSET_LIMIT * softness
+    return replace(grip, offset=np.clip(offset, -limit, limit), log_stiffness=log_stiffness)
+
+
+def adapt(
+    grip: Grip,
+    weight: Floats,
+    face_start: Ints,
+    travel: float,
+    settings: Tuning,
+    elsewhere: Floats | None = None,
+) -> Grip:
     """Stiffness and offsets for the next step, from the gaps of the accepted one.
 
     The stiffness of a tool drives its pressure-weighted mean gap to the mean offset, the offset of
@@ -260,18 +297,22 @@ def adapt(grip: Grip, weight: Floats, face_start: Ints, travel: float, settings:
     weight : ring areas of the points, (n_faces, n_points) [mm2]
     face_start : first and last facet of each tool, (n_tools, 2)
     travel : stroke of the accepted step [mm]
+    elsewhere : contact force of points that are not seen here and stay as they are, (n_tools) [N]
     """
     d = settings.softness
     offset, log_stiffness = grip.offset.copy(), grip.log_stiffness.copy()
     follow = 1.0 - np.exp(-travel / settings.settle)
     share = travel / settings.relax_travel
     relax, fade = 1.0 - (1.0 - RELAX) ** share, FADE**share
+    unseen = np.zeros(len(face_start)) if elsewhere is None else elsewhere
     for t, (first, last) in enumerate(face_start):
         p = grip.pressure[t, first:last]
         load = p * weight[first:last]
-        total = load.sum()
-        if total < settings.least_force or (p * load).sum() < settings.least_pressure * total:
-            log_stiffness[t] *= 1.0 - follow
+        seen = load.sum()
+        total = seen + unseen[t]
+        if seen < settings.least_force or (p * load).sum() < settings.least_pressure * seen:
+            if unseen[t] == 0.0:
+                log_stiffness[t] *= 1.0 - follow
             continue
         g = np.where(p > 0, grip.gap[t, first:last], 0.0)
         mean_gap = np.clip((load * g).sum() / total, -3 * d, 3 * d)
@@ -279,7 +320,8 @@ def adapt(grip: Grip, weight: Floats, face_start: Ints, travel: float, settings:
         moved = np.clip(
             old - relax * np.clip(g, -2 * d, 2 * d), -OFFSET_LIMIT * d, OFFSET_LIMIT * d
         )
-        new = np.where(p > 0.02 * p.max(), moved, fade * old)
+        away = grip.gap[t, first:last] > AWAY * d
+        new = np.where(p > 0.0, moved, np.where(away, fade * old, old))
         mean_offset = np.clip((load * new).sum() / total, -d, d)
         offset[t, first:last] = new
         log_stiffness[t] = np.clip(

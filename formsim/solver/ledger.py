@@ -27,6 +27,7 @@ class Ledger:
     pulls : nodal force per unit of each pressure, (n_unknowns) each [mm2]
     reaction : forces at the fixed unknowns, (n_fixed) [N]
     elastic_start, plastic_start : energies of the body before the stage [N mm]
+    peak : largest force on a tool so far [N]
     """
 
     energy: Energy = field(default_factory=Energy)
@@ -35,6 +36,7 @@ class Ledger:
     reaction: Floats | None = None
     elastic_start: float = 0.0
     plastic_start: float = 0.0
+    peak: float = 0.0
 
 
 def open_ledger(system: System, state: State) -> Ledger:
@@ -48,6 +50,31 @@ def open_ledger(system: System, state: State) -> Ledger:
         reaction=np.zeros(len(problem.fixed)) if balance is None else balance.reaction,
         elastic_start=elastic,
         plastic_start=plastic_energy(problem, state.plastic),
+    )
+
+
+def open_part_ledger(part: System, start: State, alone: Balance, whole: Ledger) -> Ledger:
+    """Ledger that goes on for a part of the body.
+
+    Parameters
+    ----------
+    start, alone : state and equilibrium of the part where it is cut out
+    """
+    return replace(
+        whole,
+        reaction=alone.reaction,
+        elastic_start=alone.elastic_energy - whole.energy.elastic,
+        plastic_start=plastic_energy(part.problem, start.plastic) - whole.energy.plastic,
+    )
+
+
+def whole_ledger(opening: Ledger, part: Ledger) -> Ledger:
+    """Ledger of the whole body again, from that before a part was cut out and that of the part."""
+    return replace(
+        part,
+        reaction=opening.reaction,
+        elastic_start=opening.elastic_start,
+        plastic_start=opening.plastic_start,
     )
 
 
@@ -118,7 +145,12 @@ def make_increment(
         energy=energy,
     )
     after = replace(
-        ledger, energy=energy, forces=forces, pulls=balance.pulls, reaction=balance.reaction
+        ledger,
+        energy=energy,
+        forces=forces,
+        pulls=balance.pulls,
+        reaction=balance.reaction,
+        peak=max(ledger.peak, float(np.abs(forces).max(initial=0.0))),
     )
     return after, increment
 
@@ -174,12 +206,23 @@ def _balance_forces(system: System, state: State, residual: Floats) -> Floats:
 
 def _gap_figures(system: System, state: State) -> tuple[Floats, Floats, Floats]:
     """Pressure-weighted mean and rms gap, and deepest penetration, of each tool [mm]."""
-    grip, weight = state.grip, system.touch.weight
+    beyond = system.problem.beyond
+    moments, deepest = gap_moments(state.grip, system.touch.weight)
+    if beyond is not None:
+        moments, deepest = moments + beyond.moments, np.minimum(deepest, beyond.deepest)
+    total = np.maximum(moments[:, 0], 1e-300)
+    return moments[:, 1] / total, np.sqrt(moments[:, 2] / total), deepest
+
+
+def gap_moments(grip: Grip, weight: Floats) -> tuple[Floats, Floats]:
+    """Contact force [N], its first and second moment of the gap, and the deepest gap of each tool.
+
+    Returns
+    -------
+    Moments, (n_tools, 3), and gaps, (n_tools) [mm].
+    """
     load = grip.pressure * weight
-    total = np.maximum(load.sum(axis=(1, 2)), 1e-300)
     gap = np.where(grip.pressure > 0, grip.gap, 0.0)
-    mean = (load * gap).sum(axis=(1, 2)) / total
-    rms = np.sqrt((load * gap**2).sum(axis=(1, 2)) / total)
+    moments = np.stack([(load * gap**k).sum(axis=(1, 2)) for k in range(3)], axis=1)
     loaded = grip.pressure > 0.2 * grip.pressure.max(axis=(1, 2), keepdims=True, initial=0.0)
-    deepest = np.where(loaded, gap, 0.0).min(axis=(1, 2), initial=0.0)
-    return mean, rms, deepest
+    return moments, np.where(loaded, gap, 0.0).min(axis=(1, 2), initial=0.0)

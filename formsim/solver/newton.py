@@ -18,7 +18,10 @@ from formsim.solver.balance import (
     touch_arrays,
 )
 from formsim.solver.band import LinearSolver, best_solver
+from formsim.solver.beyond import stiffness_of
+from formsim.solver.columns import ColumnSolver
 from formsim.solver.problem import Problem
+from formsim.solver.rest import Rest
 from formsim.solver.state import State
 
 BREATH = 1e-4
@@ -77,10 +80,12 @@ class Solved:
 class System:
     """A problem with its work arrays and linear solver, ready to be iterated."""
 
-    def __init__(self, problem: Problem, solver: LinearSolver | None = None) -> None:
+    def __init__(
+        self, problem: Problem, solver: LinearSolver | None = None, rest: Rest | None = None
+    ) -> None:
         self.problem = problem
         self.touch: Touch = touch_arrays(problem)
-        self.scratch: Scratch = make_scratch(problem, self.touch)
+        self.scratch: Scratch = make_scratch(problem, self.touch, rest)
         self.solver = solver or best_solver(problem.body)
         self._held = np.zeros(problem.body.n_unknowns)
         self._held[problem.fixed] = 1.0
@@ -93,22 +98,26 @@ class System:
         positions: Floats,
         want: bool,
         viscosity: float = 0.0,
+        firm: float = 1.0,
     ) -> Balance | None:
         """See ``balance.evaluate``."""
-        return evaluate(
-            self.problem, self.touch, self.scratch, start, stroke, u, positions, want, viscosity
-        )
+        problem, touch, scratch = self.problem, self.touch, self.scratch
+        return evaluate(problem, touch, scratch, start, stroke, u, positions, want, viscosity, firm)
+
+    def hold(self) -> None:
+        """Build the supports into the element blocks."""
+        hold(self.problem.body.unknowns, self._held, self.scratch.block)
 
     def correction(self, balance: Balance) -> tuple[Floats, Floats] | None:
         """Newton correction of displacement and scalar unknowns, None when singular."""
         scratch, free = self.scratch, self.touch.border >= 0
-        hold(self.problem.body.unknowns, self._held, scratch.block)
+        self.hold()
         if self.problem.ties:
             self._stiffen()
         rhs = np.concatenate([-balance.residual[None], scratch.column])
         rhs[:, self.problem.fixed] = 0.0
         scratch.row[:, self.problem.fixed] = 0.0
-        x = self.solver.solve(scratch.block, rhs)
+        x = self._solve(rhs)
         if x is None:
             return None
         shift = np.zeros(len(self.touch.border))
@@ -122,6 +131,13 @@ class System:
             return None
         shift[free] = scalar
         return x[0] - scalar @ x[1:], shift
+
+    def _solve(self, rhs: Floats) -> Floats | None:
+        block, beyond = self.scratch.block, self.problem.beyond
+        if beyond is None or not isinstance(self.solver, ColumnSolver):
+            return self.solver.solve(block, rhs)
+        ends = stiffness_of(beyond.before), stiffness_of(beyond.behind)
+        return self.solver.solve(block, rhs, *ends)
 
     def _stiffen(self) -> None:
         """A breath of stiffness for tied unknowns, without which elimination meets a free body."""

@@ -30,6 +30,11 @@ class Columns:
         return 2 * self.layers + 1
 
     @property
+    def lines(self) -> Ints:
+        """First node of every line, that on the bottom, (count + 1)."""
+        return self.stride * np.arange(self.count + 1)
+
+    @property
     def stride(self) -> int:
         """Nodes from one line to the next, the mid-side nodes between them included."""
         return 3 * self.layers + 2

@@ -12,6 +12,7 @@ from formsim.geometry.outline import Outline
 from formsim.material.anisotropy import hill_weights
 from formsim.material.model import Material
 from formsim.material.table import flow_table
+from formsim.solver.beyond import Beyond
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.hourglass import Guard
@@ -182,6 +183,7 @@ class Problem:
     tools, pressures, supports, ties, loads : what acts on the body; nodes on the axis are held
         radially anyway
     guard : elements at a free rim whose hourglass modes are resisted
+    beyond : what the rest of the strip does to the body, when it is a part of one
     """
 
     body: Body
@@ -194,6 +196,7 @@ class Problem:
     ties: tuple[Tie, ...] = ()
     loads: NodalLoad | None = None
     guard: Guard | None = None
+    beyond: Beyond | None = None
     fixed: Ints = field(init=False)
 
     def __post_init__(self) -> None:

@@ -10,17 +10,18 @@ import numpy as np
 from formsim.arrays import Ints
 from formsim.solver.balance import internal_force
 from formsim.solver.contact import no_grip
+from formsim.solver.march import Advance, march
 from formsim.solver.newton import Newton, System
 from formsim.solver.problem import NodalLoad, Problem, Support
-from formsim.solver.state import Increment, State
-from formsim.solver.stepping import Steps, march
+from formsim.solver.state import State
+from formsim.solver.stepping import Steps
 
 RELEASE = Steps(first=0.25, longest=0.5, floor=1e-4, second_order=False)
 
 
 def release(
     problem: Problem, state: State, supports: tuple[Support, ...] = ()
-) -> Iterator[tuple[State, Increment]]:
+) -> Iterator[Advance]:
     """Unload a body to equilibrium without tools and pressures.
 
     The forces of tools and pressures, and of supports that are not kept, are replaced by equal

@@ -66,6 +66,23 @@ class Energy:
 
 
 @dataclass(frozen=True)
+class Sync:
+    """How well the columns beyond a window had followed when all were solved together again.
+
+    Attributes
+    ----------
+    columns, increments : of the window
+    drift : residual of all columns then, over the internal forces [-]
+    jump : largest change of a tool force, over the largest force so far [-]
+    """
+
+    columns: int
+    increments: int
+    drift: float
+    jump: float
+
+
+@dataclass(frozen=True)
 class Increment:
     """One accepted increment.
 
@@ -83,6 +100,7 @@ class Increment:
     mean_gap, rms_gap, deepest : gaps of each tool, pressure-weighted, (n_tools) [mm]
     reaction : axial force of the supports on the body [N]
     energy : energies so far
+    sync : where a window of the columns was synchronised, else None
     """
 
     stroke: float
@@ -100,6 +118,7 @@ class Increment:
     deepest: Floats
     reaction: float
     energy: Energy
+    sync: Sync | None = None
 
 
 def fresh_state(body: Body, n_tools: int = 0) -> State:

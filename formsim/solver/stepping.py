@@ -6,15 +6,13 @@ hit exactly, so that what is reported there does not depend on the path of the i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from formsim.arrays import Floats
-from formsim.errors import ConvergenceError, StepFloorError
 from formsim.solver.contact import Grip, adapt
-from formsim.solver.ledger import make_increment, open_ledger
+from formsim.solver.ledger import Ledger, make_increment, open_ledger
 from formsim.solver.newton import Newton, Solved, System, solve_increment
 from formsim.solver.problem import Press, Scales
 from formsim.solver.state import Increment, State
@@ -104,95 +102,86 @@ def next_trend(trend: Trend, old: State, new: State, second_order: bool) -> Tren
     return Trend(travel, rate, bend, (new.positions - old.positions) / travel)
 
 
-def march(
+@dataclass(frozen=True)
+class Front:
+    """How far a stage has come.
+
+    Attributes
+    ----------
+    state : last accepted state
+    trend : rates there
+    ledger : energies and forces so far
+    """
+
+    state: State
+    trend: Trend
+    ledger: Ledger
+
+
+@dataclass(frozen=True)
+class Step:
+    """One accepted increment.
+
+    Attributes
+    ----------
+    front : after it
+    begin : state it began from, with the contact settings it was solved with
+    increment : what is told of it
+    """
+
+    front: Front
+    begin: State
+    increment: Increment
+
+
+def open_front(system: System, start: State) -> Front:
+    """Front at the begin of a stage."""
+    return Front(start, no_trend(start), open_ledger(system, start))
+
+
+def step(
     system: System,
-    start: State,
-    end: float,
-    steps: Steps,
+    front: Front,
+    target: float,
+    method: Newton,
     *,
-    method: Newton | None = None,
-    scheduled: tuple[float, ...] = (),
-    done: Callable[[State, Increment], bool] | None = None,
-) -> Iterator[tuple[State, Increment]]:
-    """Accepted states from the stroke of ``start`` to ``end``.
+    viscosity: float = 0.0,
+    second_order: bool = True,
+    cuts: int = 0,
+) -> Step:
+    """Predict, solve and book one increment to the stroke ``target``.
 
     Parameters
     ----------
-    scheduled : strokes to be hit exactly [mm]
-    done : ends the march early when true
+    viscosity : resistance of the nodes to the increment, per volume and stroke [N/mm3]
+    cuts : failed trials before, for the record
 
     Raises
     ------
-    StepFloorError : an increment at the floor does not converge
+    ConvergenceError : no equilibrium; nothing has changed
     """
-    method, snap, scales = method or Newton(), Snap(), system.problem.scales
-    strict = replace(method, loose_tolerance=0.0)
-    state, trend, ledger = start, no_trend(start), open_ledger(system, start)
-    marks = sorted({*(s for s in scheduled if start.stroke < s < end), end})
-    size, cap, cuts, viscosity = steps.first, np.inf, 0, 0.0
-    while marks:
-        size = min(size, steps.longest, cap)
-        target, travel = _target(state.stroke, size, marks[0])
-        short = travel <= snap.below * scales.length
-        try:
-            solved, grip = _attempt(
-                system, state, target, trend, method if short else strict, viscosity / travel
-            )
-        except ConvergenceError as error:
-            cuts += 1
-            size, cap = 0.5 * travel, 0.75 * travel
-            viscosity = snap.stronger(viscosity, travel, scales)
-            if size < steps.floor:
-                raise _give_up(system, state, target, cuts, error) from error
-            continue
-        new = _accept(system, solved, grip, target, state.peak)
-        ledger, increment = make_increment(
-            system, ledger, state, new, solved, cuts, viscosity / travel
-        )
-        viscosity = snap.weaker(viscosity, scales)
-        trend, state = next_trend(trend, state, new, steps.second_order), new
-        yield state, increment
-        if done is not None and done(state, increment):
-            return
-        if state.stroke >= marks[0] - 1e-12:
-            marks.pop(0)
-        iterations, cuts, cap = increment.iterations, 0, cap * 1.1
-        if iterations <= steps.easy and travel > 0.999 * size:
-            size *= 1.3
-        elif iterations > steps.hard:
-            size = 0.7 * travel
-
-
-def _target(stroke: float, size: float, mark: float) -> tuple[float, float]:
-    """Next stroke; the last two increments before a mark share what is left."""
-    left = mark - stroke
-    if size >= left:
-        return mark, left
-    travel = 0.5 * left if size > 0.6 * left else size
-    return stroke + travel, travel
-
-
-def _attempt(
-    system: System,
-    state: State,
-    target: float,
-    trend: Trend,
-    method: Newton,
-    viscosity: float,
-) -> tuple[Solved, Grip]:
-    """Solve to a stroke from the predicted state."""
-    problem, travel = system.problem, target - state.stroke
-    grip = state.grip
-    if trend.travel > 0 and problem.tools:
-        touch = system.touch
-        grip = adapt(state.grip, touch.weight, touch.face_start, trend.travel, problem.contact)
-    begin = replace(state, grip=grip)
+    state, trend = front.state, front.trend
+    travel = target - state.stroke
+    resist = viscosity / travel
+    begin = replace(state, grip=_settle(system, state.grip, trend.travel))
     u = state.u + travel * trend.rate + 0.5 * travel * (travel + trend.travel) * trend.bend
-    guess = _prescribed(system, target, u, state.positions + travel * trend.positions)
-    return solve_increment(system, begin, target, guess, method, viscosity), grip
+    guess = prescribed(system, target, u, state.positions + travel * trend.positions)
+    solved = solve_increment(system, begin, target, guess, method, resist)
+    new = accepted(system, solved, begin, target)
+    ledger, increment = make_increment(system, front.ledger, begin, new, solved, cuts, resist)
+    return Step(Front(new, next_trend(trend, state, new, second_order), ledger), begin, increment)
 
 
-def _prescribed(
+def _settle(system: System, grip: Grip, travel: float) -> Grip:
+    """Contact settings for the next increment; those of tools go by all of their points."""
+    problem, touch = system.problem, system.touch
+    if travel <= 0.0 or not problem.tools:
+        return grip
+    elsewhere = problem.beyond.moments[:, 0] if problem.beyond else None
+    return adapt(grip, touch.weight, touch.face_start, travel, problem.contact, elsewhere)
+
+
+def prescribed(
     system: System, stroke: float, u: Floats, positions: Floats
 ) -> tuple[Floats, Floats]:
     """Guess with prescribed displacements, tool positions and pressures put in."""
@@ -210,10 +199,11 @@ def _prescribed(
     return u, positions
 
 
-def _accept(system: System, solved: Solved, grip: Grip, stroke: float, peak: float) -> State:
+def accepted(system: System, solved: Solved, begin: State, stroke: float) -> State:
+    """State of a solved increment."""
     scratch = system.scratch
     memory = replace(
-        grip,
+        begin.grip,
         drag=scratch.drag.copy(),
         pressure=scratch.pressure.copy(),
         gap=scratch.gap.copy(),
@@ -224,20 +214,5 @@ def _accept(system: System, solved: Solved, grip: Grip, stroke: float, peak: flo
         plastic=solved.balance.plastic,
         positions=solved.positions,
         grip=memory,
-        peak=max(peak, solved.balance.size),
-    )
-
-
-def _give_up(
-    system: System, state: State, target: float, cuts: int, error: ConvergenceError
-) -> StepFloorError:
-    plural = "" if cuts == 1 else "s"
-    message = (
-        f"gave up at stroke {state.stroke:.4f} mm after {cuts} step halving{plural}"
-        f" (last try to {target:.5f} mm): {error}"
-    )
-    facts = {**error.facts, "stroke": state.stroke, "cuts": cuts}
-    hint = "see the last accepted state; a tool gap or radius may be too tight for the sheet there"
-    return StepFloorError(
-        message, reason=error.reason, history=error.history, facts=facts, hint=hint
+        peak=max(begin.peak, solved.balance.size),
     )

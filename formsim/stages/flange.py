@@ -7,7 +7,6 @@ the axis below. A rim that leaves the tool and curls on by itself is looked for 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 import numpy as np
 
@@ -21,7 +20,7 @@ from formsim.solver.contact import Tuning
 from formsim.solver.problem import Tool
 from formsim.solver.state import Increment, State
 from formsim.stages.drawn import outline_of
-from formsim.stages.plan import APART, Plan, face_points, rest_height
+from formsim.stages.plan import APART, Fails, Plan, face_points, rest_height
 from formsim.stages.roles import FLANGE_TOOL
 from formsim.stages.shapes import TALL
 from formsim.stages.wall import STRIDE, held_line, hold_axially, middle_points
@@ -89,7 +88,7 @@ def plan_flange(stage: Flange, thickness: float, body: Body, state: State, conta
         frame="",
         stride=STRIDE,
         supports=(hold_axially(body, line),),
-        done=_watch(stage, thickness, body, outline),
+        fails=_watch(stage, thickness, body, outline),
     )
 
 
@@ -100,23 +99,21 @@ def rim_slope(body: Body, state: State) -> float:
     return float(math.atan2(step[0], step[1]))
 
 
-def _watch(
-    stage: Flange, thickness: float, body: Body, outline: Outline
-) -> Callable[[State, Increment], bool]:
-    """Ends the stage at its depth, and gives it up where the rim curls away from the tool."""
+def _watch(stage: Flange, thickness: float, body: Body, outline: Outline) -> Fails:
+    """Says when the rim curls away from the tool."""
     most = math.radians(stage.tool.angle) + OVER
 
-    def done(now: State, row: Increment) -> bool:
+    def fails(now: State, _: tuple[Increment, ...]) -> ConvergenceError | None:
         slope = rim_slope(body, now)
         if slope > most:
-            raise _curls(stage, slope, 0.0, now)
+            return _curls(stage, slope, 0.0, now)
         rim = body.edge_nodes("rim")[-1:]
         gap = float(gaps(outline, now.places(body)[rim] - [0.0, now.positions[0]])[0])
         if math.isfinite(gap) and gap > LEFT * thickness:
-            raise _curls(stage, slope, gap, now)
-        return now.stroke >= stage.depth - 1e-9
+            return _curls(stage, slope, gap, now)
+        return None
 
-    return done
+    return fails
 
 
 def _curls(stage: Flange, slope: float, gap: float, state: State) -> ConvergenceError:

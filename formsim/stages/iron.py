@@ -11,6 +11,7 @@ import numpy as np
 
 from formsim.case.stage import Iron
 from formsim.case.tools import Punch, Ring, smallest_gap
+from formsim.errors import ConvergenceError
 from formsim.geometry.outline import Outline
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
@@ -22,6 +23,7 @@ from formsim.stages.plan import (
     APART,
     NEAR,
     PRESS_OUT,
+    Fails,
     Plan,
     face_points,
     rest_height,
@@ -102,16 +104,14 @@ def left_rings(
     return done
 
 
-def stretched_wall(
-    body: Body, punch: Punch, rings: Sequence[Ring], first: Path
-) -> Callable[[State], str | None]:
+def stretched_wall(body: Body, punch: Punch, rings: Sequence[Ring], first: Path) -> Fails:
     """Says when the wall behind a ring is thinner than its gap: it has yielded there."""
     volume = body.volume.sum(axis=1)
     columns = body.columns
     gaps = [0.5 * (ring.bore - punch.diameter) for ring in rings]
     names = ring_names(rings)
 
-    def broken(now: State) -> str | None:
+    def fails(now: State, _: tuple[Increment, ...]) -> ConvergenceError | None:
         if columns is None:
             return None
         lines = now.places(body)[columns.stride * np.arange(columns.count + 1) + columns.layers]
@@ -129,12 +129,15 @@ def stretched_wall(
             return None
         k = int(thin[(thickness[thin] / allowed[thin]).argmin()])
         name = names[gaps.index(allowed[k])]
-        return (
+        message = (
             f"the wall has yielded behind {name}: it is {thickness[k]:.4f} mm thick there,"
-            f" {100.0 * thickness[k] / allowed[k]:.0f} % of the gap of {allowed[k]:.4f} mm"
+            f" {100.0 * thickness[k] / allowed[k]:.0f} % of the gap of {allowed[k]:.4f} mm,"
+            f" stroke {now.stroke:.3f} mm"
         )
+        facts = {"stroke": now.stroke}
+        return ConvergenceError(message, reason="broken", facts=facts, hint=REMEDY)
 
-    return broken
+    return fails
 
 
 def rim_guard(body: Body, state: State, gap: float) -> float:
@@ -179,8 +182,7 @@ def plan_iron(stage: Iron, thickness: float, body: Body, state: State, contact: 
         stride=STRIDE,
         jerky=True,
         done=left_rings(body, stage.rings, first, 1, contact.least_force) if through else None,
-        broken=stretched_wall(body, stage.punch, stage.rings, first),
-        remedy=REMEDY,
+        fails=stretched_wall(body, stage.punch, stage.rings, first),
         guard=rim_guard(body, state, gap),
         squeezed=gap,
     )

@@ -8,7 +8,6 @@ increment: a rim that curls in, a wall that yields under the load.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 import numpy as np
 
@@ -22,7 +21,7 @@ from formsim.solver.contact import Tuning
 from formsim.solver.problem import Tool
 from formsim.solver.state import Increment, State
 from formsim.stages.drawn import outline_of
-from formsim.stages.plan import APART, Plan, face_points, rest_height
+from formsim.stages.plan import APART, Fails, Plan, face_points, rest_height
 from formsim.stages.roles import NECK_DIE, PILOT
 from formsim.stages.shapes import TALL
 from formsim.stages.wall import (
@@ -152,14 +151,14 @@ def plan_neck(
         frame="",
         stride=STRIDE,
         supports=(hold_axially(body, line),),
-        done=_watch(stage, thickness, body, material, state, line),
+        fails=_watch(stage, thickness, body, material, state, line),
     )
 
 
 def _watch(
     stage: Neck, thickness: float, body: Body, material: Material, start: State, line: int
-) -> Callable[[State, Increment], bool]:
-    """Ends the stage at its depth, and gives it up where the body fails."""
+) -> Fails:
+    """Says when the wall yields or folds, or the rim curls."""
     bears, area = wall_strength(body, material, start, line)
     throat = 0.5 * stage.die.diameter
     least = throat - thickness - OFF * thickness
@@ -170,24 +169,24 @@ def _watch(
 
     peak = 0.0
 
-    def done(now: State, row: Increment) -> bool:
+    def fails(now: State, rows: tuple[Increment, ...]) -> ConvergenceError | None:
         nonlocal peak
-        load = abs(float(row.forces.sum()))
+        load = max(abs(float(row.forces.sum())) for row in rows)
         peak = max(peak, load)
         middle = middle_points(body, now)[line:]
         if load > bears:
-            raise _crushed(load, bears, area, now)
+            return _crushed(load, bears, area, now)
         inside = float(middle[:, 0].min()) - 0.5 * thickness
         turned = float(middle[:, 1].max() - middle[-1, 1])
         if inside < least or turned > thickness:
-            raise _curled(stage, 2.0 * inside, turned, now)
+            return _curled(stage, 2.0 * inside, turned, now)
         below = middle[:, 1] < float(now.positions[0]) - ripple
         moved = np.abs(middle - before)[below, 0].max(initial=0.0)
         if moved > FOLDED * thickness:
-            raise _folded(peak, moved, now)
-        return now.stroke >= stage.depth - 1e-9
+            return _folded(peak, moved, now)
+        return None
 
-    return done
+    return fails
 
 
 def _crushed(load: float, bears: float, area: float, state: State) -> ConvergenceError:

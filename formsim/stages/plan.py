@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formsim.arrays import Floats
+from formsim.errors import ConvergenceError
 from formsim.geometry.distance import gaps
 from formsim.geometry.outline import Outline
 from formsim.solver.body import Body
@@ -27,6 +28,9 @@ SQUEEZE = 0.6
 """Travel of a press spring until it has its full force, in sheet thicknesses."""
 
 
+Fails = Callable[[State, tuple[Increment, ...]], ConvergenceError | None]
+
+
 @dataclass(frozen=True)
 class Plan:
     """A stage in the solver's words.
@@ -38,8 +42,8 @@ class Plan:
     reach : stroke at which the stage will end by estimate [mm]
     frame : tool that stands still in the press; travel and work are told relative to it
     done : ends the stage earlier when true
-    broken : says why the part cannot be made, None as long as it can
-    remedy : what to try then
+    fails : why the part cannot be made, None as long as it can; from a state and the increments
+        since the last one
     gentle : tools that overlap the sheet at first, a sprung-in wall say, and press it out softly
     kept : supports that stay during springback
     stride : longest increment over the usual one
@@ -57,8 +61,7 @@ class Plan:
     supports: tuple[Support, ...] = ()
     ties: tuple[Tie, ...] = ()
     done: Callable[[State, Increment], bool] | None = None
-    broken: Callable[[State], str | None] | None = None
-    remedy: str = ""
+    fails: Fails | None = None
     gentle: tuple[str, ...] = ()
     kept: tuple[Support, ...] = ()
     stride: float = 1.0

@@ -27,11 +27,13 @@ from formsim.errors import ConvergenceError
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning, no_grip, tuning
 from formsim.solver.hourglass import guard_rim
+from formsim.solver.march import Advance, march
 from formsim.solver.newton import Newton, System
 from formsim.solver.problem import Problem, Scales, material_data
 from formsim.solver.release import release
-from formsim.solver.state import Increment, State
-from formsim.solver.stepping import Steps, march
+from formsim.solver.state import State
+from formsim.solver.stepping import Steps
+from formsim.solver.window import Windows
 from formsim.stages.bulge import plan_bulge
 from formsim.stages.dome import plan_dome
 from formsim.stages.draw import plan_draw
@@ -155,11 +157,20 @@ def _plan(stage: Stage, thickness: float, sheet: Sheet, contact: Tuning) -> Plan
 
 
 def form(
-    setup: Setup, marks: tuple[float, ...] = (), method: Newton | None = None
-) -> Iterator[tuple[State, Increment]]:
-    """Accepted states of the stage under load; ``marks`` are strokes to hit exactly [mm].
+    setup: Setup,
+    marks: tuple[float, ...] = (),
+    method: Newton | None = None,
+    *,
+    exact: bool = False,
+) -> Iterator[Advance]:
+    """Accepted states of the stage under load, each with the increments since the one before.
 
     None for a stage that only cuts or bakes the sheet.
+
+    Parameters
+    ----------
+    marks : strokes to hit exactly [mm]
+    exact : work on all columns in every increment
 
     Raises
     ------
@@ -170,37 +181,46 @@ def form(
     if plan.idle:
         return
     body = setup.problem.body
-    steps = Steps(
-        first=FIRST * scales.length,
-        longest=plan.stride * LONGEST * float(_lengths(body).max()),
-        floor=FLOOR * scales.length,
-        second_order=not plan.jerky,
-    )
+    place, first = _middles(body), _columns(body, setup.start.places(body))
+    volume = body.volume.sum(axis=1).reshape(len(first), -1).sum(axis=1)
+    before = first * np.maximum(1.0, volume / first / plan.squeezed)
+
+    def torn(part: Body, state: State, columns: slice) -> bool:
+        left = before[columns] / _columns(part, state.places(part))
+        return torn_column(left, place[columns], scales.length) is not None
+
     states = march(
         System(setup.problem),
         setup.start,
         plan.end,
-        steps,
+        _steps(setup),
         method=method,
         scheduled=(0.0, *marks),
         done=plan.done,
+        look=torn,
+        windows=None if exact else Windows(),
     )
-    place, first = _middles(body), _columns(body, setup.start.places(body))
-    volume = body.volume.sum(axis=1).reshape(len(first), -1).sum(axis=1)
-    spare = np.maximum(1.0, volume / first / plan.squeezed)
-    for state, increment in states:
-        yield state, increment
-        left = spare * first / _columns(body, state.places(body))
-        broken = None if plan.broken is None else plan.broken(state)
-        if broken is not None:
-            facts = {"stroke": state.stroke}
-            message = f"{broken}, stroke {state.stroke:.3f} mm"
-            raise ConvergenceError(message, reason="broken", facts=facts, hint=plan.remedy)
-        torn = torn_column(left, place, scales.length)
-        if torn is not None:
-            raise _torn(float(left[torn]), float(place[torn]), state)
-    if plan.done is not None and not plan.done(state, increment):
+    for state, rows in states:
+        yield state, rows
+        failure = None if plan.fails is None else plan.fails(state, rows)
+        if failure is not None:
+            raise failure
+        left = before / _columns(body, state.places(body))
+        column = torn_column(left, place, scales.length)
+        if column is not None:
+            raise _torn(float(left[column]), float(place[column]), state)
+    if plan.done is not None and not plan.done(state, rows[-1]):
         raise _unfinished(plan.end)
+
+
+def _steps(setup: Setup) -> Steps:
+    plan, thickness = setup.plan, setup.problem.scales.length
+    return Steps(
+        first=FIRST * thickness,
+        longest=plan.stride * LONGEST * float(_lengths(setup.problem.body).max()),
+        floor=FLOOR * thickness,
+        second_order=not plan.jerky,
+    )
 
 
 def _middle_line(body: Body, places: Floats) -> Floats:
@@ -276,6 +296,6 @@ def _unfinished(stroke: float) -> ConvergenceError:
     return ConvergenceError(message, reason="unfinished", facts={"stroke": stroke}, hint=hint)
 
 
-def spring_back(setup: Setup, state: State) -> Iterator[tuple[State, Increment]]:
+def spring_back(setup: Setup, state: State) -> Iterator[Advance]:
     """Accepted states of the release after a stage."""
     return release(setup.problem, state, setup.plan.kept)

@@ -14,7 +14,6 @@ from formsim.solver.problem import Path, Press, Tool
 from formsim.solver.state import State
 from formsim.stages.dome import clamp_outline
 from formsim.stages.iron import (
-    REMEDY,
     STRIDE,
     left_rings,
     rim_guard,
@@ -57,8 +56,7 @@ def plan_stroke(stage: Stroke, thickness: float, body: Body, state: State, conta
         stride=STRIDE,
         jerky=True,
         done=None if dome else done,
-        broken=stretched_wall(body, stage.punch, stage.rings, first),
-        remedy=REMEDY,
+        fails=stretched_wall(body, stage.punch, stage.rings, first),
         guard=rim_guard(body, state, gap),
         squeezed=gap,
     )

@@ -12,10 +12,11 @@ from formsim.material.model import Material
 from formsim.solver.body import build_body
 from formsim.solver.contact import no_grip, tuning
 from formsim.solver.element import element_forces
+from formsim.solver.march import march
 from formsim.solver.newton import System
 from formsim.solver.problem import Pressure, Problem, Scales, Tool, material_data
 from formsim.solver.state import State
-from formsim.solver.stepping import Steps, march
+from formsim.solver.stepping import Steps
 
 
 def is_compiled() -> bool:

@@ -23,6 +23,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 from formsim.case.load import load_case
+from formsim.solver.state import Sync
 from formsim.stages.prepare import prepare
 from formsim.stages.run import form, set_up, spring_back
 from formsim.stages.sheet import make_sheet
@@ -33,7 +34,7 @@ SHARED = ("draw", "redraw", "iron-1", "iron-2", "iron-3", "dome")
 OTHER = "draw,redraw,0.08,iron0,0.08,iron1,0.08,iron2,0.08,dome2,iron2_r"
 
 
-def run_line(path: Path, columns: int | None) -> dict[str, float]:
+def run_line(path: Path, columns: int | None, exact: bool = False) -> dict[str, float]:
     """Seconds of every stage, springback included."""
     case = load_case(path)
     if columns is not None:
@@ -47,15 +48,19 @@ def run_line(path: Path, columns: int | None) -> dict[str, float]:
         sheet = prepare(stage, sheet, case.sheet.material)
         setup = set_up(stage, case.sheet.thickness, sheet)
         steps = iterations = cuts = 0
-        for walk in (form(setup), None):
+        syncs: list[Sync] = []
+        for walk in (form(setup, exact=exact), None):
             states = spring_back(setup, sheet.state) if walk is None else walk
-            for state, row in states:
+            for state, rows in states:
                 sheet = replace(sheet, state=state)
-                steps, iterations, cuts = steps + 1, iterations + row.iterations, cuts + row.cuts
+                steps += len(rows)
+                iterations += sum(row.iterations for row in rows)
+                cuts += sum(row.cuts for row in rows)
+                syncs += [row.sync for row in rows if row.sync]
         spent[stage.name] = time.perf_counter() - begin
         print(
             f"  {stage.name:8s} {spent[stage.name]:7.2f} s  {steps:5d} increments"
-            f"  {iterations:6d} iterations  {cuts:4d} cuts",
+            f"  {iterations:6d} iterations  {cuts:4d} cuts  {len(syncs)} windows",
             flush=True,
         )
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
@@ -76,10 +81,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("case", nargs="?", type=Path, default=LINE)
     parser.add_argument("--columns", type=int)
+    parser.add_argument("--exact", action="store_true")
     parser.add_argument("--beside", type=Path)
     options = parser.parse_args()
     compile_kernels()
-    spent = run_line(options.case, options.columns)
+    spent = run_line(options.case, options.columns, options.exact)
     if options.beside:
         other = run_beside(options.beside, options.columns or 400)
         own = sum(spent[name] for name in SHARED)

@@ -115,9 +115,9 @@ def run_line(columns: int) -> None:
             begin = time.perf_counter()
             setup = set_up(stage, 0.28, sheet)
             rows = []
-            for now, row in form(setup):
+            for now, new in form(setup):
                 sheet = replace(sheet, state=now)
-                rows.append(row)
+                rows.extend(new)
             seconds = time.perf_counter() - begin
         iterations = sum(row.iterations for row in rows)
         cuts = sum(row.cuts for row in rows)

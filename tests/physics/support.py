@@ -20,10 +20,11 @@ from formsim.results import curve
 from formsim.results.thickness import column_volumes, volume_ratio
 from formsim.solver.body import Body, build_body
 from formsim.solver.contact import no_grip, tuning
+from formsim.solver.march import march
 from formsim.solver.newton import Newton, System
 from formsim.solver.problem import Problem, Scales, material_data
 from formsim.solver.state import Increment, State, fresh_state
-from formsim.solver.stepping import Steps, march
+from formsim.solver.stepping import Steps
 from formsim.stages.run import Setup, form, set_up, spring_back
 from formsim.stages.sheet import make_sheet
 
@@ -113,11 +114,11 @@ def run(
         grip = no_grip(len(task.tools), *system.touch.weight.shape)
         state = replace(state, positions=np.array(places), grip=grip)
     frames = []
-    for new, increment in march(
+    for new, rows in march(
         system, state, strokes[-1], steps, method=method, scheduled=tuple(strokes)
     ):
         balance = system.evaluate(new, new.stroke, new.u, new.positions, False)
-        frames.append(Frame(new, increment, task.fixed, balance.reaction))
+        frames.append(Frame(new, rows[-1], task.fixed, balance.reaction))
     return frames
 
 
@@ -178,10 +179,10 @@ def form_first(
     sheet = make_sheet(case)
     setup = set_up(case.stage[0], case.sheet.thickness, sheet, contact_factor)
     increments, marked, last = [], {}, setup.start
-    for last, increment in form(setup, marks):
-        increments.append(increment)
+    for last, rows in form(setup, marks):
+        increments.extend(rows)
         if last.stroke in marks:
-            marked[last.stroke] = (last, increment)
+            marked[last.stroke] = (last, rows[-1])
     released = [state for state, _ in spring_back(setup, last)] if free else []
     return Formed(sheet.body, setup, tuple(increments), last, marked, [last, *released][-1])
 

@@ -73,7 +73,7 @@ def test_closing_clamp_leaves_no_work_unbooked(force: float) -> None:
     if clamp is None:
         raise TypeError(dome)
     stage = dome.model_copy(update={"clamp": clamp.model_copy(update={"force": force})})
-    rows: list[Increment] = [i for _, i in form(set_up(stage, 0.5, sheet))]
+    rows: list[Increment] = [row for _, new in form(set_up(stage, 0.5, sheet)) for row in new]
     energy = rows[-1].energy
     found = energy.elastic + energy.plastic + energy.friction + energy.viscous + energy.sinking
     assert found == pytest.approx(energy.external, rel=0.01)

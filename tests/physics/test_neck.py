@@ -64,8 +64,8 @@ def pushed(stage, friction=0.0, r_bar=1.0, thickness=THICKNESS, length=60.0, fre
     setup = set_up(case.stages[0], thickness, sheet)
     rows = []
     states = [setup.start]
-    for state, row in form(setup):
-        rows.append(row)
+    for state, new in form(setup):
+        rows.extend(new)
         states.append(state)
     last = states[-1]
     released = [state for state, _ in spring_back(setup, last)] if free else []

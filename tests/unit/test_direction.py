@@ -12,10 +12,11 @@ from formsim.results.residual_stress import face_stresses
 from formsim.results.thickness import volume_ratio
 from formsim.solver.balance import internal_force
 from formsim.solver.body import build_body
+from formsim.solver.march import march
 from formsim.solver.newton import System
 from formsim.solver.problem import Support
 from formsim.solver.reference import reference_system
-from formsim.solver.stepping import Steps, march
+from formsim.solver.stepping import Steps
 from formsim.stages.start import start_corners
 from tests.unit.solid import at_rest, dense, problem, rough, slopes
 

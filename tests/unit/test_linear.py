@@ -9,9 +9,10 @@ from skfem import MeshQuad
 from formsim.solver.band import band_solver, best_solver
 from formsim.solver.body import build_body
 from formsim.solver.columns import ColumnSolver, column_solver
+from formsim.solver.march import march
 from formsim.solver.newton import System
 from formsim.solver.problem import Support
-from formsim.solver.stepping import Steps, march
+from formsim.solver.stepping import Steps
 from tests.unit.solid import at_rest, block, block_mesh, dense, problem
 
 
@@ -76,7 +77,7 @@ def pulled(mesh, inner):
         Support(2 * body.edge_nodes("bottom") + 1),
     )
     system = System(problem(body, supports=supports))
-    *_, (state, increment) = march(system, at_rest(system), 0.5, Steps(0.01, 0.05, 1e-5))
+    *_, (state, (*_, increment)) = march(system, at_rest(system), 0.5, Steps(0.01, 0.05, 1e-5))
     rows = np.lexsort(np.round(body.nodes, 6).T)
     return system, state.places(body)[rows], increment
 

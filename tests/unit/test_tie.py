@@ -2,9 +2,10 @@
 
 import numpy as np
 
+from formsim.solver.march import march
 from formsim.solver.newton import System
 from formsim.solver.problem import Support, Tie
-from formsim.solver.stepping import Steps, march
+from formsim.solver.stepping import Steps
 from tests.unit.solid import at_rest, block, problem
 
 PULL = 0.01
@@ -12,8 +13,8 @@ PULL = 0.01
 
 def pulled(task, positions=()):
     system = System(task)
-    *_, last = march(system, at_rest(system, positions), 1.0, Steps(0.25, 0.25, 1e-3))
-    return last
+    *_, (state, rows) = march(system, at_rest(system, positions), 1.0, Steps(0.25, 0.25, 1e-3))
+    return state, rows[-1]
 
 
 def test_tie_pulls_like_a_support_in_uniform_tension():

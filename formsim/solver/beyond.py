@@ -1,0 +1,93 @@
+"""The rest of the strip, as a part of it feels it: elastic ends and what it bears on the tools.
+
+While a part of the strip is worked on by itself, the columns beyond its ends follow it linearly.
+They are condensed to the node lines they share with it: a force and a stiffness at each end. What
+they bear on tools that stand still changes with the axial force they pass on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from formsim.arrays import Bools, Floats
+
+
+@dataclass(frozen=True)
+class End:
+    """Columns beyond one end of a part, condensed to the node line they share with it.
+
+    Attributes
+    ----------
+    line : unknowns of the shared node line, among those of the part
+    at : their displacement where the columns were condensed, (n_line) [mm]
+    force : force of the columns on the line there, (n_line) [N]
+    stiffness : and its derivative, (n_line, n_line) [N/mm]
+    """
+
+    line: slice
+    at: Floats
+    force: Floats
+    stiffness: Floats
+
+    def pull(self, u: Floats) -> Floats:
+        """Force on the line at a displacement of the part, (n_line) [N]."""
+        force: Floats = self.force + self.stiffness @ (u[self.line] - self.at)
+        return force
+
+    def energy(self, u: Floats) -> float:
+        """What the columns have taken up since they were condensed [N mm]."""
+        way = u[self.line] - self.at
+        return float(way @ self.force + 0.5 * way @ (self.stiffness @ way))
+
+
+@dataclass(frozen=True)
+class Beyond:
+    """The columns beyond both ends of a part.
+
+    Attributes
+    ----------
+    before, behind : towards the centre and towards the rim, None where the strip ends
+    shared : tools that touch columns there, (n_tools)
+    totals : what these bear on the tools: radial and axial force [N], stiffness [N/mm], points in
+        contact, friction work, (n_tools, 5)
+    moments : sum of their contact forces and of the first and second moment of the gaps,
+        (n_tools, 3)
+    deepest : their deepest gap, (n_tools) [mm]
+    bearer : tool that bears what more of axial force they pass on, -1 for a support
+    """
+
+    before: End | None
+    behind: End | None
+    shared: Bools
+    totals: Floats
+    moments: Floats
+    deepest: Floats
+    bearer: int
+
+    @property
+    def ends(self) -> tuple[End, ...]:
+        """Those that are there."""
+        return tuple(end for end in (self.before, self.behind) if end is not None)
+
+    def pull(self, u: Floats, residual: Floats, totals: Floats) -> float:
+        """Add the forces of the ends to a residual and those of the tools to their totals.
+
+        Returns
+        -------
+        Energy taken up [N mm].
+        """
+        energy, more = 0.0, 0.0
+        for end in self.ends:
+            force = end.pull(u)
+            residual[end.line] += force
+            more += float((force - end.force)[1::2].sum())
+            energy += end.energy(u)
+        totals += self.totals
+        if self.bearer >= 0:
+            totals[self.bearer, 1] += more
+        return energy
+
+
+def stiffness_of(end: End | None) -> Floats | None:
+    """Stiffness of an end, if it is there [N/mm]."""
+    return None if end is None else end.stiffness

@@ -1,0 +1,150 @@
+"""A window: some increments of the busy columns, watched, then the synchronisation of all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from formsim.arrays import Bools
+from formsim.geometry.distance import gaps
+from formsim.solver.body import Body
+from formsim.solver.condense import Condensed
+from formsim.solver.newton import System
+from formsim.solver.pace import Pace
+from formsim.solver.part import columns_of, widened
+from formsim.solver.state import Increment, State
+from formsim.solver.stepping import Front, Step
+from formsim.solver.synchronise import Stand, Synced, drift, narrowed_front, synchronise
+from formsim.solver.window import Windows, busy_columns, crowded, unmoved
+
+SHORT = 0.07
+"""Increment, in thicknesses, below which a window is left: whatever happens there needs all."""
+
+Done = Callable[[State, Increment], bool]
+Look = Callable[[Body, State, slice], bool]
+"""Whether to look at all columns, from the body and state of a part and its columns."""
+
+
+@dataclass(frozen=True)
+class Stint:
+    """What came of a window.
+
+    Attributes
+    ----------
+    rows : its increments, the last one of all columns; none where it was undone
+    synced : all columns after it, None where it was undone
+    lost : increments that were undone
+    """
+
+    rows: tuple[Increment, ...]
+    synced: Synced | None
+    lost: int
+
+
+def work_window(
+    system: System,
+    opening: Front,
+    work: Condensed,
+    pace: Pace,
+    mark: float,
+    moving: Bools,
+    windows: Windows,
+    length: int,
+    done: Done | None,
+    look: Look | None,
+) -> Stint:
+    """Increments of a part until it must or may be synchronised.
+
+    Parameters
+    ----------
+    mark : stroke to stop at [mm]
+    moving : tools that move, (n_tools)
+    length : increments at most
+    done : whether the stage has ended; asked where the rim is in the window
+    look : whether to end the window
+    """
+    part, span = work.part, work.span
+    count = columns_of(system.problem.body).count
+    least = SHORT * system.problem.scales.length
+    lookout = Lookout(system, opening.state, work, moving)
+    front, rows = narrowed_front(work, opening), list[Increment]()
+    good = stand = None
+    check, interval = windows.check, windows.check
+    while len(rows) < length and front.state.stroke < mark - 1e-12:
+        if not unmoved(part, min(front.state.stroke + pace.size, mark), front.state.positions):
+            break
+        taken = pace.try_step(part, front, mark, least)
+        if taken is None:
+            break
+        rows.append(taken.increment)
+        stand, front = Stand(front, taken, len(rows)), taken.front
+        old, new = stand.before.state, front.state
+        busy = busy_columns(part, old, new, moving, windows, new.stroke - old.stroke)
+        if crowded(span, count, busy, windows) or not lookout.clear(new):
+            break
+        if look is not None and look(part.problem.body, new, slice(span.first, span.last)):
+            break
+        if _done(done, system, opening, work, taken):
+            break
+        if len(rows) == check:
+            away = drift(system, opening, work, stand)
+            if away > windows.drift:
+                break
+            good = stand
+            interval = 2 * interval if away < 0.3 * windows.drift else interval
+            check += interval
+    for last in filter(None, (stand, good)):
+        synced = synchronise(system, opening, work, last, pace.strict, windows)
+        if synced is not None:
+            kept = tuple(rows[: last.count - 1])
+            return Stint((*kept, synced.increment), synced, len(rows) - last.count)
+    return Stint((), None, len(rows))
+
+
+def _done(done: Done | None, system: System, opening: Front, work: Condensed, taken: Step) -> bool:
+    """Whether the stage has ended; only asked where the rim is in the window."""
+    if done is None or work.span.last < columns_of(system.problem.body).count:
+        return False
+    return done(widened(opening.state, work.span, taken.front.state), taken.increment)
+
+
+NEAR = 8.0
+"""Gap, in units of the contact softness, at which a tool is about to touch."""
+
+
+class Lookout:
+    """Watches that no moving tool reaches a column beyond a window.
+
+    Gaps change no faster than twice the travel, so most increments need no look.
+    """
+
+    def __init__(self, system: System, opening: State, condensed: Condensed, moving: Bools) -> None:
+        self.system, self.condensed, self.moving = system, condensed, moving
+        beyond = np.ones(len(system.touch.element), dtype=bool)
+        beyond[condensed.span.facets] = False
+        self._facets = [
+            np.arange(*system.touch.face_start[k])[beyond[slice(*system.touch.face_start[k])]]
+            for k in np.flatnonzero(moving)
+        ]
+        self._stroke = condensed.start.stroke
+        grip = opening.grip
+        pairs = zip(np.flatnonzero(moving), self._facets, strict=True)
+        self._room = min((grip.gap[k, f].min(initial=np.inf) for k, f in pairs), default=np.inf)
+
+    def clear(self, state: State) -> bool:
+        """Whether the tools are still clear of the columns beyond at a state of the part."""
+        if 2.0 * (state.stroke - self._stroke) < self._room:
+            return True
+        system = self.system
+        places = system.problem.body.nodes + self.condensed.follow(state.u).reshape(-1, 2)
+        self._stroke, self._room = state.stroke, np.inf
+        for k, facets in zip(np.flatnonzero(self.moving), self._facets, strict=True):
+            nodes = np.unique(system.touch.nodes[facets])
+            away = places[nodes] - [0.0, state.positions[k]]
+            gap = gaps(system.problem.tools[k].outline, away)
+            self._room = min(
+                self._room, float(np.where(gap > -1.0, gap, np.inf).min(initial=np.inf))
+            )
+        return self._room > NEAR * system.problem.contact.softness

@@ -1,0 +1,121 @@
+"""Which columns are worked on: those that flow or that a moving tool touches, and a margin.
+
+A forming stage is busy in few columns at a time. While they are worked on, the rest follows as
+elastic ends of the part (``condense.py``), and ``synchronise.py`` puts all columns in equilibrium
+again before anything has drifted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from formsim.arrays import Bools, Floats
+from formsim.solver.newton import System
+from formsim.solver.part import Span, columns_of, span_of
+from formsim.solver.problem import Press
+from formsim.solver.state import State
+
+
+@dataclass(frozen=True)
+class Windows:
+    """How windows are chosen and how long they last.
+
+    Attributes
+    ----------
+    flowing : plastic strain per travel of a thickness from which a column flows
+    margin_before, margin_behind : columns added towards the centre and towards the rim [-]
+    guard : columns at the ends of a window that must stay quiet
+    worth : largest share of all columns for which a window pays
+    near : columns to an end of the strip that are taken in as well
+    after : increments of all columns before the first window, and after one was undone
+    first, fewest, most : increments of a window
+    check : increments after which the residual of all columns is looked at first
+    drift : that residual, over their forces, that ends a window
+    jump : change of a tool force, over its peak, that asks for shorter windows
+    worst_drift, worst_jump : where a window is undone
+    """
+
+    flowing: float = 6e-5
+    margin_before: int = 8
+    margin_behind: int = 10
+    guard: int = 3
+    worth: float = 0.85
+    near: int = 8
+    after: int = 8
+    first: int = 4
+    fewest: int = 3
+    most: int = 60
+    check: int = 3
+    drift: float = 0.1
+    jump: float = 0.003
+    worst_drift: float = 0.5
+    worst_jump: float = 0.02
+
+    def next_length(self, length: int, jump: float) -> int:
+        """Increments at most of the next window, after one that ended with a jump."""
+        if jump < 0.3 * self.jump:
+            return min(self.most, 2 * length)
+        if jump < self.jump:
+            return min(self.most, length + 1)
+        return max(self.fewest, int(length * max(0.4, self.jump / jump)))
+
+
+def moving_tools(system: System, old: State, new: State) -> Bools:
+    """Tools that moved from one state to another or are free to, (n_tools)."""
+    free = [isinstance(tool.motion, Press) for tool in system.problem.tools]
+    n = len(free)
+    moved: Bools = np.array(free, dtype=bool) | (old.positions[:n] != new.positions[:n])
+    return moved
+
+
+def busy_columns(
+    system: System, old: State, new: State, moving: Bools, windows: Windows, travel: Floats | float
+) -> Bools:
+    """Columns that flow or that a moving tool touches, (n_columns).
+
+    Parameters
+    ----------
+    travel : stroke in which the plastic strain from ``old`` to ``new`` came about, of each column
+        or of all [mm]
+    """
+    columns = columns_of(system.problem.body)
+    rate = (new.plastic[..., 3] - old.plastic[..., 3]).reshape(columns.count, -1).max(axis=1)
+    busy: Bools = rate * system.problem.scales.length > windows.flowing * travel
+    touched = (new.grip.pressure[moving] > 0.0).any(axis=(0, 2))
+    busy[system.touch.element[touched] // columns.layers] = True
+    return busy
+
+
+def choose_span(system: System, busy: Bools, windows: Windows) -> Span | None:
+    """Span around the busy columns; None where it would save nothing."""
+    count = len(busy)
+    where = np.flatnonzero(busy)
+    if not where.size:
+        return None
+    first = max(0, int(where[0]) - windows.margin_before)
+    last = min(count, int(where[-1]) + 1 + windows.margin_behind)
+    first = 0 if first < windows.near else first
+    last = count if count - last < windows.near else last
+    return span_of(system, first, last) if last - first < windows.worth * count else None
+
+
+def crowded(span: Span, count: int, busy: Bools, windows: Windows) -> bool:
+    """Whether something has begun close to an end of a window beyond which the strip goes on."""
+    before = span.first > 0 and busy[: windows.guard].any()
+    behind = span.last < count and busy[-windows.guard :].any()
+    return bool(before or behind)
+
+
+def unmoved(part: System, target: float, positions: Floats) -> bool:
+    """Whether tools that touch columns beyond a window stand still up to the stroke ``target``."""
+    beyond = part.problem.beyond
+    for k, tool in enumerate(part.problem.tools):
+        if (
+            beyond
+            and beyond.shared[k]
+            and (isinstance(tool.motion, Press) or tool.motion(target) != positions[k])
+        ):
+            return False
+    return True
