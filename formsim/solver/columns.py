@@ -214,7 +214,7 @@ class ColumnSolver:
         strip = self.eliminate(block, rhs, before)
         stiffness = strip.stiffness if behind is None else strip.stiffness + behind
         try:
-            line: Floats = np.linalg.solve(stiffness, strip.force.T).T
+            line = np.asarray(np.linalg.solve(stiffness, strip.force.T).T, dtype=float)
         except np.linalg.LinAlgError:
             return None
         x = strip.expand(line)

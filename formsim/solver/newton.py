@@ -51,7 +51,7 @@ class Newton:
     target: float = 3e-8
     loose_tolerance: float = 1e-4
     loose_after: int = 26
-    near: float = 3e-4
+    near: float = 2e-5
     most: int = 30
     patience: int = 5
     longest: float = 1.0
