@@ -93,7 +93,11 @@ def run_case(
             stop = Stop("interrupted", "interrupted before the first stage")
             store.write_summary(folder, begun(case, stop))
         raise
-    records, ended = _make_stages(case, sheet, folder, watch)
+    try:
+        records, ended = _make_stages(case, sheet, folder, watch)
+    finally:
+        if folder is not None:
+            store.close_series(folder)
     line = Line(
         blank=sheet.body,
         material=sheet.material,

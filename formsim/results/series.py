@@ -3,13 +3,13 @@
 Where a trim changes the mesh, the new one stands behind the old ones as a further part, and every
 step says where the points, cells and corners of its own begin.
 
-Every step is added to a copy that then takes the place of the file: whenever a run is killed, the
-file is whole, and a viewer may keep it open. A file torn in the middle would crash such viewers.
+Every step is added to a second copy that then takes the place of the file: whenever a run is
+killed, the file is whole. A file torn in the middle would crash viewers. Each step begins with a
+chunk of its own, since chunks are packed, and one that is packed twice leaves a hole.
 """
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -22,14 +22,24 @@ from formsim.arrays import Floats, Ints
 from formsim.errors import StoreError
 from formsim.results.curve import strip
 from formsim.results.thickness import plane_gradient, thickness_profile
+from formsim.results.twin import changed, drop_twin, new_file
 from formsim.solver.body import Body
 from formsim.solver.state import State
 
 Bytes = NDArray[np.uint8]
+Singles = NDArray[np.float32]
+Rows = Floats | Ints | Bytes | Singles
 
 ROOT = "VTKHDF"
 VERSION = (2, 0)
 QUADRATIC_QUAD = 23
+
+PACKED: Mapping[str, str | int | bool] = {
+    "compression": "gzip",
+    "compression_opts": 1,
+    "shuffle": True,
+}
+"""How steps are packed: a packing every viewer knows, at its fastest."""
 
 
 def create_series(path: Path, body: Body, notes: Mapping[str, str | int]) -> None:
@@ -39,7 +49,7 @@ def create_series(path: Path, body: Body, notes: Mapping[str, str | int]) -> Non
     ------
     StoreError : the file cannot be written
     """
-    with _file(path, "w") as file:
+    with _store_errors(path), new_file(path) as new, _file(new, "w") as file:
         for key, note in notes.items():
             file.attrs[key] = note
         root = file.create_group(ROOT)
@@ -72,7 +82,7 @@ def append_step(path: Path, time: float, body: Body, state: State, stage: int, p
         if not _is_last_mesh(root, body):
             _add_mesh(root, body)
         where = {
-            "PointOffsets": [_extend(root, "Points", places)],
+            "PointOffsets": [_add_block(root, "Points", places)],
             "PartOffsets": [len(root["NumberOfCells"]) - 1],
             "NumberOfParts": [1],
             "CellOffsets": [[root["NumberOfCells"][:-1].sum()]],
@@ -84,7 +94,7 @@ def append_step(path: Path, time: float, body: Body, state: State, stage: int, p
         ):
             offsets = steps[f"{group}Offsets"]
             for name, values in fields.items():
-                begin = _extend(root[group], name, values)
+                begin = _add_block(root[group], name, values.astype(np.float32))
                 _extend(offsets, name, np.array([begin]))
         _extend(steps, "Values", np.array([float(time)]))
         for name, begins in where.items():
@@ -97,6 +107,12 @@ def set_times(path: Path, times: Floats) -> None:
     with _changed(path) as file:
         values = file[ROOT]["Steps"]["Values"]
         values[len(values) - len(times) :] = times
+
+
+def end_series(path: Path) -> None:
+    """Remove the second copy: no step will come any more."""
+    with _store_errors(path):
+        drop_twin(path)
 
 
 def point_fields(body: Body, state: State) -> dict[str, Floats]:
@@ -163,41 +179,97 @@ def _is_last_mesh(root: Any, body: Body) -> bool:
     return bool(np.array_equal(root["Connectivity"][-size:], body.elements.ravel()))
 
 
-def _extend(group: Any, name: str, values: Floats | Ints | Bytes) -> int:
+def _extend(group: Any, name: str, values: Rows) -> int:
     """Put rows behind those that are there; says where they begin."""
     if name not in group:
-        tail = values.shape[1:]
-        shape, chunk = (0, *tail), (max(len(values), 64), *tail)
-        group.create_dataset(
-            name, shape=shape, maxshape=(None, *tail), chunks=chunk, dtype=values.dtype
-        )
+        _create(group, name, values, max(len(values), 64), {})
     rows = group[name]
     begin = len(rows)
+    _put(rows, begin, values)
+    return begin
+
+
+def _add_block(group: Any, name: str, values: Rows) -> int:
+    """Put the rows of a step into packed chunks of their own; says where they begin."""
+    if name not in group:
+        _create(group, name, values, len(values), PACKED)
+    rows = group[name]
+    begin = _next_block(rows)
+    _put(rows, begin, values)
+    return begin
+
+
+def _create(
+    group: Any, name: str, values: Rows, chunk: int, packing: Mapping[str, str | int | bool]
+) -> None:
+    tail = values.shape[1:]
+    group.create_dataset(
+        name,
+        shape=(0, *tail),
+        maxshape=(None, *tail),
+        chunks=(chunk, *tail),
+        dtype=values.dtype,
+        **packing,
+    )
+
+
+def _put(rows: Any, begin: int, values: Rows) -> None:
     rows.resize(begin + len(values), axis=0)
     rows[begin:] = values
-    return begin
+
+
+def _next_block(rows: Any) -> int:
+    """Where the next step begins in a packed array."""
+    chunk: int = rows.chunks[0]
+    return -(-len(rows) // chunk) * chunk
+
+
+def _catch_up(copy: Any, series: Any) -> None:
+    """Add to an older copy of a series what has come since; the times are taken anew."""
+
+    def add(name: str, rows: Any) -> None:
+        if not hasattr(rows, "chunks"):
+            return
+        there, number = copy.get(name), len(rows)
+        if there is None:
+            series.copy(rows, copy, name)
+        elif (begin := len(there)) == number:
+            return
+        elif rows.compression:
+            _copy_blocks(there, rows)
+        else:
+            _put(there, begin, rows[begin:])
+
+    series.visititems(add)
+    steps = series["Steps"]
+    copy["Steps"].attrs["NSteps"] = steps.attrs["NSteps"]
+    if "Values" in steps:
+        copy["Steps"]["Values"][:] = steps["Values"][:]
+
+
+def _copy_blocks(copy: Any, rows: Any) -> None:
+    """Copy the packed chunks that are missing, as they are."""
+    begin, side = _next_block(copy), (0,) * (rows.ndim - 1)
+    copy.resize(len(rows), axis=0)
+    for at in range(begin, len(rows), rows.chunks[0]):
+        mask, packed = rows.id.read_direct_chunk((at, *side))
+        copy.id.write_direct_chunk((at, *side), packed, mask)
 
 
 @contextmanager
 def _changed(path: Path) -> Iterator[Any]:
-    """Copy of a file to change, which then takes its place; no copy is left when that fails."""
-    part = path.with_name(path.name + ".part")
-    try:
-        with _store_errors(path):
-            shutil.copyfile(path, part)
-        with _file(part, "r+") as file:
-            yield file
-        with _store_errors(path):
-            part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
+    """Second copy of a series, open to be changed; it then takes the place of the series."""
+    with _store_errors(path), changed(path) as part, _file(part, "r+") as file:
+        with _file(path, "r") as series:
+            _catch_up(file[ROOT], series[ROOT])
+        yield file
 
 
 @contextmanager
 def _file(path: Path, mode: str) -> Iterator[Any]:
     import h5py
 
-    with _store_errors(path), h5py.File(path, mode, locking=False) as file:
+    with h5py.File(path, mode, locking=False) as file:
         yield file
 
 

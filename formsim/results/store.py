@@ -19,7 +19,7 @@ from formsim.results.checkpoint import LastState, read_state, write_state
 from formsim.results.kept_drawings import DRAWINGS, copies_in, copy_names, led_to_copies
 from formsim.results.press_times import ram_of
 from formsim.results.record import Frame, Line
-from formsim.results.series import append_step, create_series, set_times
+from formsim.results.series import append_step, create_series, end_series, set_times
 from formsim.results.tables import (
     Table,
     force_columns,
@@ -30,6 +30,7 @@ from formsim.results.tables import (
     timed,
 )
 from formsim.results.thickness import thickness_profile
+from formsim.results.twin import ENDINGS
 from formsim.results.zones import zones
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -162,6 +163,11 @@ def set_frame_times(folder: Folder, times: Sequence[float]) -> None:
     set_times(folder.path / SERIES, np.array(times))
 
 
+def close_series(folder: Folder) -> None:
+    """Remove the second copy that lies beside ``sheet.vtkhdf`` while frames may come."""
+    end_series(folder.path / SERIES)
+
+
 def save_last_state(folder: Folder, stage: int, name: str, state: State) -> Path:
     """Write the last accepted state, in place of an earlier one."""
     path = folder.path / LAST_STATE
@@ -229,7 +235,7 @@ def _clear(path: Path, replace: bool) -> None:
         message = f"the folder {path} is not empty"
         raise StoreError(message, hint=f"{_ELSEWHERE}, or overwrite it with --replace")
     drawings = _drawings(path)
-    names = [name + ending for name in _OWN for ending in ("", ".part")]
+    names = [name + ending for name in _OWN for ending in ("", *ENDINGS)]
     own = [path / name for name in names if (path / name).is_file()]
     if not own:
         message = f"the folder {path} holds no result of this program, so nothing is removed"

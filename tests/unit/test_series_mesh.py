@@ -52,7 +52,10 @@ def test_a_mesh_is_stored_once(line, tmp_path):
         assert list(root["NumberOfCells"]) == cells
         assert list(steps["PartOffsets"]) == [0, 0, 1, 2, 2, 2]
         assert list(steps["CellOffsets"][:, 0]) == [0, 0, cells[0], *[sum(cells[:2])] * 3]
-        assert len(root["Points"]) == sum(len(sheet.body.nodes) for sheet in line)
+        nodes = len(line[0].body.nodes)
+        assert list(steps["PointOffsets"]) == [k * nodes for k in range(len(line))]
+        assert len(root["Points"]) == (len(line) - 1) * nodes + len(line[-1].body.nodes)
+        assert root["Points"].id.get_num_chunks() == len(line)
 
 
 def test_a_series_that_begins_with_a_cut_needs_no_step_of_the_first_mesh(line, tmp_path):
@@ -63,3 +66,23 @@ def test_a_series_that_begins_with_a_cut_needs_no_step_of_the_first_mesh(line, t
     _, grids = read_steps(path)
     assert [grid.n_cells for grid in grids] == [len(s.body.elements) for s in line[2:4]]
     assert np.allclose(grids[0].points[:, :2], line[2].state.places(line[2].body))
+
+
+def test_both_copies_hold_the_same_when_the_run_ends(line, tmp_path):
+    """The one without the last step, and each with the times it was given late."""
+    path, one = tmp_path / "sheet.vtkhdf", tmp_path / "one.vtkhdf"
+    series.create_series(path, line[0].body, {})
+    for k, sheet in enumerate(line):
+        series.append_step(path, float(k), sheet.body, sheet.state, 0, 1)
+        series.set_times(path, np.array([k + 0.25]))
+        if k == len(line) - 2:
+            one.write_bytes(path.read_bytes())
+    times, grids = read_steps(path)
+    before, shorter = read_steps(one)
+    assert times == [k + 0.25 for k in range(len(line))]
+    assert before == times[:-1]
+    for grid, same in zip(grids, shorter, strict=False):
+        assert np.array_equal(grid.points, same.points)
+        assert np.array_equal(grid.point_data["thickness"], same.point_data["thickness"])
+    series.end_series(path)
+    assert [file.name for file in tmp_path.iterdir() if file.suffix != ".vtkhdf"] == []
