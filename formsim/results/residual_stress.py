@@ -7,9 +7,11 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.material.model import Material
 from formsim.results.curve import between_lines, start_way, strip
-from formsim.results.thickness import plane_gradient
+from formsim.results.thickness import volume_ratio
 from formsim.solver.body import Body
 from formsim.solver.state import State
+from formsim.solver.strain import strain_modes
+from formsim.solver.stress import S2, S6
 
 
 def face_stresses(body: Body, material: Material, state: State) -> tuple[Floats, Floats, Floats]:
@@ -40,20 +42,13 @@ def face_stresses(body: Body, material: Material, state: State) -> tuple[Floats,
 
 
 def point_stresses(body: Body, material: Material, state: State) -> tuple[Floats, Floats]:
-    """Cauchy stress along and around at the points, (n_el, n_q) each [MPa]."""
-    ((f11, f12), (f21, f22)), stretch = plane_gradient(body, state)
-    hoop = np.log(stretch)
-    c11, c22, c12 = f11**2 + f21**2, f12**2 + f22**2, f11 * f12 + f21 * f22
-    mean, half = 0.5 * (c11 + c22), 0.5 * (c11 - c22)
-    spread = np.hypot(half, c12)
-    major, minor = 0.5 * np.log(mean + spread), 0.5 * np.log(mean - spread)
-    share = half / np.maximum(spread, 1e-300)
-    strain = 0.5 * (major + minor) + 0.5 * (major - minor) * share
-    first, second = state.plastic[..., 0] / np.sqrt(6.0), state.plastic[..., 1] / np.sqrt(2.0)
-    change = major + minor + hoop
-    along = strain - (second - first)
-    around = hoop + first + second
-    ratio = np.exp(change)
-    shear = material.shear
-    spherical = (material.bulk - 2.0 / 3.0 * shear) * change
-    return (spherical + 2 * shear * along) / ratio, (spherical + 2 * shear * around) / ratio
+    """Cauchy stress along and around at the points, (n_el, n_q) each [MPa].
+
+    Source: Hooke's law in the modes of ``solver/strain.py``, Kirchhoff stress over the change of
+    volume.
+    """
+    elastic = strain_modes(body, state.places(body)) - state.plastic[..., :3]
+    normal, second = elastic[..., 0] / S6, elastic[..., 1] / S2
+    ratio = volume_ratio(body, state)
+    mean, shear = material.bulk * np.log(ratio), 2.0 * material.shear
+    return (mean + shear * (second - normal)) / ratio, (mean - shear * (second + normal)) / ratio
