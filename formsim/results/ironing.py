@@ -9,7 +9,7 @@ import numpy as np
 from formsim.arrays import Bools, Floats
 from formsim.case.stage import Iron, Stroke
 from formsim.case.tools import Ring
-from formsim.results.curve import middle_line
+from formsim.results.curve import middle_line, strip
 from formsim.results.forces import force_curves
 from formsim.results.record import Frame, StageRecord
 from formsim.results.residual_stress import point_stresses
@@ -71,13 +71,19 @@ def mean_force(record: StageRecord, name: str) -> MeanForce | None:
     """Mean force of a ring over its full work; None where it never worked."""
     curves = force_curves(record)
     force = np.abs(curves.force[:, curves.tools.index(name)])
-    busy = force > WORKING * force.max(initial=0.0)
+    busy = works_fully(force)
     way = np.diff(curves.stroke, prepend=curves.stroke[0])
     if not busy.any() or way[busy].sum() <= 0.0:
         return None
     mean = float((force * way)[busy].sum() / way[busy].sum())
     strokes = curves.stroke[busy]
     return MeanForce(mean, float(strokes.min()), float(strokes.max()))
+
+
+def works_fully(force: Floats) -> Bools:
+    """Rows in which a ring works fully, by its force without sign, (n)."""
+    busy: Bools = force > WORKING * force.max(initial=0.0)
+    return busy
 
 
 def ring_figures(record: StageRecord, stage: Iron | Stroke) -> tuple[RingFigures, ...]:
@@ -114,11 +120,9 @@ def last_stress_ratio(record: StageRecord, stage: Iron | Stroke) -> tuple[str, f
 
 
 def _ring(record: StageRecord, name: str, ring: Ring, gap: float) -> RingFigures | None:
-    curves = force_curves(record)
-    force = np.abs(curves.force[:, curves.tools.index(name)])
-    busy = force > WORKING * force.max(initial=0.0)
-    frames = _working(record, curves.stroke[busy])
-    if not frames:
+    mean = mean_force(record, name)
+    frames = _working(record, mean) if mean else []
+    if mean is None or not frames:
         return None
     squeezed = _ahead(record, frames[0], name)
     views = [_wall(record, f, name, ring, squeezed) for f in frames]
@@ -127,14 +131,15 @@ def _ring(record: StageRecord, name: str, ring: Ring, gap: float) -> RingFigures
     if not seen.any():
         return None
     entry, leave, ratio = entry[seen], leave[seen], ratio[seen]
-    way = np.diff(curves.stroke, prepend=curves.stroke[0])
+    curves = force_curves(record)
+    force = np.abs(curves.force[:, curves.tools.index(name)])
     return RingFigures(
         name=name,
         gap=gap,
         entry_thickness=float(entry.mean()),
         exit_thickness=float(leave.mean()),
         reduction=float((1.0 - leave / entry).mean()),
-        mean_force=float((force * way)[busy].sum() / way[busy].sum()),
+        mean_force=mean.force,
         peak_force=float(evened(curves.stroke, force, ring.land).max()),
         stress_ratio=float(ratio.max()),
         speed_ratio=float((entry / leave).mean()),
@@ -155,11 +160,10 @@ def evened(stroke: Floats, force: Floats, length: float) -> Floats:
     return mean
 
 
-def _working(record: StageRecord, strokes: Floats) -> list[Frame]:
-    if not strokes.size:
-        return []
-    first, last = strokes.min(), strokes.max()
-    return [f for f in record.frames if f.phase == "forming" and first <= f.stroke <= last]
+def _working(record: StageRecord, mean: MeanForce) -> list[Frame]:
+    """Kept states between the strokes at which a ring begins and ends to work fully."""
+    formed = [frame for frame in record.frames if frame.phase == "forming"]
+    return [frame for frame in formed if mean.first <= frame.stroke <= mean.last]
 
 
 def _ahead(record: StageRecord, frame: Frame, name: str) -> Bools:
@@ -194,8 +198,7 @@ def _wall(
 def _stress_ratio(record: StageRecord, frame: Frame) -> Floats:
     """Stress along the sheet over plane strain yield, mean of every column [-]."""
     body, state = record.body, frame.state
-    columns = body.columns
-    count = columns.count if columns else len(body.elements)
+    count = strip(body).count
     along, _ = point_stresses(body, record.material, state)
     strain = state.strain.reshape(count, -1)
     strength = PLANE_STRAIN * record.material.flow.stress(strain.mean(axis=1))

@@ -14,7 +14,7 @@ from formsim.case.schema import Case
 from formsim.case.stage import Iron, Stage, Stroke
 from formsim.errors import TheoryRangeError
 from formsim.results.forces import force_curves
-from formsim.results.ironing import WORKING, RingFigures, ring_figures
+from formsim.results.ironing import RingFigures, ring_figures, works_fully
 from formsim.results.ram import Ram, stage_motion
 from formsim.results.record import Line, StageRecord
 from formsim.results.strains import surface_strains
@@ -107,7 +107,7 @@ def _ring_rate(
     curves = force_curves(record)
     names = [name for name in curves.tools if name.startswith("ring")]
     force = np.abs(curves.force[:, curves.tools.index(figures.name)])
-    fastest = float(speed[force > WORKING * force.max()].max())
+    fastest = float(speed[works_fully(force)].max())
     ring = stage.rings[names.index(figures.name)]
     try:
         return ring_strain_rate(
