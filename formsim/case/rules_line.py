@@ -71,6 +71,22 @@ def slab_share(
     return -(1.0 + 1.0 / b) * math.expm1(b * way)
 
 
+def nosing_share(body: float, neck: float, angle: float, friction: float) -> float:
+    """Stress along a wall where it enters a conical die, over its flow stress, no bending [-].
+
+    Parameters
+    ----------
+    body, neck : mean diameters where the wall enters the cone and at its rim [mm]
+    angle : of the cone to the axis [deg]
+    friction : Coulomb friction [-]
+
+    Source: A. Nadai, "Plastic state of stress in curved shells", ASME, 1943 (memory;
+    re-derived): plane stress, Tresca, constant thickness, hoop stress equal to the flow stress,
+    ``d(s r)/dr = Y (1 + mu/tan(angle))``, so ``(1 + mu/tan(angle)) (1 - d1/d0)``.
+    """
+    return (1.0 + friction / math.tan(math.radians(angle))) * (1.0 - neck / body)
+
+
 def flange_strain(neck: float, tool: FlangeTool, depth: float) -> float:
     """Hoop strain of the edge if the turned wall kept its length, a little more than real [-].
 
@@ -265,10 +281,8 @@ def _neck(name: str, before: Workpiece, stage: Neck) -> Iterator[Finding]:
         text if step > NECK_STEP * (1.0 + 1e-9) else "",
     )
     mean, neck = before.mouth - t, die.diameter - t
-    angle = math.radians(die.angle)
-    load = (math.cos(angle) + stage.friction.die * math.cos(angle) / math.tan(angle)) * (
-        1.0 - neck / mean
-    )
+    load = nosing_share(mean, neck, die.angle, stage.friction.die)
+    load *= math.cos(math.radians(die.angle))
     load *= mean * t / ((before.inner + before.wall) * before.wall)
     yield bounded(
         f"{name}: axial load over what crushes the wall",

@@ -10,13 +10,13 @@ from math import asinh, expm1, log, log1p, pi, radians, sqrt, tan
 
 from scipy.optimize import brentq
 
+from formsim.case.rules_line import slab_share
 from formsim.material.flow import FlowCurve
 from formsim.results.theory.limits import require, require_positive
 from formsim.results.theory.plastic_work import mean_flow_stress, plane_strain_factor
 
 _LEAST_ANGLE, _LARGEST_ANGLE = 2.0, 20.0
 _LARGEST_REDUCTION = 0.75
-_FRICTION_SUM_AT_ZERO = 1e-9
 
 
 def reduction(before: float, after: float) -> float:
@@ -81,17 +81,13 @@ def slab_factor(
 
     Valid while the punch does not pull the wall through by itself, ``B > -1``; force good to 10
     to 15 % for angles up to 10 degrees.
-    Source: G. Sachs (1927), R. Hill, The Mathematical Theory of Plasticity, 1950, strip drawing
-    (memory; re-derived): ``(1 + 1/B) [1 - (1 - share)**B] + back (1 - share)**B``,
-    ``B = (mu_ring - mu_punch)/tan(angle)``; ``ln[1/(1 - share)]`` at B = 0.
+    Source: ``case.rules_line.slab_share`` and, by the same balance (re-derived), what is left of
+    the stress before the ring, ``back (1 - share)**B`` with its B.
     """
     b = _friction_sum(share, entry_angle, ring_friction, punch_friction)
     require(0.0 <= back_share < 1.0, f"the back stress lies from 0 to 1, is {back_share:g}")
-    way = log1p(-share)
-    if abs(b) < _FRICTION_SUM_AT_ZERO:
-        return -way + back_share
-    left = expm1(b * way)
-    return -(1.0 + 1.0 / b) * left + back_share * (1.0 + left)
+    pulled = slab_share(share, entry_angle, ring_friction, punch_friction)
+    return pulled + back_share * float((1.0 - share) ** b)
 
 
 def redundant_factor(entry_angle: float) -> float:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from math import cos, exp, log, pi, radians, sqrt, tan
+from math import cos, exp, log, pi, radians, sqrt
 
+from formsim.case.rules_line import nosing_share
 from formsim.results.theory.drawing import bend_unbend_tension
 from formsim.results.theory.limits import require, require_positive
 
@@ -22,12 +23,12 @@ def nosing_stress(flow_stress: float, body: float, neck: float, angle: float, mu
     mu : Coulomb friction [-]
 
     Valid while the stress along the wall stays below the flow stress.
-    Source: A. Nadai, "Plastic state of stress in curved shells", ASME, 1943 (memory;
-    re-derived): plane stress, Tresca, constant thickness, hoop stress equal to the flow stress,
-    ``d(s r)/dr = Y (1 + mu/tan(angle))``, so ``Y (1 + mu/tan(angle)) (1 - d1/d0)``.
+    Source: flow stress times ``case.rules_line.nosing_share``.
     """
     require_positive(flow_stress=flow_stress)
-    share = _cone_factor(angle, mu) * _narrowing(body, neck)
+    _check_cone(angle, mu)
+    _check_narrowing(body, neck)
+    share = nosing_share(body, neck, angle, mu)
     require(share <= 1.0, "the wall would yield along its length before the hoop does")
     return flow_stress * share
 
@@ -97,7 +98,7 @@ def hoop_strain(body: float, neck: float) -> float:
 
     Source: uniaxial hoop stress, ``ln(d0/d1)``, for any r-value.
     """
-    _narrowing(body, neck)
+    _check_narrowing(body, neck)
     return log(body / neck)
 
 
@@ -192,16 +193,14 @@ def free_rim_wrinkling_stress(
     return 0.425 * plate * (thickness / width) ** 2
 
 
-def _cone_factor(angle: float, mu: float) -> float:
+def _check_cone(angle: float, mu: float) -> None:
     require(5.0 <= angle <= 60.0, f"the die angle lies from 5 to 60 degrees, is {angle:g}")
     require(mu >= 0.0, "friction must not be negative")
-    return 1.0 + mu / tan(radians(angle))
 
 
-def _narrowing(body: float, neck: float) -> float:
+def _check_narrowing(body: float, neck: float) -> None:
     require_positive(body=body, neck=neck)
     require(neck <= body, "a neck is narrower than the body")
-    return 1.0 - neck / body
 
 
 def _check_thin(diameter: float, thickness: float) -> None:
