@@ -162,8 +162,7 @@ def _interrupted(stage: Stage, maker: Maker) -> str:
 
 def _refused(error: FormsimError, stage: Stage) -> tuple[Stop, RefusedError]:
     """The same error as that of a stage that cannot be made, naming its stage."""
-    text, named = str(error), f'stage "{stage.name}"'
-    text = text if text.startswith(named) else f"{named}: {text}"
+    text = f'stage "{stage.name}": {error}'
     located = RefusedError(text, hint=error.hint)
     located.__cause__ = error
     return Stop("refused", text, error.hint), located

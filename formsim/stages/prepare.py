@@ -6,7 +6,6 @@ from dataclasses import replace
 
 from formsim.case.card import MaterialCard
 from formsim.case.stage import Bake, Stage, Trim
-from formsim.errors import FormsimError
 from formsim.stages.bake import baked
 from formsim.stages.cut import cut_square
 from formsim.stages.sheet import Sheet
@@ -25,14 +24,7 @@ def prepare(stage: Stage, sheet: Sheet, card: MaterialCard) -> Sheet:
     GeometryError : a trim that does not run through the wall
     FormsimError : a cure by time and temperature of metal whose recovery is not known
     """
-    try:
-        return _worked(stage, upright(sheet), card)
-    except FormsimError as error:
-        message = f'stage "{stage.name}": {error}'
-        raise type(error)(message, hint=error.hint) from error
-
-
-def _worked(stage: Stage, sheet: Sheet, card: MaterialCard) -> Sheet:
+    sheet = upright(sheet)
     match stage:
         case Trim():
             return cut_square(sheet, stage.height)
