@@ -36,7 +36,7 @@ def _stage_faults(
     if missing:
         yield Fault(f"{key}.kind", f'"{stage.kind}"', missing)
     elif isinstance(stage, Redraw):
-        yield from _narrower(before, stage.punch, stage.die, stage.opening_diameter, key)
+        yield from _narrower(before, stage.punch, stage.die, key)
         if stage.sleeve is not None:
             yield from _sleeve_faults(before, stage.punch, stage.sleeve, key)
         else:
@@ -45,8 +45,7 @@ def _stage_faults(
         yield from _entering(before, stage.punch, key)
         yield from _nothing_to_iron(before, stage.punch, stage.rings[0], key)
     elif isinstance(stage, Stroke):
-        opening = stage.punch.diameter + 2.0 * stage.die.clearance
-        yield from _narrower(before, stage.punch, stage.die, opening, key)
+        yield from _narrower(before, stage.punch, stage.die, key)
         yield from _sleeve_faults(before, stage.punch, stage.sleeve, key)
         cup = redrawn(before, stage.punch, stage.die, sheet)
         yield from _nothing_to_iron(cup, stage.punch, stage.rings[0], key)
@@ -75,9 +74,8 @@ def _missing(before: Workpiece, stage: Stage) -> str:
     return ""
 
 
-def _narrower(
-    before: Workpiece, punch: Punch, die: RedrawDie, opening: float, key: str
-) -> Iterator[Fault]:
+def _narrower(before: Workpiece, punch: Punch, die: RedrawDie, key: str) -> Iterator[Fault]:
+    opening = die.opening(punch)
     if punch.diameter * _ROUNDING >= before.inner:
         yield Fault(
             f"{key}.punch.diameter",
@@ -134,7 +132,7 @@ def _reverse_faults(before: Workpiece, stage: Redraw, key: str) -> Iterator[Faul
             f"{outer:g}",
             f"does not enter the cup, whose inside is {before.inner:g} mm wide",
         )
-    least = stage.opening_diameter + 2.0 * (edge + stage.die.radius)
+    least = stage.die.opening(stage.punch) + 2.0 * (edge + stage.die.radius)
     if outer * _ROUNDING < least:
         yield Fault(
             f"{key}.die.outer_diameter",

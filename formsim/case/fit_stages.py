@@ -37,7 +37,7 @@ def _draw_faults(sheet: Blank, draw: Draw, key: str) -> Iterator[Fault]:
 
 def _holder_reach(sheet: Blank, draw: Draw, key: str) -> Iterator[Fault]:
     blank = sheet.blank_diameter
-    flat = draw.opening_diameter + 2.0 * draw.die.radius
+    flat = draw.die.opening(draw.punch) + 2.0 * draw.die.radius
     if blank <= flat:
         yield Fault(
             f"{key}.die.radius",

@@ -80,7 +80,7 @@ def limiting_ratio(card: MaterialCard) -> float:
 
 def held_area(sheet: Sheet, draw: Draw) -> float:
     """Area of the flat flange under the holder at the start of a draw [mm2]."""
-    edge = draw.opening_diameter + 2.0 * draw.die.radius
+    edge = draw.die.opening(draw.punch) + 2.0 * draw.die.radius
     return 0.25 * math.pi * (sheet.blank_diameter**2 - edge**2)
 
 
@@ -145,7 +145,7 @@ def _nose_radius(sheet: Sheet, draw: Draw) -> Finding:
 
 
 def _held_width(sheet: Sheet, draw: Draw) -> Finding:
-    edge = draw.opening_diameter + 2.0 * draw.die.radius
+    edge = draw.die.opening(draw.punch) + 2.0 * draw.die.radius
     width = 0.5 * (sheet.blank_diameter - edge) / sheet.thickness
     text = "hardly any flange under the holder: it will not guide the draw" if width < 5.0 else ""
     verdict: Verdict = "watch" if text else "good"

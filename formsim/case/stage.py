@@ -121,11 +121,6 @@ class Draw(_Stage):
     friction: DrawFriction = DrawFriction()
     stroke: Annotated[float | Literal["through"], STROKE] = "through"
 
-    @property
-    def opening_diameter(self) -> float:
-        """Diameter of the die opening [mm]."""
-        return self.punch.diameter + 2.0 * self.die.clearance
-
 
 class Dome(_Stage):
     """Base pressed over a dome tool while the punch nose holds the cup."""
@@ -165,11 +160,6 @@ class Redraw(_Stage):
         if self.direction == "reverse" and None in outer:
             refuse("the ring of a reverse redraw needs outer_diameter and outer_radius")
         return self
-
-    @property
-    def opening_diameter(self) -> float:
-        """Diameter of the die opening [mm]."""
-        return self.punch.diameter + 2.0 * self.die.clearance
 
 
 class Iron(_Stage):

@@ -99,6 +99,10 @@ class DrawDie(ToolTable):
     land: Annotated[float, LENGTH] = 3.0
     relief: Annotated[float, LENGTH] = 0.6
 
+    def opening(self, punch: Punch) -> float:
+        """Diameter of the opening around a punch [mm]."""
+        return punch.diameter + 2.0 * self.clearance
+
 
 class Holder(ToolTable):
     """Blank holder, pressed by a force or standing at a fixed gap.

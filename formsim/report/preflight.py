@@ -65,13 +65,13 @@ def _stage_text(stage: Stage) -> str:
             way = stage.stroke if stage.stroke == "through" else f"{stage.stroke:g} mm"
             what = (
                 f"punch {stage.punch.diameter:g} mm, nose {stage.punch.nose_radius:g} mm,"
-                f" die opening {stage.opening_diameter:g} mm, stroke {way}"
+                f" die opening {stage.die.opening(stage.punch):g} mm, stroke {way}"
             )
         case Redraw():
             way = stage.stroke if stage.stroke == "through" else f"{stage.stroke:g} mm"
             what = (
                 f"{stage.direction}, punch {stage.punch.diameter:g} mm,"
-                f" die opening {stage.opening_diameter:g} mm, stroke {way}"
+                f" die opening {stage.die.opening(stage.punch):g} mm, stroke {way}"
             )
         case Iron():
             way = stage.stroke if stage.stroke == "through" else f"{stage.stroke:g} mm"
@@ -82,7 +82,7 @@ def _stage_text(stage: Stage) -> str:
             dome = "" if stage.depth is None else f", dome {stage.depth:g} mm deep"
             what = (
                 f"punch {stage.punch.diameter:g} mm, die opening"
-                f" {stage.punch.diameter + 2.0 * stage.die.clearance:g} mm, rings {bores} mm{dome}"
+                f" {stage.die.opening(stage.punch):g} mm, rings {bores} mm{dome}"
             )
         case Trim():
             what = f"cut square {stage.height:g} mm above the lowest point"

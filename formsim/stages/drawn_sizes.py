@@ -39,9 +39,7 @@ def narrowest_radius(drawn: DrawnOutline) -> float:
 
 def _diameters(stage: Stage, name: str) -> Iterator[tuple[str, str, float]]:
     """Where a diameter is measured, its name in the case and its value [mm]."""
-    if isinstance(stage, Bulge | Trim | Bake):
-        return
-    if isinstance(stage, Flange):
+    if isinstance(stage, Bulge | Trim | Bake | Flange):
         return
     if isinstance(stage, Neck):
         if name == "die":
@@ -64,8 +62,7 @@ def _drawing_die(stage: Stage) -> Iterator[tuple[str, str, float]]:
     die, punch = getattr(stage, "die", None), getattr(stage, "punch", None)
     if die is None or punch is None:
         return
-    opening = punch.diameter + 2.0 * die.clearance
-    yield NARROWEST, "punch.diameter and two times die.clearance", opening
+    yield NARROWEST, "punch.diameter and two times die.clearance", die.opening(punch)
     if isinstance(stage, Redraw) and die.outer_diameter is not None:
         yield WIDEST, "die.outer_diameter", die.outer_diameter
 

@@ -12,7 +12,7 @@ from formsim.stages.roles import DIE, DOME, HOLDER, REVERSE_DIE, SLEEVE
 
 def die_outline(die: DrawDie, punch: Punch) -> Outline:
     """Die of a draw or of a direct redraw, its face at z = 0."""
-    opening = 0.5 * punch.diameter + die.clearance
+    opening = 0.5 * die.opening(punch)
     return outline_of(
         die.outline, DIE, lambda: shapes.die(opening, die.radius, die.land, die.relief)
     )
@@ -36,7 +36,7 @@ def sleeve_outline(sleeve: Sleeve, punch: Punch) -> Outline:
 
 def reverse_die_outline(stage: Redraw) -> Outline:
     """Ring inside the cup of a reverse redraw, its crest at z = 0."""
-    die, opening = stage.die, 0.5 * stage.opening_diameter
+    die, opening = stage.die, 0.5 * stage.die.opening(stage.punch)
     outer, crest = 0.5 * (die.outer_diameter or 0.0), die.outer_radius or 0.0
     return outline_of(
         die.outline,

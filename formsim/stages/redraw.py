@@ -131,7 +131,7 @@ def _reverse(stage: Redraw, thickness: float, body: Body, state: State, contact:
 
     def done(now: State, row: Increment) -> bool:
         rim = now.places(body)[body.edge_nodes("rim")]
-        in_throat = rim[:, 0].max() < 0.5 * stage.opening_diameter + stage.die.radius
+        in_throat = rim[:, 0].max() < 0.5 * stage.die.opening(stage.punch) + stage.die.radius
         deep = rim[:, 1].min() - crest_at(now.stroke)
         pulled = float(row.forces[0]) > contact.least_force
         return bool(in_throat and (deep > end or (deep > 0.5 * stage.die.radius and not pulled)))
