@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from formsim.arrays import Floats
+from formsim.arrays import Bools, Floats
 from formsim.results.curve import (
     Curve,
     between_lines,
@@ -132,7 +131,7 @@ def _blank_thickness(body: Body) -> Floats:
     return thickness
 
 
-def _reach(face: Curve, origin: Floats, tangent: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+def _reach(face: Curve, origin: Floats, tangent: Floats) -> tuple[Floats, Bools]:
     """Distance from ``origin`` along the normal to a face, on the left positive, (n) [mm].
 
     Also says where the normal meets the face, and not only the line beyond its end.
