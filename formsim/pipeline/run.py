@@ -14,7 +14,8 @@ from formsim.errors import ConvergenceError, DependencyError, FormsimError, Refu
 from formsim.pipeline.making import Maker, Watch
 from formsim.results import store
 from formsim.results.check import Check, expectations, limit_checks
-from formsim.results.estimates import Estimate, estimates
+from formsim.results.closed_form import Estimate
+from formsim.results.estimates import estimates
 from formsim.results.ironing import last_stress_ratio
 from formsim.results.notes import line_notes
 from formsim.results.press_times import press_notes

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 
 _GAP = "  "
+_PAGE = 100
 
 
 def table(
@@ -36,6 +37,12 @@ def table(
     ]
     rule = "-" * max(len(line) for line in shown)
     return "\n".join([*shown[: len(top)], rule, *shown[len(top) :]])
+
+
+def note(mark: str, text: str) -> str:
+    """Remark below a table, behind its mark, broken to the width of a page."""
+    behind = " " * (len(mark) + 1)
+    return textwrap.fill(text, _PAGE, initial_indent=f"{mark} ", subsequent_indent=behind)
 
 
 def _level(cells: list[list[str]]) -> list[list[str]]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from formsim.report.line_tables import line_tables
-from formsim.report.lines import table
+from formsim.report.lines import note, table
 from formsim.report.verdict import verdict_text
 from formsim.report.words import number, wanted
 
@@ -98,19 +98,28 @@ def solver_table(summary: Mapping[str, Any]) -> str:
 
 
 def theory_table(summary: Mapping[str, Any]) -> str:
-    """One row per textbook number, with the simulated one beside it."""
+    """One row per textbook number, with the simulated one beside it; remarks stand below."""
+    theory = summary.get("theory", ())
+    remarks = list(dict.fromkeys(row["remark"] for row in theory if row.get("remark")))
     rows = [
         (
             str(row["name"]),
             number(row["theory"]),
             number(row["simulated"]),
             str(row["unit"]) or "-",
-            str(row["note"] or row["source"]),
+            str(row["note"] or row["source"]) + _mark(remarks, row),
         )
-        for row in summary.get("theory", ())
+        for row in theory
     ]
     head = ("theory", "closed form", "simulated", "unit", "source")
-    return table(head, rows, left=(0, 3, 4), widest={0: 38, 4: 30}) if rows else ""
+    text = table(head, rows, left=(0, 3, 4), widest={0: 38, 4: 30})
+    notes = [note(f"[{k}]", remark) for k, remark in enumerate(remarks, start=1)]
+    return "\n".join([text, *notes]) if rows else ""
+
+
+def _mark(remarks: Sequence[str], row: Mapping[str, Any]) -> str:
+    """Number of the remark below the table, behind the source of a row that has one."""
+    return f" [{remarks.index(row['remark']) + 1}]" if row.get("remark") else ""
 
 
 def check_table(summary: Mapping[str, Any]) -> str:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -11,8 +10,8 @@ from formsim.case.rules import held_area
 from formsim.case.schema import Case
 from formsim.case.sheet import Sheet
 from formsim.case.stage import Bulge, Dome, Draw, Flange, Iron, Neck, Redraw, Stage, Stroke, Trim
-from formsim.errors import TheoryRangeError
 from formsim.results import shape
+from formsim.results.closed_form import IDEAL, ONE_THICKNESS, Estimate, Row, estimate
 from formsim.results.estimates_line import (
     flange_strain_rows,
     height_rows,
@@ -22,7 +21,7 @@ from formsim.results.estimates_line import (
 )
 from formsim.results.flanging import flange_rows
 from formsim.results.forces import peak_forces, peak_pressure
-from formsim.results.necking import Row, neck_rows
+from formsim.results.necking import neck_rows
 from formsim.results.record import Line, StageRecord
 from formsim.results.theory import doming, drawing, volume
 from formsim.results.theory.instability import ultimate_strength
@@ -30,31 +29,12 @@ from formsim.results.theory.limits import require
 from formsim.results.thickness import mean_thickness, thickness_profile
 from formsim.results.zones import cavity_edge, zones
 
-
-@dataclass(frozen=True)
-class Estimate:
-    """A closed-form number and the simulated one.
-
-    Attributes
-    ----------
-    name : quantity, with the stage
-    theory : closed form in ``unit``; None when asked outside its range
-    simulated : in ``unit``; None when the simulation has no such number
-    unit, source : of the closed form
-    note : why there is no number
-    """
-
-    name: str
-    theory: float | None
-    simulated: float | None
-    unit: str
-    source: str
-    note: str = ""
+SHOP = "hardening, friction and bending; it is a rule of thumb"
 
 
 def estimates(case: Case, line: Line) -> tuple[Estimate, ...]:
     """Textbook estimates of all stages of a run."""
-    rows: list[Estimate] = []
+    rows: list[Row] = []
     for k, (record, stage) in enumerate(zip(line.stages, case.stages, strict=False)):
         before = case.stages[:k]
         match stage:
@@ -65,8 +45,8 @@ def estimates(case: Case, line: Line) -> tuple[Estimate, ...]:
             case Bulge():
                 rows += _bulge(line, record, stage)
             case _:
-                rows += [_estimate(*row) for row in _line_rows(record, stage, before)]
-    return tuple(rows)
+                rows += _line_rows(record, stage, before)
+    return tuple(estimate(row) for row in rows)
 
 
 def _line_rows(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> list[Row]:
@@ -88,20 +68,7 @@ def _line_rows(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> li
     return rows
 
 
-def _estimate(
-    name: str,
-    unit: str,
-    formula: Callable[[], float],
-    simulated: float | None,
-    source: str,
-) -> Estimate:
-    try:
-        return Estimate(name, float(formula()), simulated, unit, source)
-    except TheoryRangeError as error:
-        return Estimate(name, None, simulated, unit, source, str(error))
-
-
-def _draw(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Estimate]:
+def _draw(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Row]:
     return [
         *_cup_heights(line, record, stage, sheet.hole_diameter),
         *_drawing_forces(line, record, stage),
@@ -109,7 +76,7 @@ def _draw(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Es
     ]
 
 
-def _cup_heights(line: Line, record: StageRecord, stage: Draw, hole: float) -> list[Estimate]:
+def _cup_heights(line: Line, record: StageRecord, stage: Draw, hole: float) -> list[Row]:
     t, blank, punch = line.thickness, 2.0 * line.blank_radius, stage.punch
     height = shape.height(record.body, record.final)
 
@@ -127,14 +94,12 @@ def _cup_heights(line: Line, record: StageRecord, stage: Draw, hole: float) -> l
 
     name = f"{record.name}: cup height, constant"
     return [
-        _estimate(f"{name} thickness", "mm", constant_thickness, height, "geometry"),
-        _estimate(
-            f"{name} volume with the real wall", "mm", constant_volume, height, "constant volume"
-        ),
+        Row(f"{name} thickness", "mm", constant_thickness, height, "geometry"),
+        Row(f"{name} volume with the real wall", "mm", constant_volume, height, "constant volume"),
     ]
 
 
-def _drawing_forces(line: Line, record: StageRecord, stage: Draw) -> list[Estimate]:
+def _drawing_forces(line: Line, record: StageRecord, stage: Draw) -> list[Row]:
     t, blank, d = line.thickness, 2.0 * line.blank_radius, stage.punch.diameter
     wall, curve, peak = d + t, record.material.flow, draw_peak(record)
     holder = peak_forces(record)["holder"]
@@ -163,19 +128,20 @@ def _drawing_forces(line: Line, record: StageRecord, stage: Draw) -> list[Estima
 
     name, siebel = f"{record.name}: peak punch force", "Siebel and Beisswaenger 1955"
     return [
-        _estimate(f"{name}, ideal work", "N", ideal, peak, f"{siebel} (memory)"),
-        _estimate(
+        Row(f"{name}, ideal work", "N", ideal, peak, f"{siebel} (memory)", IDEAL),
+        Row(
             f"{name} with friction and bending",
             "N",
             with_friction,
             peak,
             f"{siebel}; Lange 1985 (memory)",
+            ONE_THICKNESS,
         ),
-        _estimate(f"{name}, shop formula", "N", shop, peak, "Groover (memory)"),
+        Row(f"{name}, shop formula", "N", shop, peak, "Groover (memory)", SHOP),
     ]
 
 
-def _drawing_limits(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Estimate]:
+def _drawing_limits(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Row]:
     blank, d, material = 2.0 * line.blank_radius, stage.punch.diameter, record.material
 
     def pressure() -> float:
@@ -183,19 +149,21 @@ def _drawing_limits(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) 
         return drawing.holder_pressure(ultimate, blank, d, line.thickness)
 
     return [
-        _estimate(
+        Row(
             f"{record.name}: draw ratio and its limit at an efficiency of 0.75",
             "",
             lambda: drawing.limiting_ratio(material.r_bar, 0.75),
             blank / d,
             "Whiteley 1960 (memory)",
+            says="limit",
         ),
-        _estimate(
+        Row(
             f"{record.name}: holder pressure against wrinkling",
             "MPa",
             pressure,
             peak_forces(record)["holder"] / held_area(sheet, stage),
             "Siebel, in Lange 1985 (memory)",
+            says="advice",
         ),
     ]
 
@@ -231,7 +199,7 @@ def height_from_wall(line: Line, record: StageRecord, stage: Draw) -> float:
     )
 
 
-def _dome(line: Line, record: StageRecord, stage: Dome) -> list[Estimate]:
+def _dome(line: Line, record: StageRecord, stage: Dome) -> list[Row]:
     before = thickness_profile(record.body, record.frames[0].state)
     edge = cavity_edge(stage.punch)
     inside = before.radius < edge
@@ -240,29 +208,30 @@ def _dome(line: Line, record: StageRecord, stage: Dome) -> list[Estimate]:
     now = mean_thickness(after.thickness[inside], before.radius[inside])
     depth = shape.dome_depth(record.body, record.final)
     return [
-        _estimate(
+        Row(
             f"{record.name}: mean thickness of the dome from its area",
             "mm",
             lambda: doming.mean_cap_thickness(thickness, edge, depth),
             now,
             "constant volume of a spherical cap, no sheet drawn in",
+            "sheet that is drawn in, and the shoulder",
         )
     ]
 
 
-def _bulge(line: Line, record: StageRecord, stage: Bulge) -> list[Estimate]:
+def _bulge(line: Line, record: StageRecord, stage: Bulge) -> list[Row]:
     radius, height = 0.5 * stage.diameter, stage.height
     pole = thickness_profile(record.body, record.formed).thickness[0]
     source = "Hill 1950, hydrostatic bulge (memory)"
     return [
-        _estimate(
+        Row(
             f"{record.name}: thinning strain at the pole",
             "",
             lambda: doming.bulge_pole_strain(radius, height),
             float(np.log(line.thickness / pole)),
             source,
         ),
-        _estimate(
+        Row(
             f"{record.name}: pressure",
             "MPa",
             lambda: doming.bulge_pressure(record.material.flow, line.thickness, radius, height),

@@ -11,10 +11,10 @@ from formsim.arrays import Ints
 from formsim.case.rules_line import flange_strain
 from formsim.case.stage import Flange, Iron, Redraw, Stage, Stroke
 from formsim.results import shape
+from formsim.results.closed_form import IDEAL, ONE_THICKNESS, Row
 from formsim.results.flanging import edge_strain
 from formsim.results.forces import peak_forces
 from formsim.results.ironing import RingFigures, ring_figures
-from formsim.results.necking import Row
 from formsim.results.record import StageRecord
 from formsim.results.strains import surface_strains
 from formsim.results.theory import ironing, redrawing
@@ -56,20 +56,29 @@ def redraw_rows(record: StageRecord, stage: Redraw | Stroke, before: Sequence[St
 
     name = f"{record.name}: punch force of the redraw"
     return [
-        (
+        Row(
             f"{name}, ideal work",
             "N",
             lambda: redrawing.ideal_redrawing_force(flow(), old, new, t),
             peak,
             SIEBEL,
+            IDEAL,
         ),
-        (f"{name} with friction and bending", "N", extended, peak, f"{SIEBEL}; Lange 1985"),
-        (
+        Row(
+            f"{name} with friction and bending",
+            "N",
+            extended,
+            peak,
+            f"{SIEBEL}; Lange 1985",
+            ONE_THICKNESS,
+        ),
+        Row(
             f"{record.name}: redraw ratio and the largest usual one",
             "",
             lambda: redrawing.largest_usual_ratio(number),
             old / new,
             "Groover (memory)",
+            says="limit",
         ),
     ]
 
@@ -119,15 +128,24 @@ def _ring(
 
     name = f"{record.name}, {figures.name}"
     return [
-        (f"{name}: mean force by the slab method", "N", force, figures.mean_force, SACHS),
-        (
+        Row(
+            f"{name}: mean force by the slab method",
+            "N",
+            force,
+            figures.mean_force,
+            SACHS,
+            "the corners of the ring, its land and the shear at entry and exit",
+        ),
+        Row(
             f"{name}: wall stress over strength behind it",
             "",
             lambda: ironing.wall_load(curve, strain, share, ring.entry_angle, *friction, r_bar),
             figures.stress_ratio,
             f"{SACHS}; shear Siebel, in Lange 1985",
+            "what the wall passes on to the punch behind the cone; its shear is a rule of strip"
+            " drawing",
         ),
-        (
+        Row(
             f"{name}: speed of the wall behind over ahead",
             "",
             lambda: ironing.exit_speed_ratio(*areas),
@@ -150,7 +168,8 @@ def wall_height_rows(record: StageRecord, stage: Stage, before: Sequence[Stage])
     def ironed() -> float:
         return ironing.ironed_height(old, _section(start, lines), _section(end, lines))
 
-    return [(f"{record.name}: height of the wall", "mm", ironed, new, "constant volume, h0 A0/A1")]
+    name = f"{record.name}: height of the wall"
+    return [Row(name, "mm", ironed, new, "constant volume, h0 A0/A1")]
 
 
 def height_rows(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> list[Row]:
@@ -170,7 +189,7 @@ def height_rows(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> l
         return height - abs(float(np.ptp(profile.z[wall]))) + long
 
     name = f"{record.name}: height of the body, constant volume with the real wall"
-    return [(name, "mm", constant_volume, height, "constant volume")]
+    return [Row(name, "mm", constant_volume, height, "constant volume")]
 
 
 def flange_strain_rows(record: StageRecord, stage: Flange) -> list[Row]:
@@ -183,7 +202,8 @@ def flange_strain_rows(record: StageRecord, stage: Flange) -> list[Row]:
         return flange_strain(inside, stage.tool, stage.depth)
 
     name = f"{record.name}: hoop strain of the edge if the wall kept its length"
-    return [(name, "", strain, edge_strain(record), "geometry of round and face")]
+    source = "geometry of round and face"
+    return [Row(name, "", strain, edge_strain(record), source, "any change of the wall's length")]
 
 
 @dataclass(frozen=True)

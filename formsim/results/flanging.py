@@ -6,11 +6,12 @@ import math
 from dataclasses import dataclass
 
 from formsim.case.stage import Flange
+from formsim.results.closed_form import Row
 from formsim.results.curve import face_lines, middle_line
 from formsim.results.forces import peak_forces
-from formsim.results.necking import Row, mean_flow, rim_ring
+from formsim.results.necking import mean_flow, rim_ring, rim_row
 from formsim.results.record import StageRecord
-from formsim.results.theory import flanging, necking
+from formsim.results.theory import flanging
 from formsim.results.thickness import thickness_profile
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -75,7 +76,7 @@ def flange_notes(record: StageRecord, stage: Flange) -> tuple[str, ...]:
 
 def flange_rows(record: StageRecord, stage: Flange) -> list[Row]:
     """Closed forms beside the simulated numbers of a flanging step."""
-    start, material = record.frames[0].state, record.material
+    start = record.frames[0].state
     before, after = rim_ring(record.body, start), rim_ring(record.body, record.formed)
     flow = mean_flow(record, abs(math.log(after.diameter / before.diameter)))
     peak = peak_forces(record)["tool"]
@@ -87,20 +88,15 @@ def flange_rows(record: StageRecord, stage: Flange) -> list[Row]:
         return flanging.flaring_load(flow, edges[0], edges[1], mean, angle, friction)
 
     return [
-        (
+        Row(
             f"{record.name}: load without bending",
             "N",
             flaring,
             peak,
             "plane-stress cone, Hill 1950 (memory)",
+            "bending over the round of the tool",
         ),
-        (
-            f"{record.name}: thickness ratio of the edge, hoop stress alone",
-            "",
-            lambda: necking.rim_thickness_ratio(before.diameter, after.diameter, material.r_bar),
-            after.thickness / before.thickness,
-            "Hill 1948 (memory)",
-        ),
+        rim_row(record, "edge", before, after),
     ]
 
 

@@ -7,7 +7,6 @@ buckling. A calculation of the section alone sees both, but no wrinkles round th
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +14,7 @@ import numpy as np
 from formsim.arrays import Floats, Ints
 from formsim.case.stage import Neck
 from formsim.errors import FormsimError
+from formsim.results.closed_form import Row
 from formsim.results.curve import bottom_line, face_lines, strip
 from formsim.results.forces import force_curves
 from formsim.results.record import StageRecord
@@ -40,9 +40,6 @@ EVEN = 1e-9
 
 RING = 5
 """Columns before the rim that stand for it: the very edge bends on its own."""
-
-Row = tuple[str, str, Callable[[], float], float | None, str]
-"""Name, unit, closed form, simulated value and source of an estimate."""
 
 
 @dataclass(frozen=True)
@@ -187,7 +184,7 @@ def neck_rows(record: StageRecord, stage: Neck) -> list[Row]:
     """Closed forms beside the simulated numbers of a necking step."""
     start = record.frames[0].state
     before, after = rim_ring(record.body, start), rim_ring(record.body, record.formed)
-    load, material = float(axial_load(record).max()), record.material
+    load = float(axial_load(record).max())
     flow = mean_flow(record, math.log(before.diameter / after.diameter))
     outside = bottom_line(record.body, start.places(record.body)).knots
     widest = float(outside[:, 0].max())
@@ -209,29 +206,45 @@ def neck_rows(record: StageRecord, stage: Neck) -> list[Row]:
     name = record.name
     source = "Nadai 1943; Lange 1985 (memory)"
     return [
-        (f"{name}: axial load with friction and bending", "N", nosing, load, source),
-        (
+        Row(
+            f"{name}: axial load with friction and bending",
+            "N",
+            nosing,
+            load,
+            source,
+            "hardening along the cone and bending of the rim",
+        ),
+        Row(
             f"{name}: axial load at which the wall yields, and the largest one",
             "N",
             lambda: crush_load(record),
             load,
             "section times flow stress",
+            says="limit",
         ),
-        (
+        Row(
             f"{name}: axial load at which a perfect wall buckles, and the largest one",
             "N",
             lambda: buckling_load(record),
             load,
             "Timoshenko and Gere 1961 (memory)",
+            says="limit",
         ),
-        (
-            f"{name}: thickness ratio of the rim, hoop stress alone",
-            "",
-            lambda: necking.rim_thickness_ratio(before.diameter, after.diameter, material.r_bar),
-            after.thickness / before.thickness,
-            "Hill 1948 (memory)",
-        ),
+        rim_row(record, "rim", before, after),
     ]
+
+
+def rim_row(record: StageRecord, place: str, before: Ring, after: Ring) -> Row:
+    """Thickness of a free rim whose diameter changed, beside the simulated one."""
+    r_bar = record.material.r_bar
+    return Row(
+        f"{record.name}: thickness ratio of the {place}, hoop stress alone",
+        "",
+        lambda: necking.rim_thickness_ratio(before.diameter, after.diameter, r_bar),
+        after.thickness / before.thickness,
+        "Hill 1948 (memory)",
+        "bending and the pressure of the tool",
+    )
 
 
 def mean_flow(record: StageRecord, hoop: float) -> float:

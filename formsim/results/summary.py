@@ -18,7 +18,7 @@ from formsim.case.schema import Case
 from formsim.case.stage import Stage
 from formsim.results import shape
 from formsim.results.check import Check
-from formsim.results.estimates import Estimate
+from formsim.results.closed_form import Estimate
 from formsim.results.forces import force_curves, peak_forces, tool_work
 from formsim.results.kind_row import kind_row
 from formsim.results.press_times import press_row

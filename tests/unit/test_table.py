@@ -215,6 +215,19 @@ def test_theory_fits_the_page():
     assert max(map(len, text.splitlines())) <= 100
 
 
+def test_remarks_of_theory_rows_stand_below_once():
+    row = {"theory": 1.0, "simulated": 2.0, "unit": "N", "source": "a book", "note": ""}
+    rows = [row | {"name": "one", "remark": "a limit"}, row | {"name": "two", "remark": ""}]
+    rows += [row | {"name": "three", "remark": "it leaves out " + "bending " * 15}]
+    rows += [row | {"name": "four", "remark": "a limit"}]
+    lines = theory_table({"theory": rows}).splitlines()
+    ends = [line.split("a book")[1].strip() for line in lines[2:6]]
+    assert ends == ["[1]", "", "[2]", "[1]"]
+    assert lines[6] == "[1] a limit"
+    assert lines[7].startswith("[2] it leaves out") and lines[8].startswith("    bending")
+    assert max(map(len, lines)) <= 100
+
+
 def test_unfinished_run_says_why():
     text = result_text({"case": "Demo", "failure": "stage one gave up", "limits": {}})
     assert "NOT FINISHED: stage one gave up" in text
