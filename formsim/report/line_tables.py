@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from formsim.report.lines import table
+from formsim.report.lines import note, table
 from formsim.report.words import number
 
-EXIT_PEAK = "* mesh-dependent at the exit of the rim: judge the ring by its mean force"
+PEAK = (
+    "mesh-dependent at the exit of the rim: judge the ring by its mean force. This peak is a mean"
+    " over the length of a land; the table of tools has that of single increments, which is higher"
+)
 
 
 def line_tables(summary: Mapping[str, Any]) -> list[str]:
@@ -47,7 +50,7 @@ def ring_table(summary: Mapping[str, Any]) -> str:
         for stage, ring in _entries(summary, "rings")
     ]
     text = table(head, rows, left=(0, 1), widest={0: 16})
-    return f"{text}\n{EXIT_PEAK}" if rows else ""
+    return f"{text}\n{note('*', PEAK)}" if rows else ""
 
 
 def trim_table(summary: Mapping[str, Any]) -> str:
