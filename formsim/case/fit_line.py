@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from formsim.case.sheet import Blank
-from formsim.case.stage import Dome, Draw, Flange, Iron, Neck, Redraw, Stage, Stroke
+from formsim.case.stage import Dome, Draw, Flange, Iron, Neck, Redraw, Stage, Stroke, Trim
 from formsim.case.start import Cup, Tube
 from formsim.case.tools import DomeTool, Punch, RedrawDie, Ring, Sleeve
 from formsim.case.workpiece import Workpiece, redrawn, workpieces
 from formsim.errors import Fault
 
 _ROUNDING = 1.0 + 1.0e-9
+_UNSURE = 0.05
+"""Share by which a body may be higher than by constant volume and nominal walls."""
 
 
 def line_faults(
@@ -55,6 +57,8 @@ def _stage_faults(
         if not entered:
             yield from _entering(before, stage.punch, key)
         yield from _dome_over_base(before, stage.dome, key)
+    elif isinstance(stage, Trim):
+        yield from _trim_faults(before, stage, key, sheet)
     elif isinstance(stage, Neck):
         yield from _neck_faults(before, stage, key)
     elif isinstance(stage, Flange):
@@ -185,6 +189,25 @@ def _dome_over_base(before: Workpiece, dome: DomeTool, key: str) -> Iterator[Fau
             f"{dome.diameter:g}",
             f"wider than the base: the cup is {before.inner:g} mm wide inside, and the sheet goes"
             " round the dome tool",
+        )
+
+
+def _trim_faults(before: Workpiece, stage: Trim, key: str, sheet: Blank) -> Iterator[Fault]:
+    where, shown = f"{key}.height", f"{stage.height:g}"
+    corner = before.corner + sheet.thickness
+    if before.form == "cup" and stage.height * _ROUNDING < corner:
+        yield Fault(
+            where,
+            shown,
+            f"cuts into the round between base and wall, which ends {corner:g} mm above the lowest"
+            " point: expected more than that",
+        )
+    elif before.height is not None and stage.height > before.height * (1.0 + _UNSURE):
+        yield Fault(
+            where,
+            shown,
+            f"lies above the rim: by constant volume and nominal walls the body it is given is"
+            f" {before.height:.4g} mm high",
         )
 
 

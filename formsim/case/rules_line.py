@@ -252,8 +252,8 @@ def _trimmed(name: str, height: float, cut: float) -> Finding:
     share = 1.0 - cut / height
     verdict: Verdict = "good"
     text = ""
-    if share <= -0.05:
-        verdict, text = "will fail", "the body is too short: the cut lies above its rim"
+    if share < 0.0:
+        verdict, text = "watch", "the body may be too short for the cut, which then is refused"
     elif share < 0.02:
         verdict, text = "watch", "hardly anything to cut: an uneven rim stays uneven"
     elif share > 0.12:

@@ -79,13 +79,13 @@ def after(now: Workpiece, stage: Stage, sheet: Blank) -> Workpiece | None:
     if isinstance(stage, Draw):
         thickened = now.wall * sheet.blank_diameter / stage.punch.diameter
         cup = _cup(now, stage.punch, now.wall, min(stage.die.clearance, thickened), sheet)
-        return cup if stage.stroke == "through" else replace(cup, height=None)
+        return _as_far(stage, cup)
     if isinstance(stage, Redraw | Iron | Stroke) and now.form != "cup":
         return None
     if isinstance(stage, Redraw):
-        return redrawn(now, stage.punch, stage.die, sheet)
+        return _as_far(stage, redrawn(now, stage.punch, stage.die, sheet))
     if isinstance(stage, Iron):
-        return ironed(now, stage.punch, stage.rings, sheet)
+        return _as_far(stage, ironed(now, stage.punch, stage.rings, sheet))
     if isinstance(stage, Stroke):
         return ironed(redrawn(now, stage.punch, stage.die, sheet), stage.punch, stage.rings, sheet)
     if isinstance(stage, Trim):
@@ -95,6 +95,11 @@ def after(now: Workpiece, stage: Stage, sheet: Blank) -> Workpiece | None:
     if isinstance(stage, Flange):
         return replace(now, flanged=True, height=None)
     return now
+
+
+def _as_far(stage: Draw | Redraw | Iron, made: Workpiece) -> Workpiece:
+    """The workpiece of a stage, whose height is not known when it stops short of the rim."""
+    return made if stage.stroke == "through" else replace(made, height=None)
 
 
 def redrawn(now: Workpiece, punch: Punch, die: RedrawDie, sheet: Blank) -> Workpiece:

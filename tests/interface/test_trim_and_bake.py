@@ -195,7 +195,7 @@ def test_a_trim_above_the_rim_is_refused_with_what_would_do():
     with pytest.raises(
         GeometryError, match=r"stage .trim.: .*above the lowest point of the rim.*from .* to "
     ):
-        run_case(parse_case(body_line('kind = "trim"\nheight = 60.0'), "cup.toml"))
+        run_case(parse_case(body_line('kind = "trim"\nheight = 29.5'), "cup.toml"))
 
 
 @pytest.mark.slow
