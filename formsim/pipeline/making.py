@@ -22,6 +22,9 @@ from formsim.stages.sheet import Sheet
 END_OF_STROKE, FREE = 0.9, 0.99
 """Where the end of the stroke and the state after springback stand in a stage's unit of time."""
 
+WRITE_EVERY = 1.0
+"""Time for which kept states may wait before they are written [s]: what a killed process loses."""
+
 
 @dataclass(frozen=True)
 class Progress:
@@ -69,7 +72,8 @@ class Maker:
         self.frames: list[Frame] = []
         self.rows: list[Increment] = []
         self.free: list[Increment] = []
-        self.begin = time.perf_counter()
+        self.waiting: list[tuple[Frame, float]] = []
+        self.begin = self.written = time.perf_counter()
         self.record: StageRecord | None = None
         self.formed, self.ended = sheet.state, ""
 
@@ -98,11 +102,13 @@ class Maker:
     def _keep(self, stage: Stage, setup: Setup, complete: bool) -> None:
         """Record of what was accepted, with the last state as its last frame."""
         if not self.rows and not setup.plan.idle:
+            self._write()
             return
         final = self.sheet.state
         if self.frames[-1].state is not final:
             self._frame(stage, setup, "springback" if self.free else "forming", final)
         if self.folder is not None:
+            self._write()
             store.set_frame_times(self.folder, self._times(setup))
             store.save_last_state(self.folder, self.number, stage.name, final)
         self.record = self._record(stage, setup, complete)
@@ -146,11 +152,21 @@ class Maker:
             }
         )
         frame = Frame(stage.name, phase, state.stroke, state, tools)
+        self.frames.append(frame)
         if self.folder is not None:
             begin, end = setup.plan.begin, max(setup.plan.end, state.stroke)
-            time = self.number + self._share(frame, begin, end)
-            store.append_frame(self.folder, self.sheet.body, frame, self.number, time)
-        self.frames.append(frame)
+            self.waiting.append((frame, self.number + self._share(frame, begin, end)))
+            if time.perf_counter() > self.written + WRITE_EVERY:
+                self._write()
+
+    def _write(self) -> None:
+        """Put the frames that wait into the series, all at once: opening it takes longest."""
+        if self.folder is None or not self.waiting:
+            return
+        frames, times = zip(*self.waiting, strict=True)
+        store.append_frames(self.folder, self.sheet.body, frames, self.number, times)
+        self.waiting.clear()
+        self.written = time.perf_counter()
 
     def _times(self, setup: Setup) -> list[float]:
         """Times of all frames, now that the last stroke is known."""

@@ -3,15 +3,16 @@
 Where a trim changes the mesh, the new one stands behind the old ones as a further part, and every
 step says where the points, cells and corners of its own begin.
 
-Every step is added to a second copy that then takes the place of the file: whenever a run is
-killed, the file is whole. A file torn in the middle would crash viewers. Each step begins with a
-chunk of its own, since chunks are packed, and one that is packed twice leaves a hole.
+Steps are added to a second copy that then takes the place of the file: whenever a run is killed,
+the file is whole. A file torn in the middle would crash viewers. Each step begins with a chunk of
+its own, since chunks are packed, and one that is packed twice leaves a hole.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +43,25 @@ PACKED: Mapping[str, str | int | bool] = {
 """How steps are packed: a packing every viewer knows, at its fastest."""
 
 
+@dataclass(frozen=True)
+class Step:
+    """One step of a series.
+
+    Attributes
+    ----------
+    time : value of the step, growing
+    body, state : the sheet and its places and strains
+    stage : number of the stage, from 0
+    phase : 0 at the start, 1 while forming, 2 during springback
+    """
+
+    time: float
+    body: Body
+    state: State
+    stage: int
+    phase: int
+
+
 def create_series(path: Path, body: Body, notes: Mapping[str, str | int]) -> None:
     """New file with the mesh and no steps; ``notes`` become attributes of the file.
 
@@ -64,42 +84,40 @@ def create_series(path: Path, body: Body, notes: Mapping[str, str | int]) -> Non
         steps.create_group("CellDataOffsets")
 
 
-def append_step(path: Path, time: float, body: Body, state: State, stage: int, phase: int) -> None:
-    """Add one step with its places and fields.
-
-    Parameters
-    ----------
-    time : value of the step, growing
-    stage : number of the stage, from 0
-    phase : 0 at the start, 1 while forming, 2 during springback
-    """
-    places = np.zeros((len(body.nodes), 3))
-    places[:, :2] = state.places(body)
+def append_steps(path: Path, steps: Sequence[Step]) -> None:
+    """Add steps with their places and fields; the file is changed once for all of them."""
     with _changed(path) as file:
         root = file[ROOT]
-        steps = root["Steps"]
-        number = int(steps.attrs["NSteps"])
-        if not _is_last_mesh(root, body):
-            _add_mesh(root, body)
-        where = {
-            "PointOffsets": [_add_block(root, "Points", places)],
-            "PartOffsets": [len(root["NumberOfCells"]) - 1],
-            "NumberOfParts": [1],
-            "CellOffsets": [[root["NumberOfCells"][:-1].sum()]],
-            "ConnectivityIdOffsets": [[root["NumberOfConnectivityIds"][:-1].sum()]],
-        }
-        for group, fields in (
-            ("PointData", point_fields(body, state)),
-            ("CellData", cell_fields(body, state, stage, phase)),
-        ):
-            offsets = steps[f"{group}Offsets"]
-            for name, values in fields.items():
-                begin = _add_block(root[group], name, values.astype(np.float32))
-                _extend(offsets, name, np.array([begin]))
-        _extend(steps, "Values", np.array([float(time)]))
-        for name, begins in where.items():
-            _extend(steps, name, np.array(begins, dtype=np.int64))
-        steps.attrs["NSteps"] = number + 1
+        found = [_add_fields(root, step) for step in steps]
+        group = root["Steps"]
+        for name in found[0] if found else ():
+            _extend(group, name, np.array([row[name] for row in found]))
+        group.attrs["NSteps"] = int(group.attrs["NSteps"]) + len(steps)
+
+
+def _add_fields(root: Any, step: Step) -> dict[str, Any]:
+    """Put the places and fields of a step behind the others; says where all of it begins."""
+    body, state = step.body, step.state
+    if not _is_last_mesh(root, body):
+        _add_mesh(root, body)
+    places = np.zeros((len(body.nodes), 3))
+    places[:, :2] = state.places(body)
+    begins: dict[str, Any] = {
+        "Values": float(step.time),
+        "PointOffsets": _add_block(root, "Points", places),
+        "PartOffsets": len(root["NumberOfCells"]) - 1,
+        "NumberOfParts": 1,
+        "CellOffsets": [int(root["NumberOfCells"][:-1].sum())],
+        "ConnectivityIdOffsets": [int(root["NumberOfConnectivityIds"][:-1].sum())],
+    }
+    for group, fields in (
+        ("PointData", point_fields(body, state)),
+        ("CellData", cell_fields(body, state, step.stage, step.phase)),
+    ):
+        for name, values in fields.items():
+            begin = _add_block(root[group], name, values.astype(np.float32))
+            begins[f"{group}Offsets/{name}"] = begin
+    return begins
 
 
 def set_times(path: Path, times: Floats) -> None:

@@ -19,7 +19,7 @@ from formsim.results.checkpoint import LastState, read_state, write_state
 from formsim.results.kept_drawings import DRAWINGS, copies_in, copy_names, led_to_copies
 from formsim.results.press_times import ram_of
 from formsim.results.record import Frame, Line
-from formsim.results.series import append_step, create_series, end_series, set_times
+from formsim.results.series import Step, append_steps, create_series, end_series, set_times
 from formsim.results.tables import (
     Table,
     force_columns,
@@ -152,10 +152,15 @@ def start_series(folder: Folder, body: Body) -> Path:
     return path
 
 
-def append_frame(folder: Folder, body: Body, frame: Frame, stage: int, time: float) -> None:
-    """Add a frame to ``sheet.vtkhdf``; ``stage`` from 0, ``time`` growing."""
-    phase = PHASES.index(frame.phase)
-    append_step(folder.path / SERIES, time, body, frame.state, stage, phase)
+def append_frames(
+    folder: Folder, body: Body, frames: Sequence[Frame], stage: int, times: Sequence[float]
+) -> None:
+    """Add frames of a stage to ``sheet.vtkhdf``; ``stage`` from 0, ``times`` growing."""
+    steps = [
+        Step(time, body, frame.state, stage, PHASES.index(frame.phase))
+        for frame, time in zip(frames, times, strict=True)
+    ]
+    append_steps(folder.path / SERIES, steps)
 
 
 def set_frame_times(folder: Folder, times: Sequence[float]) -> None:

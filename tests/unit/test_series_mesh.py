@@ -19,11 +19,13 @@ def line():
     return [first, first, second, third, third, turned_over(third)]
 
 
-def test_every_step_has_its_own_mesh(line, tmp_path):
+@pytest.mark.parametrize("at_once", [1, 4, 6])
+def test_every_step_has_its_own_mesh(line, tmp_path, at_once):
     path = tmp_path / "sheet.vtkhdf"
     series.create_series(path, line[0].body, {"format": 1})
-    for k, sheet in enumerate(line):
-        series.append_step(path, float(k), sheet.body, sheet.state, k, 1)
+    steps = [series.Step(float(k), one.body, one.state, k, 1) for k, one in enumerate(line)]
+    for k in range(0, len(steps), at_once):
+        series.append_steps(path, steps[k : k + at_once])
     times, grids = read_steps(path)
     assert times == [float(k) for k in range(len(line))]
     assert len({grid.n_cells for grid in grids}) == 3
@@ -45,7 +47,7 @@ def test_a_mesh_is_stored_once(line, tmp_path):
     path = tmp_path / "sheet.vtkhdf"
     series.create_series(path, line[0].body, {})
     for k, sheet in enumerate(line):
-        series.append_step(path, float(k), sheet.body, sheet.state, 0, 1)
+        series.append_steps(path, [series.Step(float(k), sheet.body, sheet.state, 0, 1)])
     with h5py.File(path) as file:
         root, steps = file["VTKHDF"], file["VTKHDF"]["Steps"]
         cells = [len(line[k].body.elements) for k in (0, 2, 3)]
@@ -62,7 +64,7 @@ def test_a_series_that_begins_with_a_cut_needs_no_step_of_the_first_mesh(line, t
     path = tmp_path / "sheet.vtkhdf"
     series.create_series(path, line[0].body, {})
     for k, sheet in enumerate(line[2:4]):
-        series.append_step(path, float(k), sheet.body, sheet.state, 0, 0)
+        series.append_steps(path, [series.Step(float(k), sheet.body, sheet.state, 0, 0)])
     _, grids = read_steps(path)
     assert [grid.n_cells for grid in grids] == [len(s.body.elements) for s in line[2:4]]
     assert np.allclose(grids[0].points[:, :2], line[2].state.places(line[2].body))
@@ -73,7 +75,7 @@ def test_both_copies_hold_the_same_when_the_run_ends(line, tmp_path):
     path, one = tmp_path / "sheet.vtkhdf", tmp_path / "one.vtkhdf"
     series.create_series(path, line[0].body, {})
     for k, sheet in enumerate(line):
-        series.append_step(path, float(k), sheet.body, sheet.state, 0, 1)
+        series.append_steps(path, [series.Step(float(k), sheet.body, sheet.state, 0, 1)])
         series.set_times(path, np.array([k + 0.25]))
         if k == len(line) - 2:
             one.write_bytes(path.read_bytes())
