@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -149,13 +150,29 @@ def make_scratch(problem: Problem, touch: Touch, rest: Rest | None = None) -> Sc
 
 
 @kernel
-def gather(unknowns: Ints, force: Floats, out: Floats) -> None:
-    """Nodal sums of element forces; ``out`` is set, (n_unknowns) [N]."""
+def gather(unknowns: Ints, force: Floats, out: Floats) -> float:
+    """Nodal sums of element forces and their norm; ``out`` is set, (n_unknowns) [N]."""
     for i in range(out.shape[0]):
         out[i] = 0.0
     for e in range(unknowns.shape[0]):
         for i in range(16):
             out[unknowns[e, i]] += force[e, i]
+    square = 0.0
+    for i in range(out.shape[0]):
+        square += out[i] * out[i]
+    return math.sqrt(square)
+
+
+@kernel
+def _set_aside(fixed: Ints, residual: Floats, reaction: Floats) -> float:
+    """Move the residual of fixed unknowns to their reactions; square of what is left."""
+    for k in range(fixed.shape[0]):
+        reaction[k] = residual[fixed[k]]
+        residual[fixed[k]] = 0.0
+    square = 0.0
+    for i in range(residual.shape[0]):
+        square += residual[i] * residual[i]
+    return square
 
 
 @kernel
@@ -254,10 +271,9 @@ def evaluate(
     bad, energy = _elements(problem, u, start.plastic, plastic, scratch, want)
     if bad >= 0:
         return None
-    guard_work = _guard(problem, scratch, stroke - start.stroke, u - start.u, want)
+    guard_work = _guard(problem, scratch, start, stroke, u, want)
     residual = np.empty(body.n_unknowns)
-    gather(body.unknowns, scratch.force, residual)
-    size = float(np.linalg.norm(residual))
+    size = float(gather(body.unknowns, scratch.force, residual))
     scale = max(size, problem.scales.force, QUIET * start.peak)
     scratch.column[:] = 0.0
     scratch.row[:] = 0.0
@@ -274,23 +290,25 @@ def evaluate(
         energy += problem.beyond.pull(u, residual, scratch.totals)
     add_ties(problem, scratch.column, scratch.row, residual, positions, places)
     border, slope = border_residual(problem, scratch.totals, stroke, u, positions, places)
-    reaction = residual[problem.fixed]
-    residual[problem.fixed] = 0.0
-    norm = float(np.sqrt(residual @ residual + border @ border)) / scale
+    reaction = np.empty(len(problem.fixed))
+    square = _set_aside(problem.fixed, residual, reaction)
+    norm = math.sqrt(square + float(border @ border)) / scale
     return Balance(
         residual, reaction, border, slope, norm, scale, size, plastic, energy, pulls, guard_work
     )
 
 
-def _guard(problem: Problem, scratch: Scratch, travel: float, du: Floats, want: bool) -> float:
+def _guard(
+    problem: Problem, scratch: Scratch, start: State, stroke: float, u: Floats, want: bool
+) -> float:
     """Resistance to hourglass modes at a free rim; nothing is resisted where nothing moves."""
-    guard, body = problem.guard, problem.body
+    guard, body, travel = problem.guard, problem.body, stroke - start.stroke
     if guard is None or travel <= 0.0:
         return 0.0
     slow = SATURATION * max(travel, LEAST_TRAVEL * problem.scales.length)
     force, block = scratch.force, scratch.block
     work = resist_modes(
-        guard.elements, body.unknowns, MODES, scratch.guard, slow, du, block, force, want
+        guard.elements, body.unknowns, MODES, scratch.guard, slow, u - start.u, block, force, want
     )
     return float(work)
 

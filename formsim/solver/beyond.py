@@ -10,6 +10,30 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from formsim.arrays import Bools, Floats
+from formsim.kernels import kernel
+
+
+@kernel
+def pull_line(
+    u: Floats, at: Floats, force: Floats, stiffness: Floats, residual: Floats
+) -> tuple[float, float]:
+    """Add the force of an end to the residual of its line.
+
+    Returns
+    -------
+    Energy the columns have taken up since they were condensed [N mm], and axial force they pass on
+    more than then [N].
+    """
+    energy, axial = 0.0, 0.0
+    for i in range(u.shape[0]):
+        more = 0.0
+        for j in range(u.shape[0]):
+            more += stiffness[i, j] * (u[j] - at[j])
+        residual[i] += force[i] + more
+        energy += (u[i] - at[i]) * (force[i] + 0.5 * more)
+        if i % 2 == 1:
+            axial += more
+    return energy, axial
 
 
 @dataclass(frozen=True)
@@ -28,16 +52,6 @@ class End:
     at: Floats
     force: Floats
     stiffness: Floats
-
-    def pull(self, u: Floats) -> Floats:
-        """Force on the line at a displacement of the part, (n_line) [N]."""
-        force: Floats = self.force + self.stiffness @ (u[self.line] - self.at)
-        return force
-
-    def energy(self, u: Floats) -> float:
-        """What the columns have taken up since they were condensed [N mm]."""
-        way = u[self.line] - self.at
-        return float(way @ self.force + 0.5 * way @ (self.stiffness @ way))
 
 
 @dataclass(frozen=True)
@@ -76,15 +90,14 @@ class Beyond:
         -------
         Energy taken up [N mm].
         """
-        energy, more = 0.0, 0.0
+        energy, axial = 0.0, 0.0
         for end in self.ends:
-            force = end.pull(u)
-            residual[end.line] += force
-            more += float((force - end.force)[1::2].sum())
-            energy += end.energy(u)
+            line = end.line
+            taken, passed = pull_line(u[line], end.at, end.force, end.stiffness, residual[line])
+            energy, axial = energy + taken, axial + passed
         totals += self.totals
         if self.bearer >= 0:
-            totals[self.bearer, 1] += more
+            totals[self.bearer, 1] += axial
         return energy
 
 

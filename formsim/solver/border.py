@@ -47,6 +47,8 @@ def border_residual(
     """Residual of each scalar unknown and its derivative with respect to itself."""
     n = int(places.max(initial=-1)) + 1
     residual, slope = np.zeros(n), np.zeros(n)
+    if n == 0:
+        return residual, slope
     resist = STOP_STIFFNESS * problem.scales.stress * problem.scales.length
     for k, tool in enumerate(problem.tools):
         press, b = tool.motion, places[k]

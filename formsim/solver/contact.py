@@ -9,6 +9,7 @@ not depend on the stiffness. Friction is a return mapping on the slip since the 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -233,7 +234,7 @@ RELAX = 0.3
 FADE = 0.7
 OFFSET_LIMIT = 4.0
 AWAY = 8.0
-LOG_STIFFNESS_LIMITS = (-5.0, 4.0)
+SOFTEST, STIFFEST = -5.0, 4.0
 
 
 def tuning(thickness: float, yield_stress: float, factor: float = 1.0) -> Tuning:
@@ -299,32 +300,76 @@ def adapt(
     travel : stroke of the accepted step [mm]
     elsewhere : contact force of points that are not seen here and stay as they are, (n_tools) [N]
     """
-    d = settings.softness
     offset, log_stiffness = grip.offset.copy(), grip.log_stiffness.copy()
-    follow = 1.0 - np.exp(-travel / settings.settle)
     share = travel / settings.relax_travel
-    relax, fade = 1.0 - (1.0 - RELAX) ** share, FADE**share
     unseen = np.zeros(len(face_start)) if elsewhere is None else elsewhere
-    for t, (first, last) in enumerate(face_start):
-        p = grip.pressure[t, first:last]
-        load = p * weight[first:last]
-        seen = load.sum()
-        total = seen + unseen[t]
-        if seen < settings.least_force or (p * load).sum() < settings.least_pressure * seen:
+    _follow(
+        grip.pressure,
+        grip.gap,
+        weight,
+        face_start,
+        unseen,
+        settings.softness,
+        1.0 - math.exp(-travel / settings.settle),
+        1.0 - (1.0 - RELAX) ** share,
+        FADE**share,
+        settings.least_force,
+        settings.least_pressure,
+        offset,
+        log_stiffness,
+    )
+    return replace(grip, offset=offset, log_stiffness=log_stiffness)
+
+
+@kernel
+def _within(value: float, limit: float) -> float:
+    return min(max(value, -limit), limit)
+
+
+@kernel
+def _follow(
+    pressure: Floats,
+    gap: Floats,
+    weight: Floats,
+    face_start: Ints,
+    unseen: Floats,
+    d: float,
+    follow: float,
+    relax: float,
+    fade: float,
+    least_force: float,
+    least_pressure: float,
+    offset: Floats,
+    log_stiffness: Floats,
+) -> None:
+    """Offsets and stiffnesses after a step, changed in place; see ``adapt``."""
+    for t in range(face_start.shape[0]):
+        first, last = face_start[t]
+        seen = 0.0
+        pressed = 0.0
+        gaps = 0.0
+        for f in range(first, last):
+            for g in range(weight.shape[1]):
+                p = pressure[t, f, g]
+                seen += p * weight[f, g]
+                pressed += p * p * weight[f, g]
+                if p > 0.0:
+                    gaps += p * weight[f, g] * gap[t, f, g]
+        if seen < least_force or pressed < least_pressure * seen:
             if unseen[t] == 0.0:
                 log_stiffness[t] *= 1.0 - follow
             continue
-        g = np.where(p > 0, grip.gap[t, first:last], 0.0)
-        mean_gap = np.clip((load * g).sum() / total, -3 * d, 3 * d)
-        old = offset[t, first:last]
-        moved = np.clip(
-            old - relax * np.clip(g, -2 * d, 2 * d), -OFFSET_LIMIT * d, OFFSET_LIMIT * d
-        )
-        away = grip.gap[t, first:last] > AWAY * d
-        new = np.where(p > 0.0, moved, np.where(away, fade * old, old))
-        mean_offset = np.clip((load * new).sum() / total, -d, d)
-        offset[t, first:last] = new
-        log_stiffness[t] = np.clip(
-            log_stiffness[t] + 0.5 * follow * (mean_offset - mean_gap) / d, *LOG_STIFFNESS_LIMITS
-        )
-    return replace(grip, offset=offset, log_stiffness=log_stiffness)
+        offsets = 0.0
+        for f in range(first, last):
+            for g in range(weight.shape[1]):
+                p = pressure[t, f, g]
+                if p > 0.0:
+                    moved = offset[t, f, g] - relax * _within(gap[t, f, g], 2 * d)
+                    offset[t, f, g] = _within(moved, OFFSET_LIMIT * d)
+                    offsets += p * weight[f, g] * offset[t, f, g]
+                elif gap[t, f, g] > AWAY * d:
+                    offset[t, f, g] *= fade
+        total = seen + unseen[t]
+        miss = _within(offsets / total, d) - _within(gaps / total, 3 * d)
+        moved = log_stiffness[t] + 0.5 * follow * miss / d
+        log_stiffness[t] = min(max(moved, SOFTEST), STIFFEST)

@@ -122,7 +122,7 @@ def make_increment(
         elastic=balance.elastic_energy - ledger.elastic_start,
         plastic=plastic_energy(problem, new.plastic) - ledger.plastic_start,
         friction=ledger.energy.friction + float(scratch.totals[:, 4].sum()),
-        viscous=ledger.energy.viscous + viscosity * _swept(problem, new.u - old.u),
+        viscous=ledger.energy.viscous + _viscous(problem, viscosity, new.u - old.u),
         guard=ledger.energy.guard + balance.guard_work,
         sinking=ledger.energy.sinking + _sinking(old.grip, new.grip, system.touch.weight),
     )
@@ -155,11 +155,13 @@ def make_increment(
     return after, increment
 
 
-def _swept(problem: Problem, du: Floats) -> float:
-    """Square of an increment over the volume, as nodes resist it [mm5]."""
+def _viscous(problem: Problem, viscosity: float, du: Floats) -> float:
+    """Work of the resistance of the nodes in one increment [N mm]."""
+    if viscosity == 0.0:
+        return 0.0
     body = problem.body
     share = body.volume.sum(axis=1) / 8.0
-    return float((share[:, None] * du[body.unknowns] ** 2).sum())
+    return viscosity * float((share[:, None] * du[body.unknowns] ** 2).sum())
 
 
 def _sinking(old: Grip, new: Grip, weight: Floats) -> float:
