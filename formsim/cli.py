@@ -100,6 +100,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     run.add_argument("--replace", action="store_true", help="overwrite an earlier result there")
     run.add_argument("--quiet", action="store_true", help="no progress line")
+    run.add_argument(
+        "--exact",
+        action="store_true",
+        help="solve all columns in every increment, not only the busy ones: slower, to compare",
+    )
     drawings = command("drawings", _drawings, "write all tools of a case to DXF drawings")
     drawings.add_argument("case", type=Path, help="case file (TOML)")
     drawings.add_argument(
@@ -193,6 +198,7 @@ def _run(options: argparse.Namespace) -> int:
                 replace=options.replace,
                 watch=None if options.quiet else line.show,
                 prepare=_prepare,
+                exact=options.exact,
             )
     except (ConvergenceError, RefusedError, KeyboardInterrupt):
         line.end()

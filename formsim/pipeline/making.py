@@ -66,9 +66,11 @@ class Maker:
         number: int,
         folder: store.Folder | None,
         watch: Watch | None,
+        *,
+        exact: bool = False,
     ) -> None:
         self.case, self.sheet, self.number = case, sheet, number
-        self.folder, self.watch = folder, watch
+        self.folder, self.watch, self.exact = folder, watch, exact
         self.frames: list[Frame] = []
         self.rows: list[Increment] = []
         self.free: list[Increment] = []
@@ -115,7 +117,7 @@ class Maker:
 
     def _form(self, stage: Stage, setup: Setup) -> None:
         marks = self._marks(stage, setup)
-        for state, rows in form(setup, marks):
+        for state, rows in form(setup, marks, exact=self.exact):
             self.formed = state
             self._take(state)
             for row in rows:

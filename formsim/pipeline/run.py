@@ -62,6 +62,7 @@ def run_case(
     replace: bool = False,
     watch: Watch | None = None,
     prepare: Callable[[], None] | None = None,
+    exact: bool = False,
 ) -> Run:
     """Solve all stages of a case.
 
@@ -72,6 +73,7 @@ def run_case(
     replace : overwrite an earlier result in the folder
     watch : called after every accepted increment
     prepare : called once the folder is there and before anything is solved
+    exact : work on all columns in every increment
 
     Raises
     ------
@@ -95,7 +97,7 @@ def run_case(
             store.write_summary(folder, begun(case, stop))
         raise
     try:
-        records, ended = _make_stages(case, sheet, folder, watch)
+        records, ended = _make_stages(case, sheet, folder, watch, exact)
     finally:
         if folder is not None:
             store.close_series(folder)
@@ -129,11 +131,12 @@ def _make_stages(
     sheet: Sheet,
     folder: store.Folder | None,
     watch: Watch | None,
+    exact: bool,
 ) -> tuple[tuple[StageRecord, ...], tuple[Stop, BaseException] | None]:
     """Stages up to the last one or to the one that stopped, and why it did."""
     records: list[StageRecord] = []
     for number, stage in enumerate(case.stages):
-        maker = Maker(case, sheet, number, folder, watch)
+        maker = Maker(case, sheet, number, folder, watch, exact=exact)
         ended: tuple[Stop, BaseException] | None = None
         try:
             maker.make(stage)

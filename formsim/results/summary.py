@@ -25,6 +25,7 @@ from formsim.results.press_times import press_row
 from formsim.results.record import Line, StageRecord
 from formsim.results.strains import surface_strains
 from formsim.results.thickness import thickness_profile, volume_ratio
+from formsim.results.windows import window_row
 from formsim.results.zones import thinnest
 from formsim.solver.state import Energy
 
@@ -133,6 +134,7 @@ def stage_row(
         "iterations": sum(r.iterations for r in (*rows, *record.release)),
         "cuts": sum(r.cuts for r in (*rows, *record.release)),
         "loose_increments": sum(r.loose for r in (*rows, *record.release)),
+        "windows": window_row(record),
         "seconds": record.seconds,
     }
     return row | kind_row(line, record, stage)

@@ -14,10 +14,12 @@ from formsim.results.shape import height, volume
 from formsim.results.strains import surface_strains
 from formsim.results.theory.volume import volume_change
 from formsim.results.thickness import thickness_profile, volume_ratio
+from formsim.results.windows import largest_drift, largest_jump, synchronisations
 
 OWN = "own limit"
 RESIDUAL, FORCES, ENERGY, PENETRATION, DISTORTION = 1e-6, 1e-6, 0.01, 2.0, 0.1
 VISCOUS, SINKING = 0.01, 0.1
+DRIFT, JUMP = 0.5, 0.005
 FREE_VOLUME, LOCAL_VOLUME, CUP_HEIGHT = 1e-4, 0.01, 0.04
 
 
@@ -92,6 +94,7 @@ def _tools(record: StageRecord, line: Line) -> list[Check]:
             force_mismatch(record),
         ),
         *_energies(record),
+        *(_windows(record) if synchronisations(record) else ()),
         _limit(
             record,
             "deepest penetration of a loaded contact point during the stroke",
@@ -128,6 +131,25 @@ def _energies(record: StageRecord) -> list[Check]:
             SINKING,
             "",
             energy.sinking / work,
+        ),
+    ]
+
+
+def _windows(record: StageRecord) -> list[Check]:
+    return [
+        _limit(
+            record,
+            "forces out of balance when all columns were solved again after a few alone",
+            DRIFT,
+            "",
+            largest_drift(record),
+        ),
+        _limit(
+            record,
+            "jump of a tool force when all columns were solved again, over its peak",
+            JUMP,
+            "",
+            largest_jump(record),
         ),
     ]
 

@@ -7,6 +7,7 @@ hit exactly, so that what is reported there does not depend on the path of the i
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,7 +16,6 @@ from formsim.solver.condense import Condensed, condense
 from formsim.solver.newton import Newton, System
 from formsim.solver.pace import Pace
 from formsim.solver.part import columns_of, separable
-from formsim.solver.rest import wake
 from formsim.solver.state import Increment, State
 from formsim.solver.stepping import Front, Step, Steps, open_front
 from formsim.solver.stint import Done, Look, Stint, work_window
@@ -58,7 +58,7 @@ def march(
     pace = Pace(steps, method or Newton(), system.problem.scales)
     marks = sorted({*(s for s in scheduled if start.stroke < s < end), end})
     front = open_front(system, start)
-    watch = Watch(system, windows)
+    watch, undone = Watch(system, windows), 0
     while marks:
         work = watch.window(front) if pace.viscosity == 0.0 else None
         if work is None:
@@ -79,9 +79,12 @@ def march(
                 look,
             )
             watch.see_window(front, work, stint)
+            undone += stint.lost
             if stint.synced is None:
                 continue
             front, rows = stint.synced.front, list(stint.rows)
+        rows[0] = replace(rows[0], undone=undone)
+        undone = 0
         yield front.state, tuple(rows)
         if done is not None and done(front.state, rows[-1]):
             return
@@ -100,7 +103,6 @@ class Watch:
         self._on = windows is not None and separable(system.problem)
         self._wait = self.windows.after
         self._busy: Bools | None = None
-        self.undone = 0
 
     def window(self, front: Front) -> Condensed | None:
         """Window to work on next, None for all columns."""
@@ -124,15 +126,11 @@ class Watch:
     def see_window(self, opening: Front, work: Condensed, stint: Stint) -> None:
         """A window, synchronised or undone."""
         synced = stint.synced
-        self.undone += stint.lost
-        if stint.lost:
-            wake(self.system.scratch.rest, work.span.elements)
-        if synced is None or synced.increment.sync is None:
+        if synced is None:
             self.length = max(self.windows.fewest, self.length // 3)
             self._pause()
             return
-        sync = synced.increment.sync
-        self.length = self.windows.next_length(self.length, sync.jump)
+        self.length = self.windows.next_length(self.length, synced.jump)
         new, old = synced.front.state, synced.old
         count = columns_of(self.system.problem.body).count
         travel = np.full(count, new.stroke - opening.state.stroke)

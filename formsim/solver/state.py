@@ -73,7 +73,7 @@ class Sync:
     ----------
     columns, increments : of the window
     drift : residual of all columns then, over the internal forces [-]
-    jump : largest change of a tool force, over the largest force so far [-]
+    jump : largest change of a tool force [N]
     """
 
     columns: int
@@ -101,6 +101,7 @@ class Increment:
     reaction : axial force of the supports on the body [N]
     energy : energies so far
     sync : where a window of the columns was synchronised, else None
+    undone : increments of a window that were undone before
     """
 
     stroke: float
@@ -119,6 +120,7 @@ class Increment:
     reaction: float
     energy: Energy
     sync: Sync | None = None
+    undone: int = 0
 
 
 def fresh_state(body: Body, n_tools: int = 0) -> State:

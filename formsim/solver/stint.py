@@ -14,6 +14,7 @@ from formsim.solver.condense import Condensed
 from formsim.solver.newton import System
 from formsim.solver.pace import Pace
 from formsim.solver.part import columns_of, widened
+from formsim.solver.rest import wake
 from formsim.solver.state import Increment, State
 from formsim.solver.stepping import Front, Step
 from formsim.solver.synchronise import Stand, Synced, drift, narrowed_front, synchronise
@@ -100,6 +101,7 @@ def work_window(
         if synced is not None:
             kept = tuple(rows[: last.count - 1])
             return Stint((*kept, synced.increment), synced, len(rows) - last.count)
+        wake(system.scratch.rest, span.elements)
     return Stint((), None, len(rows))
 
 

@@ -63,11 +63,13 @@ class Synced:
     front : there
     old : state the columns beyond caught up from, for what has flowed since
     increment : the last increment of the window, now of all columns
+    jump : largest change of a tool force, over the largest force so far [-]
     """
 
     front: Front
     old: State
     increment: Increment
+    jump: float
 
 
 def drift(system: System, opening: Front, condensed: Condensed, stand: Stand) -> float:
@@ -103,13 +105,13 @@ def synchronise(
     new = accepted(system, solved, begin, stroke)
     ledger = whole_ledger(opening.ledger, stand.before.ledger)
     ledger, increment = make_increment(system, ledger, begin, new, solved, last.increment.cuts, 0.0)
-    floor = system.problem.contact.least_force
-    jump = _jump(increment.forces, last.increment.forces, max(ledger.peak, floor))
-    if stand.count > 1 and (away > windows.worst_drift or jump > windows.worst_jump):
+    jump = float(np.abs(increment.forces - last.increment.forces).max(initial=0.0))
+    share = jump / max(ledger.peak, system.problem.contact.least_force)
+    if stand.count > 1 and (away > windows.worst_drift or share > windows.worst_jump):
         return None
     sync = Sync(columns=condensed.span.count, increments=stand.count, drift=away, jump=jump)
     trend = _trend(condensed, last.front.trend)
-    return Synced(Front(new, trend, ledger), begin, replace(increment, sync=sync))
+    return Synced(Front(new, trend, ledger), begin, replace(increment, sync=sync), share)
 
 
 def _followed(system: System, condensed: Condensed, stand: Stand) -> tuple[Floats, Floats]:
@@ -134,11 +136,6 @@ def _begin(
         grip = replace(grip, log_stiffness=opening.grip.log_stiffness)
     grip = same_pressure(grip, begin.grip.log_stiffness, settings.softness)
     return widened(replace(opening, grip=grip), condensed.span, begin)
-
-
-def _jump(forces: Floats, before: Floats, peak: float) -> float:
-    """Largest change of a tool force over the largest force so far [-]."""
-    return float(np.abs(forces - before).max(initial=0.0)) / peak
 
 
 def _trend(condensed: Condensed, part: Trend) -> Trend:

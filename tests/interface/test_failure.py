@@ -140,8 +140,8 @@ def test_earlier_stages_are_kept(tmp_path, monkeypatch):
     """The second stage is made to fail after a few increments."""
     given_up, form = ConvergenceError("no equilibrium", history=(1.0, 0.5)), making.form
 
-    def failing(setup, marks):
-        for count, accepted in enumerate(form(setup, marks)):
+    def failing(setup, marks, *, exact):
+        for count, accepted in enumerate(form(setup, marks, exact=exact)):
             if setup.plan.frame == "punch" and count == 5:
                 raise given_up
             yield accepted

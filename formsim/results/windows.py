@@ -1,0 +1,46 @@
+"""How far the columns beyond a window were off when all columns were solved together again."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from formsim.results.record import StageRecord
+from formsim.solver.state import Sync
+
+
+def synchronisations(record: StageRecord) -> list[Sync]:
+    """Ends of the windows of a stage, in their order."""
+    return [row.sync for row in record.increments if row.sync is not None]
+
+
+def largest_drift(record: StageRecord) -> float:
+    """Largest residual of all columns before a synchronisation, over the internal forces [-].
+
+    A window of one increment is left out: it is an increment of all columns in two steps.
+    """
+    syncs = synchronisations(record)
+    return max((sync.drift for sync in syncs if sync.increments > 1), default=0.0)
+
+
+def largest_jump(record: StageRecord) -> float:
+    """Largest change of a tool force by a synchronisation, over the largest force [-]."""
+    largest = max((float(np.abs(r.forces).max(initial=0.0)) for r in record.increments), default=0)
+    jump = max((sync.jump for sync in synchronisations(record)), default=0.0)
+    return jump / largest if largest > 0.0 else 0.0
+
+
+def window_row(record: StageRecord) -> dict[str, Any]:
+    """What ``summary.json`` tells of the windows of a stage."""
+    syncs = synchronisations(record)
+    increments = sum(sync.increments for sync in syncs)
+    columns = sum(sync.columns * sync.increments for sync in syncs) / max(1, increments)
+    return {
+        "count": len(syncs),
+        "increments": increments,
+        "undone": sum(row.undone for row in record.increments),
+        "mean_columns": columns,
+        "largest_drift": largest_drift(record),
+        "largest_jump": largest_jump(record),
+    }

@@ -1,0 +1,214 @@
+"""Working on the busy columns alone: what holds for any window, whatever its size."""
+
+import hashlib
+from dataclasses import replace
+from itertools import islice
+
+import numpy as np
+import pytest
+
+from formsim.case.load import parse_case
+from formsim.solver.beyond import pull_line
+from formsim.solver.columns import column_solver
+from formsim.solver.condense import condense
+from formsim.solver.march import march
+from formsim.solver.newton import Newton, System
+from formsim.solver.pace import Pace
+from formsim.solver.part import narrowed, span_of, widened
+from formsim.solver.stepping import Steps, open_front, step
+from formsim.solver.stint import work_window
+from formsim.solver.synchronise import narrowed_front
+from formsim.solver.window import Windows, moving_tools
+from formsim.stages.run import set_up
+from formsim.stages.sheet import make_sheet
+
+CUP = """
+title = "a cup for windows"
+source = "invented"
+[sheet]
+material = "can-body-demo"
+thickness = 0.28
+blank_diameter = 60.0
+[mesh]
+columns = 90
+[[stage]]
+kind = "draw"
+punch = { diameter = 36.0, nose_radius = 3.0 }
+die = { radius = 2.5, clearance = 0.32, land = 20.0 }
+holder = { force = "2 kN" }
+friction = { punch = 0.10, die = 0.05, holder = 0.05 }
+stroke = 8.0
+"""
+STEPS = Steps(0.002, 0.1, 1e-5)
+
+
+def fresh():
+    """The set-up of the draw and a system for it."""
+    case = parse_case(CUP, "cup.toml")
+    setup = set_up(case.stages[0], 0.28, make_sheet(case))
+    return System(setup.problem), setup.start
+
+
+@pytest.fixture(scope="module")
+def drawn():
+    """A cup half drawn, in equilibrium: system, state and the state before."""
+    system, start = fresh()
+    states = [state for state, _ in islice(march(system, start, 8.0, STEPS), 60)]
+    assert states[-1].stroke > 2.0
+    return system, states[-1], states[-2]
+
+
+def prints(state):
+    """Hash of every array of a state."""
+    arrays = [state.u, state.plastic, state.positions]
+    arrays += [getattr(state.grip, name) for name in ("drag", "pressure", "gap", "offset")]
+    return [hashlib.sha256(np.ascontiguousarray(x).tobytes()).hexdigest() for x in arrays]
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_elimination_towards_a_line_equals_the_full_solve(drawn, mirrored):
+    """All unknowns from those of the last line, whichever end the elimination begins at."""
+    system, state, _ = drawn
+    balance = system.evaluate(state, state.stroke, state.u, state.positions, True)
+    assert balance is not None
+    system.hold()
+    body, block = system.problem.body, system.scratch.block
+    load = np.random.default_rng(2).standard_normal(body.n_unknowns)
+    load[system.problem.fixed] = 0.0
+    full = column_solver(body).solve(block, load[None])
+    solver = column_solver(body, mirrored=mirrored)
+    order = solver.order(0, mirrored=mirrored)
+    turned = block.reshape(-1, 2, 16, 16)[::-1].reshape(-1, 16, 16) if mirrored else block
+    strip = solver.eliminate(turned, load[order][None])
+    n_line = len(strip.stiffness)
+    line = np.linalg.solve(strip.stiffness, strip.force[0])
+    assert full is not None
+    scale = np.abs(full).max()
+    np.testing.assert_allclose(line, full[0, order[-n_line:]], atol=1e-10 * scale)
+    np.testing.assert_allclose(strip.expand(line[None])[0], full[0, order], atol=1e-10 * scale)
+
+
+@pytest.mark.parametrize("span", [(0, 50), (30, 90), (35, 60)])
+def test_a_part_with_its_ends_solves_like_the_whole(drawn, span, monkeypatch):
+    """Newton's correction of a part, and of the columns that follow it, is that of the whole."""
+    monkeypatch.setattr("formsim.solver.condense.FIRM", 1.0)
+    system, state, _ = drawn
+    none = np.zeros(len(system.problem.tools), dtype=bool)
+    shake = 1e-6 * np.random.default_rng(3).standard_normal(len(state.u))
+    shake[system.problem.fixed] = 0.0
+    moved = replace(state, u=state.u + shake)
+    system = System(replace(system.problem, tools=without_press(system.problem.tools)))
+    work = condense(system, moved, span_of(system, *span), none)
+    assert work is not None
+    whole = system.evaluate(moved, moved.stroke, moved.u, moved.positions, True)
+    part = work.part.evaluate(work.start, moved.stroke, work.start.u, moved.positions, True)
+    assert whole is not None
+    assert part is not None
+    wanted, _ = system.correction(whole)
+    found, _ = work.part.correction(part)
+    scale = np.abs(wanted).max()
+    np.testing.assert_allclose(found, wanted[work.span.unknowns], atol=1e-10 * scale)
+    followed = work.follow(work.start.u + found) - moved.u
+    np.testing.assert_allclose(followed, wanted, atol=1e-10 * scale)
+
+
+def without_press(tools):
+    """The same tools standing where they are: no unknown positions beside the nodes."""
+    return tuple(
+        tool if callable(tool.motion) else replace(tool, motion=lambda _: 0.28) for tool in tools
+    )
+
+
+def test_a_window_of_all_columns_is_the_whole(drawn):
+    system, state, before = drawn
+    whole = open_front(system, state)
+    span = span_of(system, 0, 90)
+    work = condense(system, state, span, moving_tools(system, before, state))
+    assert work is not None
+    assert work.part.problem.beyond.ends == ()
+    target = state.stroke + 0.001
+    wanted = step(system, whole, target, Newton())
+    found = step(work.part, narrowed_front(work, whole), target, Newton())
+    assert found.increment.residuals == pytest.approx(
+        wanted.increment.residuals, rel=1e-6, abs=1e-10
+    )
+    np.testing.assert_allclose(found.front.state.u, wanted.front.state.u, atol=1e-12)
+    np.testing.assert_allclose(found.increment.forces, wanted.increment.forces, rtol=1e-10)
+    ours, theirs = found.increment.energy, wanted.increment.energy
+    for name in ("external", "elastic", "plastic", "friction", "sinking"):
+        assert getattr(ours, name) == pytest.approx(getattr(theirs, name), rel=1e-8, abs=1e-6)
+
+
+def test_what_is_cut_out_is_put_back(drawn):
+    system, state, before = drawn
+    span = span_of(system, 20, 70)
+    assert prints(widened(before, span, narrowed(state, span)))[2:] != prints(before)[2:]
+    again = widened(state, span, narrowed(state, span))
+    assert prints(again) == prints(state)
+    mixed = widened(before, span, narrowed(state, span))
+    assert np.array_equal(mixed.u[span.unknowns], state.u[span.unknowns])
+    outside = np.ones(len(state.u), dtype=bool)
+    outside[span.unknowns] = False
+    assert np.array_equal(mixed.u[outside], before.u[outside])
+
+
+def test_an_undone_window_leaves_everything_as_it_was(drawn):
+    """Bit for bit: the state, and what comes of the next increment."""
+    system, state, before = drawn
+    front = open_front(system, state)
+    strict = Windows(worst_drift=-1.0, guard=0)
+    moving = moving_tools(system, before, state)
+    first = prints(state)
+    target = state.stroke + 0.001
+    system.scratch.rest.restful[:] = 0
+    wanted = step(system, front, target, Newton())
+    work = condense(system, state, span_of(system, 40, 90), moving)
+    assert work is not None
+    pace = Pace(STEPS, Newton(), system.problem.scales)
+    pace.size = 0.001
+    stint = work_window(system, front, work, pace, 8.0, moving, strict, 5, None, None)
+    assert stint.synced is None
+    assert stint.lost > 1
+    assert prints(state) == first
+    system.scratch.rest.restful[:] = 0
+    again = step(system, front, target, Newton())
+    assert prints(again.front.state) == prints(wanted.front.state)
+
+
+def test_windows_change_nothing_that_matters():
+    """Thickness within 0.3 %, forces within 0.5 % of the peak; and twice the same bits."""
+    runs = []
+    for windows in (None, Windows(), Windows()):
+        system, start = fresh()
+        took = list(march(system, start, 8.0, STEPS, scheduled=(4.0,), windows=windows))
+        runs.append((took[-1][0], [row for _, rows in took for row in rows]))
+    (exact, plain), (fast, busy), (again, _) = runs
+    assert prints(fast) == prints(again)
+    assert not any(row.sync for row in plain)
+    alone = sum(row.sync.increments for row in busy if row.sync)
+    assert alone > 0.3 * len(busy)
+    np.testing.assert_allclose(fast.u, exact.u, atol=0.003 * 0.28)
+    strokes = np.linspace(0.5, 8.0, 100)
+    curves = [
+        np.array([np.interp(strokes, [r.stroke for r in rows], [r.forces[k] for r in rows])])
+        for rows in (plain, busy)
+        for k in range(3)
+    ]
+    peak = max(np.abs(curve).max() for curve in curves)
+    for wanted, found in zip(curves[:3], curves[3:], strict=True):
+        np.testing.assert_allclose(found, wanted, atol=0.005 * peak)
+    assert busy[-1].energy.external == pytest.approx(plain[-1].energy.external, rel=0.003)
+    assert busy[-1].energy.plastic == pytest.approx(plain[-1].energy.plastic, rel=0.003)
+
+
+def test_an_end_is_an_elastic_spring():
+    """Force and energy of an end against its own derivative."""
+    rng = np.random.default_rng(5)
+    at, force = rng.standard_normal((2, 6))
+    half = rng.standard_normal((6, 6))
+    stiffness, way = half + half.T, 1e-3 * rng.standard_normal(6)
+    residual = np.zeros(6)
+    energy, axial = pull_line(at + way, at, force, stiffness, residual)
+    np.testing.assert_allclose(residual, force + stiffness @ way)
+    assert energy == pytest.approx(way @ force + 0.5 * way @ stiffness @ way)
+    assert axial == pytest.approx((stiffness @ way)[1::2].sum())
