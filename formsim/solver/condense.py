@@ -79,14 +79,18 @@ class Condensed:
         return moved
 
 
-def condense(system: System, state: State, span: Span, moving: Bools) -> Condensed | None:
+def condense(
+    system: System, state: State, span: Span, moving: Bools, travel: float
+) -> Condensed | None:
     """Condense what is beyond a span at an equilibrium state; None when it cannot stand alone.
 
     Parameters
     ----------
     moving : tools that move, (n_tools); none of them may touch anything beyond the span
+    travel : stroke of a usual increment, which sets how fast a free rim may fold [mm]
     """
-    balance = system.evaluate(state, state.stroke, state.u, state.positions, True, firm=FIRM)
+    ahead = state.stroke + travel
+    balance = system.evaluate(state, ahead, state.u, state.positions, True, firm=FIRM)
     if balance is None:
         return None
     system.hold()

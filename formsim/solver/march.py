@@ -101,7 +101,7 @@ class Watch:
         self.moving: Bools = np.zeros(len(system.problem.tools), dtype=bool)
         self.length = self.windows.first
         self._on = windows is not None and separable(system.problem)
-        self._wait = self.windows.after
+        self._wait = self._after = self.windows.after
         self._busy: Bools | None = None
 
     def window(self, front: Front) -> Condensed | None:
@@ -109,7 +109,10 @@ class Watch:
         if not self._on or self._wait > 0 or self._busy is None:
             return None
         span = choose_span(self.system, self._busy, self.windows)
-        work = None if span is None else condense(self.system, front.state, span, self.moving)
+        travel = front.trend.travel
+        work = None
+        if span is not None:
+            work = condense(self.system, front.state, span, self.moving, travel)
         if work is None:
             self._pause()
         return work
@@ -128,8 +131,10 @@ class Watch:
         synced = stint.synced
         if synced is None:
             self.length = max(self.windows.fewest, self.length // 3)
+            self._after = min(2 * self._after, self.windows.longest_after)
             self._pause()
             return
+        self._after = self.windows.after
         self.length = self.windows.next_length(self.length, synced.jump)
         new, old = synced.front.state, synced.old
         count = columns_of(self.system.problem.body).count
@@ -143,4 +148,4 @@ class Watch:
 
     def _pause(self) -> None:
         """Go on with all columns for a while."""
-        self._wait, self._busy = self.windows.after, None
+        self._wait, self._busy = self._after, None

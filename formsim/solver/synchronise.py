@@ -15,7 +15,7 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.errors import ConvergenceError
 from formsim.solver.condense import Condensed
-from formsim.solver.contact import adapt, same_pressure
+from formsim.solver.contact import same_pressure
 from formsim.solver.ledger import make_increment, open_part_ledger, whole_ledger
 from formsim.solver.newton import Newton, System, solve_increment
 from formsim.solver.part import widened
@@ -95,7 +95,7 @@ def synchronise(
     opening : front of all columns where the window was opened
     """
     last, stroke = stand.last, stand.state.stroke
-    begin = _begin(system, opening.state, condensed, stand, settled=True)
+    begin = _begin(system, opening.state, condensed, stand)
     away = drift(system, opening, condensed, stand)
     try:
         guess = _followed(system, condensed, stand)
@@ -107,7 +107,7 @@ def synchronise(
     ledger, increment = make_increment(system, ledger, begin, new, solved, last.increment.cuts, 0.0)
     jump = float(np.abs(increment.forces - last.increment.forces).max(initial=0.0))
     share = jump / max(ledger.peak, system.problem.contact.least_force)
-    if stand.count > 1 and (away > windows.worst_drift or share > windows.worst_jump):
+    if away > windows.worst_drift or share > windows.worst_jump:
         return None
     sync = Sync(columns=condensed.span.count, increments=stand.count, drift=away, jump=jump)
     trend = _trend(condensed, last.front.trend)
@@ -120,21 +120,14 @@ def _followed(system: System, condensed: Condensed, stand: Stand) -> tuple[Float
     return prescribed(system, stand.state.stroke, u, stand.state.positions)
 
 
-def _begin(
-    system: System, opening: State, condensed: Condensed, stand: Stand, *, settled: bool = False
-) -> State:
+def _begin(system: System, opening: State, condensed: Condensed, stand: Stand) -> State:
     """State the last increment began from: of the columns beyond, where the window was opened.
 
-    Tools that have become stiffer or softer bear on these as they did. Where ``settled``, their
-    offsets have followed the way since then.
+    Tools that have become stiffer or softer bear on these as they did: were contact settled there
+    in one go, the forces would jump.
     """
-    touch, settings = system.touch, system.problem.contact
-    begin, grip = stand.last.begin, opening.grip
-    way = stand.state.stroke - opening.stroke
-    if settled:
-        grip = adapt(grip, touch.weight, touch.face_start, way, settings)
-        grip = replace(grip, log_stiffness=opening.grip.log_stiffness)
-    grip = same_pressure(grip, begin.grip.log_stiffness, settings.softness)
+    begin, softness = stand.last.begin, system.problem.contact.softness
+    grip = same_pressure(opening.grip, begin.grip.log_stiffness, softness)
     return widened(replace(opening, grip=grip), condensed.span, begin)
 
 

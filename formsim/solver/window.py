@@ -35,6 +35,7 @@ class Windows:
     drift : that residual, over their forces, that ends a window
     jump : change of a tool force, over its peak, that asks for shorter windows
     worst_drift, worst_jump : where a window is undone
+    longest_after : increments of all columns at most between windows that do not hold
     """
 
     flowing: float = 6e-5
@@ -51,7 +52,8 @@ class Windows:
     drift: float = 0.1
     jump: float = 0.003
     worst_drift: float = 0.5
-    worst_jump: float = 0.02
+    worst_jump: float = 0.005
+    longest_after: int = 128
 
     def next_length(self, length: int, jump: float) -> int:
         """Increments at most of the next window, after one that ended with a jump."""

@@ -98,7 +98,7 @@ def test_a_part_with_its_ends_solves_like_the_whole(drawn, span, monkeypatch):
     shake[system.problem.fixed] = 0.0
     moved = replace(state, u=state.u + shake)
     system = System(replace(system.problem, tools=without_press(system.problem.tools)))
-    work = condense(system, moved, span_of(system, *span), none)
+    work = condense(system, moved, span_of(system, *span), none, 0.0)
     assert work is not None
     whole = system.evaluate(moved, moved.stroke, moved.u, moved.positions, True)
     part = work.part.evaluate(work.start, moved.stroke, work.start.u, moved.positions, True)
@@ -123,7 +123,7 @@ def test_a_window_of_all_columns_is_the_whole(drawn):
     system, state, before = drawn
     whole = open_front(system, state)
     span = span_of(system, 0, 90)
-    work = condense(system, state, span, moving_tools(system, before, state))
+    work = condense(system, state, span, moving_tools(system, before, state), 0.0)
     assert work is not None
     assert work.part.problem.beyond.ends == ()
     target = state.stroke + 0.001
@@ -162,7 +162,7 @@ def test_an_undone_window_leaves_everything_as_it_was(drawn):
     target = state.stroke + 0.001
     system.scratch.rest.restful[:] = 0
     wanted = step(system, front, target, Newton())
-    work = condense(system, state, span_of(system, 40, 90), moving)
+    work = condense(system, state, span_of(system, 40, 90), moving, 0.0)
     assert work is not None
     pace = Pace(STEPS, Newton(), system.problem.scales)
     pace.size = 0.001
