@@ -27,11 +27,21 @@ def kernel(function: Kernel) -> Kernel:
 
     Where neither the package nor the home folder can be written, nothing is kept.
     """
+    return _compiled(function, inline=False)
+
+
+def inlined(function: Kernel) -> Kernel:
+    """Compile a function into every kernel that calls it: loops with calls are no vector code."""
+    return _compiled(function, inline=True)
+
+
+def _compiled(function: Kernel, *, inline: bool) -> Kernel:
+    options = {"fastmath": FAST, "error_model": "numpy", "forceinline": inline}
     compiled: Kernel
     try:
-        compiled = njit(cache=True, fastmath=FAST, error_model="numpy")(function)
+        compiled = njit(cache=True, **options)(function)
     except RuntimeError:
-        compiled = njit(fastmath=FAST, error_model="numpy")(function)
+        compiled = njit(**options)(function)
     return compiled
 
 

@@ -1,15 +1,226 @@
-"""Internal forces and tangents of the elements, compiled; one dense 16 x 16 block each."""
+"""Internal forces and tangents of the elements, compiled; one dense 16 x 16 block each.
+
+Points of several elements are worked out side by side (``stress.py``, ``moduli.py``). With
+gradients ``G`` that take nodal displacements to the deformation gradient the force is ``G^T P`` and
+the tangent ``G^T A G``, summed over the points; ``P = dW/dF`` and ``A = dP/dF`` times the volume.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
 from formsim.arrays import Floats, Ints
-from formsim.kernels import kernel
-from formsim.solver.stress import respond
+from formsim.kernels import inlined, kernel
+from formsim.solver import lanes as at
+from formsim.solver.moduli import moduli, pulls
+from formsim.solver.stress import respond_all
 
 REST = 0.98
 """Share of the yield stress below which an element is well within its elastic range."""
+
+POINTS = 4
+BATCH = at.LANES // POINTS
+"""Elements that are worked out side by side."""
+
+G_STEP, AG_STEP = 3 * 8, 5 * 16
+"""Numbers of a point in ``G`` (along, across and hoop for radial unknowns; the first two serve the
+axial ones as well) and in ``A G`` (five rows of all unknowns)."""
+
+AG = POINTS * G_STEP
+"""Where ``A G`` begins behind ``G`` in the work array of an element."""
+
+
+@kernel
+def _rest(
+    e: int,
+    u: Floats,
+    unknowns: Ints,
+    seen: Floats,
+    force: Floats,
+    k: Floats,
+    reach: float,
+    f: Floats,
+    d: Floats,
+) -> tuple[bool, float]:
+    """Whether an element still rests; its force from its tangent, and the energy added since."""
+    lift = u[unknowns[e, 8]] - seen[e, 8]
+    most = 0.0
+    for a in range(8):
+        d[a] = u[unknowns[e, a]] - seen[e, a]
+        d[8 + a] = u[unknowns[e, 8 + a]] - seen[e, 8 + a] - lift
+        most = max(most, abs(d[a]), abs(d[8 + a]))
+    if not most < reach:
+        return False, 0.0
+    for i in range(16):
+        f[i] = force[e, i]
+    # The tangent is symmetric: rows are added up, four at a time, and nothing waits for a sum.
+    for i in range(0, 16, 4):
+        k0, k1, k2, k3 = k[i], k[i + 1], k[i + 2], k[i + 3]
+        for j in range(16):
+            f[j] += k0[j] * d[i] + k1[j] * d[i + 1] + k2[j] * d[i + 2] + k3[j] * d[i + 3]
+    added = 0.0
+    for i in range(16):
+        added += 0.5 * (force[e, i] + f[i]) * d[i]
+    return True, added
+
+
+@kernel
+def _deform(
+    e: int,
+    lane: int,
+    u: Floats,
+    unknowns: Ints,
+    shape: Floats,
+    along: Floats,
+    gradient: Floats,
+    radius: Floats,
+    volume: Floats,
+    old: Floats,
+    w: Floats,
+    v: Floats,
+) -> None:
+    """Deformation gradients, volumes and plastic state of an element's points."""
+    cos = along[e, 0]
+    sin = along[e, 1]
+    for i in range(16):
+        v[i] = u[unknowns[e, i]]
+    for q in range(POINTS):
+        nr = gradient[e, q, 0]
+        nz = gradient[e, q, 1]
+        f11 = 0.0
+        f12 = 0.0
+        f21 = 0.0
+        f22 = 0.0
+        ft = 0.0
+        for a in range(8):
+            ur = v[a]
+            uz = v[8 + a]
+            f11 += nr[a] * ur
+            f12 += nz[a] * ur
+            f21 += nr[a] * uz
+            f22 += nz[a] * uz
+            ft += shape[q, a] * ur
+        k = lane + q
+        w[at.F11 + k] = f11 + cos
+        w[at.F12 + k] = f12 - sin
+        w[at.F21 + k] = f21 + sin
+        w[at.F22 + k] = f22 + cos
+        w[at.FT + k] = 1.0 + ft / radius[e, q]
+        w[at.VOLUME + k] = volume[e, q]
+        w[at.OLD1 + k], w[at.OLD2 + k], w[at.OLD3 + k], w[at.EP + k] = (
+            old[e, q, 0],
+            old[e, q, 1],
+            old[e, q, 2],
+            old[e, q, 3],
+        )
+
+
+@kernel
+def _fill_up(w: Floats, count: int) -> int:
+    """Repeat the last element up to a whole number of registers, which is returned."""
+    n = (count + at.VECTOR - 1) // at.VECTOR
+    for q in range(count, at.VECTOR * n):
+        for row in range(at.F11, at.EP + at.LANES, at.LANES):
+            w[row + q] = w[row + q - POINTS]
+    return n
+
+
+@kernel
+def _take(lane: int, w: Floats, new: Floats) -> tuple[bool, float, float]:
+    """Plastic state of an element; whether it has a stress, its energy and its highest load."""
+    energy = 0.0
+    load = 0.0
+    for q in range(POINTS):
+        k = lane + q
+        if w[at.STORED + k] < 0.0:
+            return False, energy, load
+        energy += w[at.VOLUME + k] * w[at.STORED + k]
+        load = max(load, w[at.LOAD + k])
+        for i in range(4):
+            new[q, i] = w[at.NEW1 + i * at.LANES + k]
+    return True, energy, load
+
+
+@kernel
+def _forces(
+    e: int,
+    lane: int,
+    shape: Floats,
+    gradient: Floats,
+    radius: Floats,
+    w: Floats,
+    v: Floats,
+    f: Floats,
+) -> None:
+    """Nodal forces of an element; its gradients stay in ``v``."""
+    for i in range(16):
+        f[i] = 0.0
+    for q in range(POINTS):
+        k = lane + q
+        g = G_STEP * q
+        ir = 1 / radius[e, q]
+        for a in range(8):
+            x = gradient[e, q, 0, a]
+            y = gradient[e, q, 1, a]
+            t = shape[q, a] * ir
+            v[g + a] = x
+            v[g + 8 + a] = y
+            v[g + 16 + a] = t
+            f[a] += w[at.P11 + k] * x + w[at.P12 + k] * y + w[at.PT + k] * t
+            f[8 + a] += w[at.P21 + k] * x + w[at.P22 + k] * y
+
+
+@inlined
+def _over_points(v: Floats, left: int, right: int) -> float:
+    """Sum of products over the points, written out: a loop in a loop is no vector code."""
+    total: float = (
+        v[left] * v[right]
+        + v[left + G_STEP] * v[right + AG_STEP]
+        + v[left + 2 * G_STEP] * v[right + 2 * AG_STEP]
+        + v[left + 3 * G_STEP] * v[right + 3 * AG_STEP]
+    )
+    return total
+
+
+@kernel
+def _tangent(lane: int, w: Floats, v: Floats, ke: Floats) -> None:
+    """Tangent of an element, ``G^T A G`` summed over its points."""
+    for q in range(POINTS):
+        k = lane + q
+        g = G_STEP * q
+        h = AG + AG_STEP * q
+        r11, r12, r1t = w[at.A11_11 + k], w[at.A11_12 + k], w[at.A11_T + k]
+        r22, r2t, rtt = w[at.A12_12 + k], w[at.A12_T + k], w[at.AT_T + k]
+        x11, x12, x21, x22 = w[at.A11_21 + k], w[at.A11_22 + k], w[at.A12_21 + k], w[at.A12_22 + k]
+        xt1, xt2 = w[at.A21_T + k], w[at.A22_T + k]
+        z11, z12, z22 = w[at.A21_21 + k], w[at.A21_22 + k], w[at.A22_22 + k]
+        for a in range(8):
+            x = v[g + a]
+            y = v[g + 8 + a]
+            t = v[g + 16 + a]
+            v[h + a] = r11 * x + r12 * y + r1t * t
+            v[h + 8 + a] = x11 * x + x12 * y
+            v[h + 16 + a] = r12 * x + r22 * y + r2t * t
+            v[h + 24 + a] = x21 * x + x22 * y
+            v[h + 32 + a] = r1t * x + r2t * y + rtt * t
+            v[h + 40 + a] = xt1 * x + xt2 * y
+            v[h + 48 + a] = x11 * x + x21 * y + xt1 * t
+            v[h + 56 + a] = z11 * x + z12 * y
+            v[h + 64 + a] = x12 * x + x22 * y + xt2 * t
+            v[h + 72 + a] = z12 * x + z22 * y
+    # Rows of 16: shorter loops get no checks of overlaps, and are no vector code either.
+    for i in range(8):
+        row = ke[i]
+        for j in range(16):
+            row[j] = (
+                _over_points(v, i, AG + j)
+                + _over_points(v, 8 + i, AG + 16 + j)
+                + _over_points(v, 16 + i, AG + 32 + j)
+            )
+    for i in range(8):
+        row = ke[8 + i]
+        for j in range(16):
+            row[j] = _over_points(v, i, AG + 48 + j) + _over_points(v, 8 + i, AG + 64 + j)
 
 
 @kernel
@@ -43,9 +254,8 @@ def element_forces(
     strained since is not worked out again: its force follows from its tangent then. The error is
     of second order in the strain since. Rigid travel along the axis does not count.
 
-    With rows ``B = dy/du`` of the metric variables ``y`` the force is ``B^T S`` and the tangent
-    ``B^T D B`` plus two geometric scalars per node pair. The deformation gradient is taken along
-    and across the sheet, ``F Q`` with the turn ``Q``, so that the second axis is the normal.
+    The deformation gradient is taken along and across the sheet, ``F Q`` with the turn ``Q``, so
+    that the second axis is the normal. Elements are worked out in batches.
 
     Parameters
     ----------
@@ -63,140 +273,48 @@ def element_forces(
     -------
     First element that is inverted or has no stress (-1 when all are well); elastic energy [N mm].
     """
-    n_q = shape.shape[0]
-    s = np.zeros(5)
-    du = np.zeros(16)
-    d = np.zeros((4, 4))
-    b = np.zeros((4 * n_q, 16))
-    db = np.zeros((4 * n_q, 16))
-    ga = np.zeros((2 * n_q, 8))
-    gb = np.zeros((2 * n_q, 8))
-    k_geo = np.zeros((8, 8))
-    ur = np.zeros(8)
-    uz = np.zeros(8)
+    d = np.empty(16)
+    todo = np.empty(last - first, np.int64)
+    count = 0
     energy = 0.0
     for e in range(first, last):
-        for a in range(8):
-            ur[a] = u[unknowns[e, a]]
-            uz[a] = u[unknowns[e, 8 + a]]
-        f = force[e]
         if restful[e] == 1:
-            lift = uz[0] - seen[e, 8]
-            most = 0.0
-            for a in range(8):
-                du[a] = ur[a] - seen[e, a]
-                du[8 + a] = uz[a] - seen[e, 8 + a] - lift
-                most = max(most, abs(du[a]), abs(du[8 + a]))
-            if most < reach:
-                k = seen_stiffness[e]
-                added = 0.0
-                for i in range(16):
-                    f[i] = seen_force[e, i]
-                    for j in range(16):
-                        f[i] += k[i, j] * du[j]
-                    added += 0.5 * (seen_force[e, i] + f[i]) * du[i]
+            k = seen_stiffness[e]
+            rests, added = _rest(e, u, unknowns, seen, seen_force, k, reach, force[e], d)
+            if rests:
                 energy += seen_energy[e] + added
                 new[e] = old[e]
                 if want:
                     stiffness[e] = k
                 continue
-        highest = 0.0
-        before = energy
-        for i in range(16):
-            f[i] = 0.0
-        cos = along[e, 0]
-        sin = along[e, 1]
-        for q in range(n_q):
-            nr = gradient[e, q, 0]
-            nz = gradient[e, q, 1]
-            f11 = cos
-            f12 = -sin
-            f21 = sin
-            f22 = cos
-            ft = 0.0
-            for a in range(8):
-                f11 += nr[a] * ur[a]
-                f12 += nz[a] * ur[a]
-                f21 += nr[a] * uz[a]
-                f22 += nz[a] * uz[a]
-                ft += shape[q, a] * ur[a]
-            ir = 1.0 / radius[e, q]
-            ft = 1.0 + ft * ir
-            stored = respond(
-                f11, f12, f21, f22, ft, material, table, old[e, q], new[e, q], s, d, want
-            )
-            if stored < 0.0:
-                return e, energy
-            highest = max(highest, s[4])
-            w = volume[e, q]
-            energy += w * stored
-            hoop = 2 * ft * ir
-            j = 4 * q
-            for a in range(8):
-                x = nr[a]
-                y = nz[a]
-                b[j, a] = f11 * x + f12 * y
-                b[j + 1, a] = f11 * x - f12 * y
-                b[j + 2, a] = f12 * x + f11 * y
-                b[j + 3, a] = hoop * shape[q, a]
-                b[j, 8 + a] = f21 * x + f22 * y
-                b[j + 1, 8 + a] = f21 * x - f22 * y
-                b[j + 2, 8 + a] = f22 * x + f21 * y
-            s0 = w * s[0]
-            s1 = w * s[1]
-            s2 = w * s[2]
-            s3 = w * s[3]
-            for i in range(8):
-                f[i] += s0 * b[j, i] + s1 * b[j + 1, i] + s2 * b[j + 2, i] + s3 * b[j + 3, i]
-            for i in range(8, 16):
-                f[i] += s0 * b[j, i] + s1 * b[j + 1, i] + s2 * b[j + 2, i]
-            if want:
-                d00 = w * d[0, 0]
-                d01 = w * d[0, 1]
-                d02 = w * d[0, 2]
-                d03 = w * d[0, 3]
-                d11 = w * d[1, 1]
-                d12 = w * d[1, 2]
-                d13 = w * d[1, 3]
-                d22 = w * d[2, 2]
-                d23 = w * d[2, 3]
-                d33 = w * (d[3, 3] + 0.5 * s[3] / (ft * ft))
-                for i in range(8):
-                    b0 = b[j, i]
-                    b1 = b[j + 1, i]
-                    b2 = b[j + 2, i]
-                    b3 = b[j + 3, i]
-                    db[j, i] = d00 * b0 + d01 * b1 + d02 * b2 + d03 * b3
-                    db[j + 1, i] = d01 * b0 + d11 * b1 + d12 * b2 + d13 * b3
-                    db[j + 2, i] = d02 * b0 + d12 * b1 + d22 * b2 + d23 * b3
-                    db[j + 3, i] = d03 * b0 + d13 * b1 + d23 * b2 + d33 * b3
-                for i in range(8, 16):
-                    b0 = b[j, i]
-                    b1 = b[j + 1, i]
-                    b2 = b[j + 2, i]
-                    db[j, i] = d00 * b0 + d01 * b1 + d02 * b2
-                    db[j + 1, i] = d01 * b0 + d11 * b1 + d12 * b2
-                    db[j + 2, i] = d02 * b0 + d12 * b1 + d22 * b2
-                    db[j + 3, i] = d03 * b0 + d13 * b1 + d23 * b2
-                for a in range(8):
-                    ga[2 * q, a] = (s0 + s1) * nr[a] + s2 * nz[a]
-                    ga[2 * q + 1, a] = (s0 - s1) * nz[a] + s2 * nr[a]
-                    gb[2 * q, a] = nr[a]
-                    gb[2 * q + 1, a] = nz[a]
+        todo[count] = e
+        count += 1
+    w = np.empty(at.SIZE)
+    v = np.empty(AG + POINTS * AG_STEP)
+    for begin in range(0, count, BATCH):
+        batch = todo[begin : min(begin + BATCH, count)]
+        for lane in range(0, POINTS * len(batch), POINTS):
+            e = batch[lane // POINTS]
+            _deform(e, lane, u, unknowns, shape, along, gradient, radius, volume, old, w, v)
+        n = _fill_up(w, POINTS * len(batch))
+        respond_all(w, n, material, table, want)
+        pulls(w, n)
         if want:
-            ke = stiffness[e]
-            np.dot(db.T, b, ke)
-            np.dot(ga.T, gb, k_geo)
-            for i in range(8):
-                for j in range(8):
-                    ke[i, j] += k_geo[i, j]
-                    ke[8 + i, 8 + j] += k_geo[i, j]
-        restful[e] = 1 if want and highest < REST else 0
-        if restful[e] == 1:
-            for a in range(8):
-                seen[e, a] = ur[a]
-                seen[e, 8 + a] = uz[a]
-            seen_force[e] = f
-            seen_stiffness[e] = stiffness[e]
-            seen_energy[e] = energy - before
+            moduli(w, n)
+        for lane in range(0, POINTS * len(batch), POINTS):
+            e = batch[lane // POINTS]
+            sound, stored, load = _take(lane, w, new[e])
+            if not sound:
+                return e, energy
+            energy += stored
+            _forces(e, lane, shape, gradient, radius, w, v, force[e])
+            if want:
+                _tangent(lane, w, v, stiffness[e])
+            restful[e] = 1 if want and load < REST else 0
+            if restful[e] == 1:
+                for i in range(16):
+                    seen[e, i] = u[unknowns[e, i]]
+                seen_force[e] = force[e]
+                seen_stiffness[e] = stiffness[e]
+                seen_energy[e] = stored
     return -1, energy

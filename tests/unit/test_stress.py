@@ -7,8 +7,9 @@ from scipy.optimize import brentq
 from formsim.material.anisotropy import hill_weights
 from formsim.material.flow import Swift, Voce
 from formsim.material.model import Material
+from formsim.solver.curves import log_ratio
 from formsim.solver.problem import material_data
-from formsim.solver.stress import log_ratio, respond
+from formsim.solver.stress import respond
 from tests.unit.solid import slopes
 
 YOUNG, POISSON = 70e3, 0.33
