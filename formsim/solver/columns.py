@@ -1,8 +1,12 @@
 """Linear solver for strips: one dense block per element column, eliminated from one end.
 
 No pivoting: the blocks of a strip that some tool or support holds are dominated by their diagonal
-part. Each block couples a node line, the mid-side nodes behind it and the next node line; the first
-two are eliminated, the rest is carried on. Right-hand sides stand behind the matrix of each block.
+part. Each block couples a node line, the mid-side nodes behind it and the next node line. The first
+two are eliminated from all equations of the block (Gauss and Jordan), so that what is kept gives
+them straight from the next line; the rest is carried on.
+
+Blocks are stored by unknowns, ``a[row * unknown + equation]``, right-hand sides behind the last
+unknown: the same operation goes along all equations, and distances are known when compiling.
 """
 
 from __future__ import annotations
@@ -14,114 +18,218 @@ from functools import cache
 import numpy as np
 
 from formsim.arrays import Floats, Ints
-from formsim.kernels import kernel
+from formsim.kernels import inlined, kernel
 from formsim.solver.body import Body
 
 LANES = 4
 """Rows are padded to a multiple of this, so that the inner loops fill the vector registers."""
 
+PIVOTS = 4
+"""Unknowns that are eliminated at a time, for fewer loads and stores."""
+
+
+def _row(n: int) -> int:
+    """Length of a row of ``n`` equations."""
+    return -(-n // LANES) * LANES
+
+
+@inlined
+def _factor(a: Floats, row: int, k: int, v: int) -> None:
+    """Triangular factors of the four pivots from ``k`` on, put into ``a[v:]``; inverse diagonal."""
+    p0 = row * k + k
+    p1, p2, p3 = p0 + row, p0 + 2 * row, p0 + 3 * row
+    u01, u02, u03 = a[p1], a[p2], a[p3]
+    d0 = 1.0 / a[p0]
+    l1, l2, l3 = a[p0 + 1] * d0, a[p0 + 2] * d0, a[p0 + 3] * d0
+    d1 = 1.0 / (a[p1 + 1] - l1 * u01)
+    u12, u13 = a[p2 + 1] - l1 * u02, a[p3 + 1] - l1 * u03
+    m2, m3 = (a[p1 + 2] - l2 * u01) * d1, (a[p1 + 3] - l3 * u01) * d1
+    d2 = 1.0 / (a[p2 + 2] - l2 * u02 - m2 * u12)
+    u23 = a[p3 + 2] - l2 * u03 - m2 * u13
+    n3 = (a[p2 + 3] - l3 * u02 - m3 * u12) * d2
+    d3 = 1.0 / (a[p3 + 3] - l3 * u03 - m3 * u13 - n3 * u23)
+    a[v], a[v + 1], a[v + 2], a[v + 3] = d0, u01, u02, u03
+    a[v + 4], a[v + 5], a[v + 6], a[v + 7] = l1, d1, u12, u13
+    a[v + 8], a[v + 9], a[v + 10], a[v + 11] = l2, m2, d2, u23
+    a[v + 12], a[v + 13], a[v + 14], a[v + 15] = l3, m3, n3, d3
+
+
+@inlined
+def _share(a: Floats, r: int, v: int, t: int) -> None:
+    """How much of each pivot equation to take out of an unknown's coefficients, into ``a[t:]``."""
+    x0 = a[r]
+    x1 = a[r + 1] - a[v + 4] * x0
+    x2 = a[r + 2] - a[v + 8] * x0 - a[v + 9] * x1
+    x3 = a[r + 3] - a[v + 12] * x0 - a[v + 13] * x1 - a[v + 14] * x2
+    f3 = x3 * a[v + 15]
+    f2 = (x2 - a[v + 11] * f3) * a[v + 10]
+    f1 = (x1 - a[v + 6] * f2 - a[v + 7] * f3) * a[v + 5]
+    f0 = (x0 - a[v + 1] * f1 - a[v + 2] * f2 - a[v + 3] * f3) * a[v]
+    a[t], a[t + 1], a[t + 2], a[t + 3] = f0, f1, f2, f3
+
+
+@inlined
+def _all_zero(f0: float, f1: float, f2: float, f3: float) -> bool:
+    """Whether nothing is to be taken out."""
+    return abs(f0) + abs(f1) + abs(f2) + abs(f3) == 0.0
+
 
 @kernel
-def _load(c: int, n: int, n_out: int, place: Ints, block: Floats, rhs: Floats, a: Floats) -> None:
-    """Block of column ``c`` with its right-hand sides behind the matrix."""
-    layers = place.shape[0]
-    for i in range(a.shape[0]):
-        for j in range(a.shape[1]):
-            a[i, j] = 0.0
+def _places(place: Ints, row: int) -> Ints:
+    """Where each number of an element's matrix goes in the block of its column, (layers, 256)."""
+    where = np.empty((place.shape[0], 256), np.int64)
+    for layer in range(place.shape[0]):
+        for i in range(256):
+            where[layer, i] = row * place[layer, i % 16] + place[layer, i // 16]
+    return where
+
+
+@kernel
+def _load(c: int, where: Ints, block: Floats, a: Floats) -> None:
+    """Block of column ``c``."""
+    layers = where.shape[0]
+    for i in range(len(a)):
+        a[i] = 0.0
     for layer in range(layers):
-        k = block[c * layers + layer]
-        for i in range(16):
-            row = place[layer, i]
-            for j in range(16):
-                a[row, place[layer, j]] += k[i, j]
-    for m in range(rhs.shape[0]):
-        for i in range(n_out):
-            a[i, n + m] = rhs[m, c * n_out + i]
+        element = block[c * layers + layer].reshape(256)
+        to = where[layer]
+        for i in range(256):
+            a[to[i]] += element[i]
 
 
 @kernel
-def _keep(a: Floats, n: int, kept: Floats, carry: Floats) -> None:
-    """Keep the eliminated rows of a block and carry the rest on to the next one."""
-    n_out = kept.shape[0]
+def _carry_on(before: Floats, n: int, n_out: int, n_rhs: int, row: int, a: Floats) -> None:
+    """Add what is left of the block before to the node line it shares with this one."""
     n_line = n - n_out
-    for i in range(n_out):
-        for j in range(a.shape[1]):
-            kept[i, j] = a[i, j]
-    for i in range(n_line):
-        for j in range(n_line):
-            carry[i, j] = a[n_out + i, n_out + j]
-        for m in range(carry.shape[1] - n_line):
-            carry[i, n_line + m] = a[n_out + i, n + m]
+    for j in range(n_line):
+        for i in range(n_line):
+            a[row * j + i] += before[row * j + n_out + i]
+    for m in range(n_rhs):
+        for i in range(n_line):
+            a[row * (n + m) + i] += before[row * (n_line + m) + n_out + i]
 
 
 @kernel
-def _substitute(a: Floats, n: int, n_out: int, y: Floats) -> None:
-    """Values of the first ``n_out`` unknowns of an eliminated block from the rest of ``y``."""
-    for m in range(y.shape[0]):
-        x = y[m]
-        for k in range(n_out - 1, -1, -1):
-            v = a[k, n + m]
-            for j in range(k + 1, n):
-                v -= a[k, j] * x[j]
-            x[k] = v / a[k, k]
+def _eliminate_pair(a: Floats, row: int, rows: int, k: int) -> None:
+    """Take two pivots out of all other equations."""
+    p = row * k
+    d0, u01 = 1.0 / a[p + k], a[p + row + k]
+    l1 = a[p + k + 1] * d0
+    d1 = 1.0 / (a[p + row + k + 1] - l1 * u01)
+    for j in range(k + 2, rows):
+        r = row * j
+        f1 = (a[r + k + 1] - l1 * a[r + k]) * d1
+        f0 = (a[r + k] - u01 * f1) * d0
+        for i in range(row):
+            a[r + i] -= f0 * a[p + i] + f1 * a[p + row + i]
+        a[r + k], a[r + k + 1] = f0, f1
 
 
 @cache
-def _eliminator(n: int, n_out: int, width: int) -> Callable[..., None]:
-    """Compiled elimination for blocks of ``n`` unknowns, ``n_out`` of them eliminated in each.
+def _elimination(n: int, n_out: int, n_rhs: int) -> Callable[..., None]:
+    """Compiled elimination of ``n_out`` of ``n`` unknowns of each block; sizes are constants.
 
-    Sizes are constants of the compiled code and rows are worked on as a whole, which takes half
-    the time of the exact triangle. A block lives in the nearest cache; eliminated rows are kept.
-    What is carried on from column to column comes in and goes out as ``carry``.
+    A block lives in the nearest cache. What gives the eliminated unknowns is kept, and with it what
+    is carried on; ``first`` is what comes to the first block.
     """
-    n_line = n - n_out
+    row = _row(n)
+    rows = n + n_rhs + n_rhs % 2
+    used = rows * row
+    shares = used + PIVOTS * PIVOTS
 
     @kernel
-    def eliminate(place: Ints, block: Floats, rhs: Floats, columns: Floats, carry: Floats) -> None:
-        n_rhs = rhs.shape[0]
-        a = np.empty((n, width))
-        for c in range(columns.shape[0]):
-            _load(c, n, n_out, place, block, rhs, a)
-            for i in range(n_line):
-                for j in range(n_line):
-                    a[i, j] += carry[i, j]
-                for m in range(n_rhs):
-                    a[i, n + m] += carry[i, n_line + m]
-            for k in range(0, n_out - 3, 4):
-                for p in range(k, k + 4):
-                    pivot = 1.0 / a[p, p]
-                    for i in range(p + 1, k + 4):
-                        factor = a[i, p] * pivot
-                        for j in range(width):
-                            a[i, j] -= factor * a[p, j]
-                p0, p1, p2, p3 = a[k], a[k + 1], a[k + 2], a[k + 3]
-                u01, u02, u03 = p0[k + 1], p0[k + 2], p0[k + 3]
-                u12, u13, u23 = p1[k + 2], p1[k + 3], p2[k + 3]
-                d0, d1, d2, d3 = 1.0 / p0[k], 1.0 / p1[k + 1], 1.0 / p2[k + 2], 1.0 / p3[k + 3]
-                for i in range(k + 4, n):
-                    r = a[i]
-                    f0 = r[k] * d0
-                    f1 = (r[k + 1] - f0 * u01) * d1
-                    f2 = (r[k + 2] - f0 * u02 - f1 * u12) * d2
-                    f3 = (r[k + 3] - f0 * u03 - f1 * u13 - f2 * u23) * d3
-                    for j in range(width):
-                        r[j] -= f0 * p0[j] + f1 * p1[j] + f2 * p2[j] + f3 * p3[j]
-            for k in range(n_out - n_out % 4, n_out):
-                pivot = 1.0 / a[k, k]
-                for i in range(k + 1, n):
-                    factor = a[i, k] * pivot
-                    for j in range(width):
-                        a[i, j] -= factor * a[k, j]
-            _keep(a, n, columns[c], carry)
+    def eliminate(place: Ints, block: Floats, rhs: Floats, first: Floats, kept: Floats) -> None:
+        where = _places(place, row)
+        a = np.zeros(shares + PIVOTS * rows)
+        for c in range(len(kept)):
+            _load(c, where, block, a)
+            for m in range(n_rhs):
+                for i in range(n_out):
+                    a[row * (n + m) + i] = rhs[m, c * n_out + i]
+            _carry_on(kept[c - 1] if c > 0 else first, n, n_out, n_rhs, row, a)
+            for k in range(0, n_out - PIVOTS + 1, PIVOTS):
+                _factor(a, row, k, used)
+                p = row * k
+                for j in range(k + PIVOTS, rows):
+                    _share(a, row * j + k, used, shares + PIVOTS * j)
+                for j in range(k + PIVOTS, rows, 2):
+                    r, s, t = row * j, row * j + row, shares + PIVOTS * j
+                    f0, f1, f2, f3 = a[t], a[t + 1], a[t + 2], a[t + 3]
+                    g0, g1, g2, g3 = a[t + 4], a[t + 5], a[t + 6], a[t + 7]
+                    # Elements share no equation with mid-sides of layers that are not their own.
+                    if _all_zero(f0, f1, f2, f3) and _all_zero(g0, g1, g2, g3):
+                        continue
+                    for i in range(row):
+                        p0, p1, p2 = a[p + i], a[p + row + i], a[p + 2 * row + i]
+                        p3 = a[p + 3 * row + i]
+                        a[r + i] -= f0 * p0 + f1 * p1 + f2 * p2 + f3 * p3
+                        a[r + row + i] -= g0 * p0 + g1 * p1 + g2 * p2 + g3 * p3
+                    a[r + k], a[r + k + 1], a[r + k + 2], a[r + k + 3] = f0, f1, f2, f3
+                    a[s + k], a[s + k + 1], a[s + k + 2], a[s + k + 3] = g0, g1, g2, g3
+            if n_out % PIVOTS:
+                _eliminate_pair(a, row, rows, n_out - 2)
+            now = kept[c]
+            for i in range(len(now)):
+                now[i] = a[row * n_out + i]
 
     return eliminate
 
 
+@cache
+def _substitution(n: int, n_out: int, n_rhs: int) -> Callable[..., None]:
+    """Compiled way back: the unknowns of each block from those of the next node line."""
+    n_line = n - n_out
+    row = _row(n)
+
+    @kernel
+    def substitute(kept: Floats, x: Floats) -> None:
+        for c in range(len(kept) - 1, -1, -1):
+            now, begin = kept[c], c * n_out
+            for m in range(n_rhs):
+                y = x[m]
+                for i in range(n_out):
+                    value = now[row * (n_line + m) + i]
+                    for j in range(n_line):
+                        value -= now[row * j + i] * y[begin + n_out + j]
+                    y[begin + i] = value
+
+    return substitute
+
+
 @kernel
-def _substitute_all(columns: Floats, n: int, n_out: int, x: Floats) -> None:
-    """Solution from the values of the last line, which stand at the end of ``x``."""
-    for c in range(columns.shape[0] - 1, -1, -1):
-        _substitute(columns[c], n, n_out, x[:, c * n_out : c * n_out + n])
+def _close(a: Floats, b: Floats) -> bool:
+    """Solve for the last node line, row pivots; ``b`` is set; false when it is singular.
+
+    Parameters
+    ----------
+    a : (n, n), overwritten
+    b : right-hand sides, (n_rhs, n)
+    """
+    n = a.shape[0]
+    for k in range(n):
+        p = k
+        for i in range(k + 1, n):
+            if abs(a[i, k]) > abs(a[p, k]):
+                p = i
+        if a[p, k] == 0.0:
+            return False
+        for j in range(k, n):
+            a[k, j], a[p, j] = a[p, j], a[k, j]
+        for m in range(b.shape[0]):
+            b[m, k], b[m, p] = b[m, p], b[m, k]
+        for i in range(k + 1, n):
+            factor = a[i, k] / a[k, k]
+            for j in range(k + 1, n):
+                a[i, j] -= factor * a[k, j]
+            for m in range(b.shape[0]):
+                b[m, i] -= factor * b[m, k]
+    for k in range(n - 1, -1, -1):
+        for m in range(b.shape[0]):
+            value = b[m, k]
+            for j in range(k + 1, n):
+                value -= a[k, j] * b[m, j]
+            b[m, k] = value / a[k, k]
+    return True
 
 
 @dataclass(frozen=True)
@@ -130,12 +238,12 @@ class Eliminated:
 
     Attributes
     ----------
-    columns : eliminated rows of each column
+    kept : what gives the unknowns of each column, see ``_elimination``
     n, n_out : see ``ColumnSolver``
     stiffness, force : equations of the line, (n_line, n_line) and (n_rhs, n_line)
     """
 
-    columns: Floats
+    kept: Floats
     n: int
     n_out: int
     stiffness: Floats
@@ -143,10 +251,10 @@ class Eliminated:
 
     def expand(self, line: Floats) -> Floats:
         """All unknowns from those of the last line, (n_rhs, n_line) to (n_rhs, n_unknowns)."""
-        eliminated = len(self.columns) * self.n_out
+        eliminated = len(self.kept) * self.n_out
         x = np.empty((len(line), eliminated + line.shape[1]))
         x[:, eliminated:] = line
-        _substitute_all(self.columns, self.n, self.n_out, x)
+        _substitution(self.n, self.n_out, len(line))(self.kept, x)
         return x
 
 
@@ -185,17 +293,17 @@ class ColumnSolver:
         rhs : right-hand sides, (n_rhs, n_unknowns)
         before : stiffness of what the first line hangs on, (n_line, n_line) [N/mm]
         """
-        n_line, n_rhs = self.n - self.n_out, len(rhs)
-        width = -(-(self.n + n_rhs) // LANES) * LANES
-        if width not in self._storage:
-            self._storage[width] = np.zeros((self.count, self.n_out, width))
-        carry = np.zeros((n_line, n_line + n_rhs))
+        n_line, n_rhs, row = self.n - self.n_out, len(rhs), _row(self.n)
+        if n_rhs not in self._storage:
+            self._storage[n_rhs] = np.empty((self.count, (n_line + n_rhs) * row))
+        kept = self._storage[n_rhs]
+        first = np.zeros((n_line + n_rhs, row))
         if before is not None:
-            carry[:, :n_line] = before
-        columns = self._storage[width]
-        _eliminator(self.n, self.n_out, width)(self.place, block, rhs, columns, carry)
-        force = carry[:, n_line:].T + rhs[:, self.count * self.n_out :]
-        return Eliminated(columns, self.n, self.n_out, carry[:, :n_line], force)
+            first[:n_line, self.n_out : self.n] = before.T
+        _elimination(self.n, self.n_out, n_rhs)(self.place, block, rhs, first.ravel(), kept)
+        left = kept[-1].reshape(-1, row)[:, self.n_out : self.n]
+        force = left[n_line:] + rhs[:, self.count * self.n_out :]
+        return Eliminated(kept, self.n, self.n_out, left[:n_line].T, force)
 
     def solve(
         self,
@@ -212,12 +320,10 @@ class ColumnSolver:
         behind : stiffness of what the last line hangs on, (n_line, n_line) [N/mm]
         """
         strip = self.eliminate(block, rhs, before)
-        stiffness = strip.stiffness if behind is None else strip.stiffness + behind
-        try:
-            line = np.asarray(np.linalg.solve(stiffness, strip.force.T).T, dtype=float)
-        except np.linalg.LinAlgError:
+        stiffness = strip.stiffness.copy() if behind is None else strip.stiffness + behind
+        if not _close(stiffness, strip.force):
             return None
-        x = strip.expand(line)
+        x = strip.expand(strip.force)
         return x if np.isfinite(x).all() else None
 
 
