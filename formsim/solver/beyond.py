@@ -8,6 +8,7 @@ they bear on tools that stand still changes with the axial force they pass on.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from formsim.arrays import Bools, Floats
 from formsim.kernels import kernel
@@ -78,7 +79,7 @@ class Beyond:
     deepest: Floats
     bearer: int
 
-    @property
+    @cached_property
     def ends(self) -> tuple[End, ...]:
         """Those that are there."""
         return tuple(end for end in (self.before, self.behind) if end is not None)

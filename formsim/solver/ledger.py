@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from formsim.arrays import Floats
+from formsim.arrays import Floats, Ints
 from formsim.kernels import kernel
 from formsim.solver.balance import Balance
 from formsim.solver.contact import FAR, Grip
@@ -171,9 +171,22 @@ def _sinking(old: Grip, new: Grip, weight: Floats) -> float:
     stiffness and offsets follow. Mean pressures, as for the work of the tools, so that both books
     agree. Points that were or are out of reach have no gap to compare.
     """
-    near = (old.gap < FAR) & (new.gap < FAR)
-    closer = np.where(near, old.gap - new.gap, 0.0)
-    return float((0.5 * (old.pressure + new.pressure) * closer * weight).sum())
+    return float(_press_in(old.pressure, old.gap, new.pressure, new.gap, weight))
+
+
+@kernel
+def _press_in(
+    before: Floats, gap_before: Floats, pressure: Floats, gap: Floats, weight: Floats
+) -> float:
+    """Sum of mean contact force by closing of the gap over all points [N mm]."""
+    work = 0.0
+    for t in range(gap.shape[0]):
+        for f in range(gap.shape[1]):
+            for g in range(gap.shape[2]):
+                if gap_before[t, f, g] < FAR and gap[t, f, g] < FAR:
+                    mean = 0.5 * (before[t, f, g] + pressure[t, f, g])
+                    work += mean * (gap_before[t, f, g] - gap[t, f, g]) * weight[f, g]
+    return work
 
 
 def _external_work(
@@ -198,12 +211,25 @@ def _balance_forces(system: System, state: State, residual: Floats) -> Floats:
     difference between both ways.
     """
     forces = system.scratch.totals[:, 1].copy()
-    for k in range(len(forces)):
-        touched = (state.grip.pressure[k] > 0).any(axis=1)
-        nodes = np.zeros(len(residual) // 2, dtype=bool)
-        nodes[system.touch.nodes[touched]] = True
-        forces[k] -= residual[1::2][nodes].sum()
+    _take_out(system.touch.nodes, state.grip.pressure, residual, forces)
     return forces
+
+
+@kernel
+def _take_out(nodes: Ints, pressure: Floats, residual: Floats, forces: Floats) -> None:
+    """Take the axial residual of all nodes a tool touches out of its force, each node once."""
+    for t in range(pressure.shape[0]):
+        taken = np.zeros(len(residual) // 2, np.bool_)
+        for f in range(pressure.shape[1]):
+            touched = False
+            for g in range(pressure.shape[2]):
+                touched = touched or pressure[t, f, g] > 0.0
+            if not touched:
+                continue
+            for a in range(nodes.shape[1]):
+                if not taken[nodes[f, a]]:
+                    forces[t] -= residual[2 * nodes[f, a] + 1]
+                    taken[nodes[f, a]] = True
 
 
 def _gap_figures(system: System, state: State) -> tuple[Floats, Floats, Floats]:
@@ -223,8 +249,29 @@ def gap_moments(grip: Grip, weight: Floats) -> tuple[Floats, Floats]:
     -------
     Moments, (n_tools, 3), and gaps, (n_tools) [mm].
     """
-    load = grip.pressure * weight
-    gap = np.where(grip.pressure > 0, grip.gap, 0.0)
-    moments = np.stack([(load * gap**k).sum(axis=(1, 2)) for k in range(3)], axis=1)
-    loaded = grip.pressure > 0.2 * grip.pressure.max(axis=(1, 2), keepdims=True, initial=0.0)
-    return moments, np.where(loaded, gap, 0.0).min(axis=(1, 2), initial=0.0)
+    n = len(grip.pressure)
+    moments, deepest = np.zeros((n, 3)), np.zeros(n)
+    _sum_gaps(grip.pressure, grip.gap, weight, moments, deepest)
+    return moments, deepest
+
+
+@kernel
+def _sum_gaps(
+    pressure: Floats, gap: Floats, weight: Floats, moments: Floats, deepest: Floats
+) -> None:
+    """See ``gap_moments``; a gap counts as loaded from a fifth of the tool's highest pressure."""
+    for t in range(pressure.shape[0]):
+        highest = 0.0
+        for f in range(pressure.shape[1]):
+            for g in range(pressure.shape[2]):
+                highest = max(highest, pressure[t, f, g])
+        for f in range(pressure.shape[1]):
+            for g in range(pressure.shape[2]):
+                p = pressure[t, f, g]
+                if p > 0.0:
+                    load = p * weight[f, g]
+                    moments[t, 0] += load
+                    moments[t, 1] += load * gap[t, f, g]
+                    moments[t, 2] += load * gap[t, f, g] * gap[t, f, g]
+                    if p > 0.2 * highest:
+                        deepest[t] = min(deepest[t], gap[t, f, g])

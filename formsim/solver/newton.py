@@ -110,26 +110,26 @@ class System:
 
     def correction(self, balance: Balance) -> tuple[Floats, Floats] | None:
         """Newton correction of displacement and scalar unknowns, None when singular."""
-        scratch, free = self.scratch, self.touch.border >= 0
+        scratch, shift = self.scratch, np.zeros(len(self.touch.border))
         self.hold()
         if self.problem.ties:
             self._stiffen()
+        if not len(scratch.column):
+            alone = self._solve(-balance.residual[None])
+            return None if alone is None else (alone[0], shift)
         rhs = np.concatenate([-balance.residual[None], scratch.column])
         rhs[:, self.problem.fixed] = 0.0
         scratch.row[:, self.problem.fixed] = 0.0
         x = self._solve(rhs)
         if x is None:
             return None
-        shift = np.zeros(len(self.touch.border))
-        if len(x) == 1:
-            return x[0], shift
         schur = np.diag(balance.border_slope) - scratch.row @ x[1:].T
         want = -balance.border_residual - scratch.row @ x[0]
         try:
             scalar = want / schur[0] if len(want) == 1 else np.linalg.solve(schur, want)
         except np.linalg.LinAlgError:
             return None
-        shift[free] = scalar
+        shift[self.touch.border >= 0] = scalar
         return x[0] - scalar @ x[1:], shift
 
     def _solve(self, rhs: Floats) -> Floats | None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from formsim.arrays import Bools
+from formsim.arrays import Bools, Floats
 from formsim.geometry.distance import gaps
+from formsim.solver.beyond import End
 from formsim.solver.body import Body
 from formsim.solver.condense import Condensed
 from formsim.solver.newton import System
@@ -112,41 +113,73 @@ def _done(done: Done | None, system: System, opening: Front, work: Condensed, ta
     return done(widened(opening.state, work.span, taken.front.state), taken.increment)
 
 
-NEAR = 8.0
+NEAR = 20.0
 """Gap, in units of the contact softness, at which a tool is about to touch."""
+
+
+@dataclass(frozen=True)
+class _Ahead:
+    """Nodes beyond one end of a window that a moving tool may come to touch.
+
+    Attributes
+    ----------
+    tool : number of the tool
+    end : end of the window they move with
+    places : where they were when the window was opened, (n, 2) [mm]
+    """
+
+    tool: int
+    end: End
+    places: Floats
 
 
 class Lookout:
     """Watches that no moving tool reaches a column beyond a window.
 
-    Gaps change no faster than twice the travel, so most increments need no look.
+    Gaps change no faster than twice the travel, so most increments need no look. The columns beyond
+    move with the ends of the window.
     """
 
     def __init__(self, system: System, opening: State, condensed: Condensed, moving: Bools) -> None:
-        self.system, self.condensed, self.moving = system, condensed, moving
-        beyond = np.ones(len(system.touch.element), dtype=bool)
-        beyond[condensed.span.facets] = False
-        self._facets = [
-            np.arange(*system.touch.face_start[k])[beyond[slice(*system.touch.face_start[k])]]
-            for k in np.flatnonzero(moving)
-        ]
-        self._stroke = condensed.start.stroke
-        grip = opening.grip
-        pairs = zip(np.flatnonzero(moving), self._facets, strict=True)
-        self._room = min((grip.gap[k, f].min(initial=np.inf) for k, f in pairs), default=np.inf)
+        self._tools = system.problem.tools
+        self._least = NEAR * system.problem.contact.softness
+        self._ahead = tuple(_ahead(system, opening, condensed, moving))
+        self._stroke = opening.stroke
+        self._room = self._clearance(condensed.start)
 
     def clear(self, state: State) -> bool:
         """Whether the tools are still clear of the columns beyond at a state of the part."""
-        if 2.0 * (state.stroke - self._stroke) < self._room:
+        if 2.0 * (state.stroke - self._stroke) < self._room - self._least:
             return True
-        system = self.system
-        places = system.problem.body.nodes + self.condensed.follow(state.u).reshape(-1, 2)
-        self._stroke, self._room = state.stroke, np.inf
-        for k, facets in zip(np.flatnonzero(self.moving), self._facets, strict=True):
-            nodes = np.unique(system.touch.nodes[facets])
-            away = places[nodes] - [0.0, state.positions[k]]
-            gap = gaps(system.problem.tools[k].outline, away)
-            self._room = min(
-                self._room, float(np.where(gap > -1.0, gap, np.inf).min(initial=np.inf))
-            )
-        return self._room > NEAR * system.problem.contact.softness
+        self._stroke, self._room = state.stroke, self._clearance(state)
+        return self._room > self._least
+
+    def _clearance(self, state: State) -> float:
+        """Smallest gap between a moving tool and a column beyond [mm]."""
+        room = np.inf
+        for ahead in self._ahead:
+            moved = (state.u[ahead.end.line] - ahead.end.at).reshape(-1, 2).mean(axis=0)
+            places = ahead.places + (moved - [0.0, state.positions[ahead.tool]])
+            gap = gaps(self._tools[ahead.tool].outline, places)
+            room = min(room, float(np.where(gap > BEHIND, gap, np.inf).min(initial=np.inf)))
+        return room
+
+
+BEHIND = -1.0
+"""Gap that belongs to the far side of a tool [mm]."""
+
+
+def _ahead(system: System, opening: State, condensed: Condensed, moving: Bools) -> Iterator[_Ahead]:
+    beyond, span = condensed.part.problem.beyond, condensed.span
+    places, touch = opening.places(system.problem.body), system.touch
+    if beyond is None:
+        return
+    for tool in np.flatnonzero(moving):
+        first, last = touch.face_start[tool]
+        nodes = np.unique(touch.nodes[first:last])
+        for end, its in (
+            (beyond.before, nodes[nodes < span.nodes.start]),
+            (beyond.behind, nodes[nodes >= span.nodes.stop]),
+        ):
+            if end is not None and len(its):
+                yield _Ahead(int(tool), end, places[its])
