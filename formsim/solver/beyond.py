@@ -68,6 +68,7 @@ class Beyond:
     moments : sum of their contact forces and of the first and second moment of the gaps,
         (n_tools, 3)
     deepest : their deepest gap, (n_tools) [mm]
+    unseen : what contact goes by of them, see ``adapt``, (n_tools, 4)
     bearer : tool that bears what more of axial force they pass on, -1 for a support
     """
 
@@ -77,6 +78,7 @@ class Beyond:
     totals: Floats
     moments: Floats
     deepest: Floats
+    unseen: Floats
     bearer: int
 
     @cached_property

@@ -113,10 +113,20 @@ def condense(
         totals=totals,
         moments=np.where(shared[:, None], moments - inside, 0.0),
         deepest=deepest,
+        unseen=np.where(shared[:, None], _unseen(system, state, span), 0.0),
         bearer=_bearer(system.problem, span, shared, totals),
     )
     part.problem = replace(part.problem, beyond=beyond)
     return Condensed(span, part, start, alone, there, state.u)
+
+
+def _unseen(system: System, state: State, span: Span) -> Floats:
+    """What contact goes by of the points beyond a span, see ``adapt``, (n_tools, 4)."""
+    grip, load = state.grip, state.grip.pressure * system.touch.weight
+    load[:, span.facets] = 0.0
+    gap = np.where(load > 0.0, grip.gap, 0.0)
+    sums = [(load * values).sum(axis=(1, 2)) for values in (1.0, grip.offset, gap)]
+    return np.stack([*sums, grip.log_stiffness], axis=1)
 
 
 def _side(system: System, span: Span, *, mirrored: bool) -> Side | None:

@@ -298,11 +298,12 @@ def adapt(
     weight : ring areas of the points, (n_faces, n_points) [mm2]
     face_start : first and last facet of each tool, (n_tools, 2)
     travel : stroke of the accepted step [mm]
-    elsewhere : contact force of points that are not seen here and stay as they are, (n_tools) [N]
+    elsewhere : of points that are not seen here and keep their pressure, for each tool: contact
+        force [N], its moments of offset and gap [N mm] and the log stiffness then, (n_tools, 4)
     """
     offset, log_stiffness = grip.offset.copy(), grip.log_stiffness.copy()
     share = travel / settings.relax_travel
-    unseen = np.zeros(len(face_start)) if elsewhere is None else elsewhere
+    unseen = np.zeros((len(face_start), 4)) if elsewhere is None else elsewhere
     _follow(
         grip.pressure,
         grip.gap,
@@ -356,7 +357,7 @@ def _follow(
                 if p > 0.0:
                     gaps += p * weight[f, g] * gap[t, f, g]
         if seen < least_force or pressed < least_pressure * seen:
-            if unseen[t] == 0.0:
+            if unseen[t, 0] == 0.0:
                 log_stiffness[t] *= 1.0 - follow
             continue
         offsets = 0.0
@@ -369,7 +370,10 @@ def _follow(
                     offsets += p * weight[f, g] * offset[t, f, g]
                 elif gap[t, f, g] > AWAY * d:
                     offset[t, f, g] *= fade
-        total = seen + unseen[t]
+        total = seen + unseen[t, 0]
+        stiffer = log_stiffness[t] - unseen[t, 3]
+        offsets += unseen[t, 1] - unseen[t, 0] * d * stiffer
+        gaps += unseen[t, 2]
         miss = _within(offsets / total, d) - _within(gaps / total, 3 * d)
         moved = log_stiffness[t] + 0.5 * follow * miss / d
         log_stiffness[t] = min(max(moved, SOFTEST), STIFFEST)

@@ -177,7 +177,7 @@ def _settle(system: System, grip: Grip, travel: float) -> Grip:
     problem, touch = system.problem, system.touch
     if travel <= 0.0 or not problem.tools:
         return grip
-    elsewhere = problem.beyond.moments[:, 0] if problem.beyond else None
+    elsewhere = problem.beyond.unseen if problem.beyond else None
     return adapt(grip, touch.weight, touch.face_start, travel, problem.contact, elsewhere)
 
 
