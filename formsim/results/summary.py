@@ -151,6 +151,8 @@ def deepest_penetration(record: StageRecord) -> dict[str, float]:
 
 def typical_gap(record: StageRecord) -> dict[str, float]:
     """Pressure-weighted rms gap, median over the stage's loaded increments, by tool [um]."""
+    if not record.increments:
+        return {}
     gaps = np.array([row.rms_gap for row in record.increments])
     forces = np.abs(np.array([row.forces for row in record.increments]))
     named = {}

@@ -42,7 +42,7 @@ class Windows:
     margin_before: int = 8
     margin_behind: int = 10
     guard: int = 3
-    worth: float = 0.85
+    worth: float = 0.7
     near: int = 8
     after: int = 8
     first: int = 4

@@ -24,6 +24,9 @@ APART = 0.05
 PRESS_OUT = 2.0
 """Travel in which a sprung-in wall is pressed out before other tools move, in thicknesses."""
 
+APPROACH = 200
+"""Places a tool is tried at on its way to the sheet."""
+
 SQUEEZE = 0.6
 """Travel of a press spring until it has its full force, in sheet thicknesses."""
 
@@ -132,14 +135,20 @@ def closing_press(
 def rest_height(outline: Outline, points: Floats, gap: float, *, above: bool) -> float:
     """Axial position at which a tool comes within ``gap`` of the points.
 
-    The tool approaches from above or from below and stops at the first point it meets.
+    The tool approaches from above or from below and stops at the first point it meets; behind that
+    it may be clear again, as a ring above a low cup is.
     """
     span = float(np.ptp(points[:, 1])) + 1.0
     middle = float(points[:, 1].mean())
     sign = 1.0 if above else -1.0
-    far, near = middle + sign * 3.0 * span, middle - sign * 3.0 * span
-    for _ in range(60):
+
+    def clear(at: float) -> bool:
+        return bool(gaps(outline, points - [0.0, at]).min() > gap)
+
+    way = middle + sign * span * np.linspace(3.0, -3.0, APPROACH)
+    met = next((k for k, at in enumerate(way) if not clear(float(at))), len(way) - 1)
+    far, near = float(way[max(met - 1, 0)]), float(way[met])
+    for _ in range(50):
         trial = 0.5 * (far + near)
-        clear = gaps(outline, points - [0.0, trial]).min() > gap
-        far, near = (trial, near) if clear else (far, trial)
+        far, near = (trial, near) if clear(trial) else (far, trial)
     return far
