@@ -64,6 +64,8 @@ def save_figure(make: Callable[[], Figure], path: Path) -> tuple[Path, Path]:
     with styled():
         figure = make()
         figure.savefig(svg, metadata={"Date": None})
+        # Places are found once, not again for the second file.
+        figure.set_layout_engine("none")
         figure.savefig(png, dpi=DOTS_PER_INCH)
     return svg, png
 
