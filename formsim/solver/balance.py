@@ -275,8 +275,9 @@ def evaluate(
     residual = np.empty(body.n_unknowns)
     size = float(gather(body.unknowns, scratch.force, residual))
     scale = max(size, problem.scales.force, QUIET * start.peak)
-    scratch.column[:] = 0.0
-    scratch.row[:] = 0.0
+    if len(scratch.column):
+        scratch.column[:] = 0.0
+        scratch.row[:] = 0.0
     places = touch.border
     if problem.tools:
         _contacts(problem, touch, scratch, start, u, positions, places, want, firm)

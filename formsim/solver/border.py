@@ -45,7 +45,7 @@ def border_residual(
     places: Ints,
 ) -> tuple[Floats, Floats]:
     """Residual of each scalar unknown and its derivative with respect to itself."""
-    n = int(places.max(initial=-1)) + 1
+    n = 1 + max(places, default=-1)
     residual, slope = np.zeros(n), np.zeros(n)
     if n == 0:
         return residual, slope

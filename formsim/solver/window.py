@@ -38,11 +38,11 @@ class Windows:
     longest_after : increments of all columns at most between windows that do not hold
     """
 
-    flowing: float = 6e-5
+    flowing: float = 2e-4
     margin_before: int = 8
     margin_behind: int = 10
     guard: int = 3
-    worth: float = 0.7
+    worth: float = 0.85
     near: int = 8
     after: int = 8
     first: int = 4
