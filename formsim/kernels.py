@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
+import os
+import shutil
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
 
 from numba import config, njit
+from numba.misc.appdirs import AppDirs
 
 Kernel = TypeVar("Kernel", bound=Callable[..., object])
 
@@ -14,12 +20,45 @@ FAST = {"contract", "reassoc", "nsz", "arcp"}
 """Liberties of the compiler: no rounding order is promised, infinities and NaN are kept."""
 
 
-HOMES = "UserWideCacheLocator,InTreeCacheLocator"
+HOMES = "UserProvidedCacheLocator,UserWideCacheLocator,InTreeCacheLocator"
 """Where machine code is kept: the user's cache folder first. Beside the sources it would outlive an
 uninstalled package, and that remnant would hide the next one."""
 
-if not getattr(config, "CACHE_LOCATOR_CLASSES", HOMES):
+ROOMS = ("solver", "geometry")
+KEPT_DAYS = 30.0
+
+
+def _sources() -> str:
+    """Digest of all files with kernels: a kernel holds the code of those it calls."""
+    package, digest = Path(__file__).parent, hashlib.sha256()
+    for file in sorted(path for room in ROOMS for path in (package / room).glob("*.py")):
+        digest.update(file.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def _drop_old(home: Path) -> None:
+    """Remove machine code of sources that have not been used for long."""
+    oldest = time.time() - 86400.0 * KEPT_DAYS
+    with contextlib.suppress(OSError):
+        for folder in home.iterdir():
+            if folder.stat().st_mtime < oldest:
+                shutil.rmtree(folder, ignore_errors=True)
+
+
+def _settle() -> None:
+    """Keep machine code in a folder of its own for these very sources."""
+    if getattr(config, "CACHE_LOCATOR_CLASSES", HOMES):
+        return
+    own = AppDirs(appname="formsim", appauthor=False).user_cache_dir
+    home = Path(config.CACHE_DIR or own) / "kernels"
     config.CACHE_LOCATOR_CLASSES = HOMES
+    config.CACHE_DIR = str(home / _sources())
+    _drop_old(home)
+    with contextlib.suppress(OSError):
+        os.utime(config.CACHE_DIR)
+
+
+_settle()
 
 
 def kernel(function: Kernel) -> Kernel:
