@@ -2,7 +2,7 @@
 
 import hashlib
 from dataclasses import replace
-from itertools import islice
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -53,9 +53,11 @@ def fresh():
 def drawn():
     """A cup half drawn, in equilibrium: system, state and the state before."""
     system, start = fresh()
-    states = [state for state, _ in islice(march(system, start, 8.0, STEPS), 60)]
-    assert states[-1].stroke > 2.0
-    return system, states[-1], states[-2]
+    states = (state for state, _ in march(system, start, 8.0, STEPS))
+    for before, state in pairwise(states):
+        if state.stroke > 2.0:
+            return system, state, before
+    raise AssertionError
 
 
 def prints(state):
