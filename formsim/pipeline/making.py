@@ -37,7 +37,8 @@ class Progress:
     fraction : estimated share of the stage's stroke [-]
     step : accepted increments of the stage
     seconds : since the stage began [s]
-    body, state, increment : the sheet now
+    body, state : the sheet where all of it was last in equilibrium
+    increment : one of those that led there
     tools : names of the tools, in the order of the forces of the increment
     """
 

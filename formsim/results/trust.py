@@ -15,11 +15,12 @@ from formsim.results.strains import surface_strains
 from formsim.results.theory.volume import volume_change
 from formsim.results.thickness import thickness_profile, volume_ratio
 from formsim.results.windows import largest_drift, largest_jump, synchronisations
+from formsim.solver.window import Windows
 
 OWN = "own limit"
 RESIDUAL, FORCES, ENERGY, PENETRATION, DISTORTION = 1e-6, 1e-6, 0.01, 2.0, 0.1
 VISCOUS, SINKING = 0.01, 0.1
-DRIFT, JUMP = 0.5, 0.005
+DRIFT, JUMP = Windows().worst_drift, Windows().worst_jump
 FREE_VOLUME, LOCAL_VOLUME, CUP_HEIGHT = 1e-4, 0.01, 0.04
 
 

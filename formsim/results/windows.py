@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from formsim.results.record import StageRecord
+from formsim.solver.ledger import jump_share
 from formsim.solver.state import Sync
 
 
@@ -25,10 +26,12 @@ def largest_drift(record: StageRecord) -> float:
 
 
 def largest_jump(record: StageRecord) -> float:
-    """Largest change of a tool force by a synchronisation, over the largest force [-]."""
-    largest = max((float(np.abs(r.forces).max(initial=0.0)) for r in record.increments), default=0)
-    jump = max((sync.jump for sync in synchronisations(record)), default=0.0)
-    return jump / largest if largest > 0.0 else 0.0
+    """Largest change of a tool force by a synchronisation, over the peak of that tool [-]."""
+    syncs = synchronisations(record)
+    if not syncs:
+        return 0.0
+    peaks = np.max([np.abs(row.forces) for row in record.increments], axis=0)
+    return jump_share(np.max([sync.jump for sync in syncs], axis=0), peaks)
 
 
 def window_row(record: StageRecord) -> dict[str, Any]:

@@ -63,13 +63,14 @@ class Beyond:
     ----------
     before, behind : towards the centre and towards the rim, None where the strip ends
     shared : tools that touch columns there, (n_tools)
-    totals : what these bear on the tools: radial and axial force [N], stiffness [N/mm], points in
-        contact, friction work, (n_tools, 5)
+    totals : what these bear on the tools, see ``contact_forces``, without the stiffness (0),
+        (n_tools, 5)
     moments : sum of their contact forces and of the first and second moment of the gaps,
         (n_tools, 3)
     deepest : their deepest gap, (n_tools) [mm]
     unseen : what contact goes by of them, see ``adapt``, (n_tools, 4)
     bearer : tool that bears what more of axial force they pass on, -1 for a support
+    held : axial force of the supports on them [N]
     """
 
     before: End | None
@@ -80,6 +81,7 @@ class Beyond:
     deepest: Floats
     unseen: Floats
     bearer: int
+    held: float
 
     @cached_property
     def ends(self) -> tuple[End, ...]:
@@ -102,6 +104,13 @@ class Beyond:
         if self.bearer >= 0:
             totals[self.bearer, 1] += axial
         return energy
+
+    def reaction(self, u: Floats) -> float:
+        """Axial force of the supports beyond, at a displacement of the part [N]."""
+        if self.bearer >= 0:
+            return self.held
+        pulls = (end.stiffness @ (u[end.line] - end.at) for end in self.ends)
+        return self.held - float(sum(pull[1::2].sum() for pull in pulls))
 
 
 def stiffness_of(end: End | None) -> Floats | None:

@@ -106,6 +106,7 @@ def condense(
     if alone is None or (shared & moving).any():
         return None
     totals = np.where(shared[:, None], system.scratch.totals - part.scratch.totals, 0.0)
+    totals[:, 2] = 0.0
     beyond = Beyond(
         before=_end(sides[0], state.u, span),
         behind=_end(sides[1], state.u, span),
@@ -115,6 +116,7 @@ def condense(
         deepest=deepest,
         unseen=np.where(shared[:, None], _unseen(system, state, span), 0.0),
         bearer=_bearer(system.problem, span, shared, totals),
+        held=_held(system.problem, span, balance.reaction),
     )
     part.problem = replace(part.problem, beyond=beyond)
     return Condensed(span, part, start, alone, there, state.u)
@@ -143,7 +145,8 @@ def _side(system: System, span: Span, *, mirrored: bool) -> Side | None:
     load[system.problem.fixed] = 0.0
     block = system.scratch.block[elements]
     if mirrored:
-        block = block.reshape(-1, columns.layers, 16, 16)[::-1].reshape(-1, 16, 16)
+        turned = block.reshape(-1, columns.layers, 16, 16)[::-1]
+        block = np.ascontiguousarray(turned).reshape(-1, 16, 16)
     unknowns = solver.order(2 * columns.stride * first, mirrored=mirrored)
     return Side(solver.eliminate(block, -load[unknowns][None]), unknowns)
 
@@ -160,6 +163,13 @@ def _end(side: Side | None, u: Floats, span: Span) -> End | None:
         force=-side.strip.force[0],
         stiffness=side.strip.stiffness,
     )
+
+
+def _held(problem: Problem, span: Span, reaction: Floats) -> float:
+    """Axial force of the supports beyond a span [N]."""
+    axial = problem.fixed % 2 == 1
+    inside = (problem.fixed >= span.unknowns.start) & (problem.fixed < span.unknowns.stop)
+    return float(reaction[axial & ~inside].sum())
 
 
 def _bearer(problem: Problem, span: Span, shared: Bools, totals: Floats) -> int:

@@ -256,7 +256,7 @@ def tuning(thickness: float, yield_stress: float, factor: float = 1.0) -> Tuning
 def contact_values(y: Floats) -> Floats:
     """``phi`` of many arguments."""
     q = np.clip(y + REACH, 0.0, 2 * REACH)
-    inner = q**3 * (3 * REACH - q) / (16 * REACH**3)
+    inner = q**3 * (4 * REACH - q) / (16 * REACH**3)
     return np.where(y < REACH, inner, y)
 
 
@@ -266,6 +266,8 @@ _VALUES = contact_values(_ARGUMENTS)
 
 def same_pressure(grip: Grip, log_stiffness: Floats, softness: float) -> Grip:
     """Contact memory with other stiffnesses and with offsets that leave all pressures as they are.
+
+    Points at the limit of their offset bear a little more or less.
 
     Parameters
     ----------
@@ -356,7 +358,7 @@ def _follow(
                 pressed += p * p * weight[f, g]
                 if p > 0.0:
                     gaps += p * weight[f, g] * gap[t, f, g]
-        if seen < least_force or pressed < least_pressure * seen:
+        if seen + unseen[t, 0] < least_force or pressed < least_pressure * seen:
             if unseen[t, 0] == 0.0:
                 log_stiffness[t] *= 1.0 - follow
             continue
@@ -371,6 +373,7 @@ def _follow(
                 elif gap[t, f, g] > AWAY * d:
                     offset[t, f, g] *= fade
         total = seen + unseen[t, 0]
+        # Points not seen keep their pressure: a stiffer tool needs less offset there.
         stiffer = log_stiffness[t] - unseen[t, 3]
         offsets += unseen[t, 1] - unseen[t, 0] * d * stiffer
         gaps += unseen[t, 2]

@@ -15,6 +15,9 @@ from formsim.solver.problem import Problem
 from formsim.solver.state import Energy, Increment, State
 from formsim.solver.stress import TABLE_STEP
 
+SMALL = 0.05
+"""Peak of a tool, over that of the most loaded one, from which its jumps count by its own."""
+
 
 @dataclass(frozen=True)
 class Ledger:
@@ -27,7 +30,7 @@ class Ledger:
     pulls : nodal force per unit of each pressure, (n_unknowns) each [mm2]
     reaction : forces at the fixed unknowns, (n_fixed) [N]
     elastic_start, plastic_start : energies of the body before the stage [N mm]
-    peak : largest force on a tool so far [N]
+    peaks : largest force on each tool so far, (n_tools) [N]
     """
 
     energy: Energy = field(default_factory=Energy)
@@ -36,7 +39,7 @@ class Ledger:
     reaction: Floats | None = None
     elastic_start: float = 0.0
     plastic_start: float = 0.0
-    peak: float = 0.0
+    peaks: Floats | None = None
 
 
 def open_ledger(system: System, state: State) -> Ledger:
@@ -141,7 +144,7 @@ def make_increment(
         mean_gap=gaps[0],
         rms_gap=gaps[1],
         deepest=gaps[2],
-        reaction=float(balance.reaction[problem.fixed % 2 == 1].sum()),
+        reaction=_reaction(problem, new.u, balance),
         energy=energy,
     )
     after = replace(
@@ -150,9 +153,15 @@ def make_increment(
         forces=forces,
         pulls=balance.pulls,
         reaction=balance.reaction,
-        peak=max(ledger.peak, float(np.abs(forces).max(initial=0.0))),
+        peaks=np.abs(forces) if ledger.peaks is None else np.maximum(ledger.peaks, abs(forces)),
     )
     return after, increment
+
+
+def _reaction(problem: Problem, u: Floats, balance: Balance) -> float:
+    """Axial force of all supports on the body [N]."""
+    own = float(balance.reaction[problem.fixed % 2 == 1].sum())
+    return own if problem.beyond is None else own + problem.beyond.reaction(u)
 
 
 def _viscous(problem: Problem, viscosity: float, du: Floats) -> float:
@@ -187,6 +196,19 @@ def _press_in(
                     mean = 0.5 * (before[t, f, g] + pressure[t, f, g])
                     work += mean * (gap_before[t, f, g] - gap[t, f, g]) * weight[f, g]
     return work
+
+
+def jump_share(jump: Floats, peaks: Floats, least: float = 0.0) -> float:
+    """Largest jump of a tool force over the peak of that tool [-].
+
+    Parameters
+    ----------
+    jump, peaks : of each tool, (n_tools) [N]
+    least : peak that small ones are taken for [N]; at least a twentieth of the largest counts
+    """
+    largest = float(peaks.max(initial=0.0))
+    floor = max(least, SMALL * largest, 1e-300)
+    return float((jump / np.maximum(peaks, floor)).max(initial=0.0))
 
 
 def _external_work(

@@ -134,8 +134,11 @@ class System:
 
     def _solve(self, rhs: Floats) -> Floats | None:
         block, beyond = self.scratch.block, self.problem.beyond
-        if beyond is None or not isinstance(self.solver, ColumnSolver):
+        if beyond is None:
             return self.solver.solve(block, rhs)
+        if not isinstance(self.solver, ColumnSolver):
+            message = "only a strip has something beyond its ends"
+            raise TypeError(message)
         ends = stiffness_of(beyond.before), stiffness_of(beyond.behind)
         return self.solver.solve(block, rhs, *ends)
 

@@ -116,18 +116,18 @@ def _faces(faces: Faces, span: Span) -> Faces:
 
 
 def _support(support: Support, span: Span) -> Support:
-    """The unknowns of a support that belong to a span; only of one that holds still."""
+    """The unknowns of a support that belong to a span; it holds still, see ``separable``."""
     place = support.unknowns - span.unknowns.start
     size = span.unknowns.stop - span.unknowns.start
     return Support(place[(place >= 0) & (place < size)])
 
 
 def _guard(guard: Guard | None, span: Span) -> Guard | None:
-    """Guard of a span that has all of its elements; beyond a span nothing needs it."""
-    if guard is None or guard.elements[0] < span.elements.start:
+    """Guard of the elements of a span; beyond it nothing needs one."""
+    if guard is None:
         return None
-    inside = guard.elements[-1] < span.elements.stop
-    return Guard(guard.elements - span.elements.start, guard.strength) if inside else None
+    inside = (guard.elements >= span.elements.start) & (guard.elements < span.elements.stop)
+    return Guard(guard.elements[inside] - span.elements.start, guard.strength)
 
 
 def narrowed(state: State, span: Span) -> State:

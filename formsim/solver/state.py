@@ -73,13 +73,13 @@ class Sync:
     ----------
     columns, increments : of the window
     drift : residual of all columns then, over the internal forces [-]
-    jump : largest change of a tool force [N]
+    jump : change of the force on each tool, (n_tools) [N]
     """
 
     columns: int
     increments: int
     drift: float
-    jump: float
+    jump: Floats
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,4 @@
-"""Stepping through a stage: predict, solve, accept; cut, retry and grow the increment.
-
-A failed trial changes nothing. Growth and cuts follow the iteration count; scheduled strokes are
-hit exactly, so that what is reported there does not depend on the path of the increments.
-"""
+"""One increment: predicted from the last two, solved, booked. A failed one changes nothing."""
 
 from __future__ import annotations
 

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-
-from formsim.arrays import Bools, Floats
-from formsim.geometry.distance import gaps
-from formsim.solver.beyond import End
+from formsim.arrays import Bools
 from formsim.solver.body import Body
 from formsim.solver.condense import Condensed
+from formsim.solver.lookout import Lookout
 from formsim.solver.newton import System
 from formsim.solver.pace import Pace
 from formsim.solver.part import columns_of, widened
@@ -70,7 +67,9 @@ def work_window(
     part, span = work.part, work.span
     count = columns_of(system.problem.body).count
     least = SHORT * system.problem.scales.length
-    lookout = Lookout(system, opening.state, work, moving)
+    lookout = Lookout(system, opening.state, work, mark)
+    if not lookout.clear(work.start):
+        return Stint((), None, 0)
     front, rows = narrowed_front(work, opening), list[Increment]()
     good = stand = None
     check, interval = windows.check, windows.check
@@ -79,6 +78,7 @@ def work_window(
             break
         taken = pace.try_step(part, front, mark, least)
         if taken is None:
+            wake(system.scratch.rest, span.elements)
             break
         rows.append(taken.increment)
         stand, front = Stand(front, taken, len(rows)), taken.front
@@ -97,7 +97,7 @@ def work_window(
             good = stand
             interval = 2 * interval if away < 0.3 * windows.drift else interval
             check += interval
-    for last in filter(None, (stand, good)):
+    for last in filter(None, (stand, None if good is stand else good)):
         synced = synchronise(system, opening, work, last, pace.strict, windows)
         if synced is not None:
             kept = tuple(rows[: last.count - 1])
@@ -111,75 +111,3 @@ def _done(done: Done | None, system: System, opening: Front, work: Condensed, ta
     if done is None or work.span.last < columns_of(system.problem.body).count:
         return False
     return done(widened(opening.state, work.span, taken.front.state), taken.increment)
-
-
-NEAR = 20.0
-"""Gap, in units of the contact softness, at which a tool is about to touch."""
-
-
-@dataclass(frozen=True)
-class _Ahead:
-    """Nodes beyond one end of a window that a moving tool may come to touch.
-
-    Attributes
-    ----------
-    tool : number of the tool
-    end : end of the window they move with
-    places : where they were when the window was opened, (n, 2) [mm]
-    """
-
-    tool: int
-    end: End
-    places: Floats
-
-
-class Lookout:
-    """Watches that no moving tool reaches a column beyond a window.
-
-    Gaps change no faster than twice the travel, so most increments need no look. The columns beyond
-    move with the ends of the window.
-    """
-
-    def __init__(self, system: System, opening: State, condensed: Condensed, moving: Bools) -> None:
-        self._tools = system.problem.tools
-        self._least = NEAR * system.problem.contact.softness
-        self._ahead = tuple(_ahead(system, opening, condensed, moving))
-        self._stroke = opening.stroke
-        self._room = self._clearance(condensed.start)
-
-    def clear(self, state: State) -> bool:
-        """Whether the tools are still clear of the columns beyond at a state of the part."""
-        if 2.0 * (state.stroke - self._stroke) < self._room - self._least:
-            return True
-        self._stroke, self._room = state.stroke, self._clearance(state)
-        return self._room > self._least
-
-    def _clearance(self, state: State) -> float:
-        """Smallest gap between a moving tool and a column beyond [mm]."""
-        room = np.inf
-        for ahead in self._ahead:
-            moved = (state.u[ahead.end.line] - ahead.end.at).reshape(-1, 2).mean(axis=0)
-            places = ahead.places + (moved - [0.0, state.positions[ahead.tool]])
-            gap = gaps(self._tools[ahead.tool].outline, places)
-            room = min(room, float(np.where(gap > BEHIND, gap, np.inf).min(initial=np.inf)))
-        return room
-
-
-BEHIND = -1.0
-"""Gap that belongs to the far side of a tool [mm]."""
-
-
-def _ahead(system: System, opening: State, condensed: Condensed, moving: Bools) -> Iterator[_Ahead]:
-    beyond, span = condensed.part.problem.beyond, condensed.span
-    places, touch = opening.places(system.problem.body), system.touch
-    if beyond is None:
-        return
-    for tool in np.flatnonzero(moving):
-        first, last = touch.face_start[tool]
-        nodes = np.unique(touch.nodes[first:last])
-        for end, its in (
-            (beyond.before, nodes[nodes < span.nodes.start]),
-            (beyond.behind, nodes[nodes >= span.nodes.stop]),
-        ):
-            if end is not None and len(its):
-                yield _Ahead(int(tool), end, places[its])

@@ -16,7 +16,7 @@ from formsim.arrays import Floats
 from formsim.errors import ConvergenceError
 from formsim.solver.condense import Condensed
 from formsim.solver.contact import same_pressure
-from formsim.solver.ledger import make_increment, open_part_ledger, whole_ledger
+from formsim.solver.ledger import jump_share, make_increment, open_part_ledger, whole_ledger
 from formsim.solver.newton import Newton, System, solve_increment
 from formsim.solver.part import widened
 from formsim.solver.state import Increment, State, Sync
@@ -63,7 +63,7 @@ class Synced:
     front : there
     old : state the columns beyond caught up from, for what has flowed since
     increment : the last increment of the window, now of all columns
-    jump : largest change of a tool force, over the largest force so far [-]
+    jump : largest change of a tool force, over its peak so far [-]
     """
 
     front: Front
@@ -105,8 +105,9 @@ def synchronise(
     new = accepted(system, solved, begin, stroke)
     ledger = whole_ledger(opening.ledger, stand.before.ledger)
     ledger, increment = make_increment(system, ledger, begin, new, solved, last.increment.cuts, 0.0)
-    jump = float(np.abs(increment.forces - last.increment.forces).max(initial=0.0))
-    share = jump / max(ledger.peak, system.problem.contact.least_force)
+    jump = np.abs(increment.forces - last.increment.forces)
+    peaks = jump if ledger.peaks is None else ledger.peaks
+    share = jump_share(jump, peaks, system.problem.contact.least_force)
     if away > windows.worst_drift or share > windows.worst_jump:
         return None
     sync = Sync(columns=condensed.span.count, increments=stand.count, drift=away, jump=jump)

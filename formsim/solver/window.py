@@ -26,7 +26,7 @@ class Windows:
     ----------
     flowing : plastic strain per travel of a thickness from which a column flows
     margin_before, margin_behind : columns added towards the centre and towards the rim [-]
-    guard : columns at the ends of a window that must stay quiet
+    quiet : columns at the ends of a window in which nothing may begin
     worth : largest share of all columns for which a window pays
     near : columns to an end of the strip that are taken in as well
     after : increments of all columns before the first window, and after one was undone
@@ -41,7 +41,7 @@ class Windows:
     flowing: float = 2e-4
     margin_before: int = 8
     margin_behind: int = 10
-    guard: int = 3
+    quiet: int = 3
     worth: float = 0.85
     near: int = 8
     after: int = 8
@@ -105,8 +105,8 @@ def choose_span(system: System, busy: Bools, windows: Windows) -> Span | None:
 
 def crowded(span: Span, count: int, busy: Bools, windows: Windows) -> bool:
     """Whether something has begun close to an end of a window beyond which the strip goes on."""
-    before = span.first > 0 and busy[: windows.guard].any()
-    behind = span.last < count and busy[-windows.guard :].any()
+    before = span.first > 0 and busy[: windows.quiet].any()
+    behind = span.last < count and busy[len(busy) - windows.quiet :].any()
     return bool(before or behind)
 
 

@@ -148,7 +148,7 @@ def rest_height(outline: Outline, points: Floats, gap: float, *, above: bool) ->
     way = middle + sign * span * np.linspace(3.0, -3.0, APPROACH)
     met = next((k for k, at in enumerate(way) if not clear(float(at))), len(way) - 1)
     far, near = float(way[max(met - 1, 0)]), float(way[met])
-    for _ in range(50):
+    for _ in range(60):
         trial = 0.5 * (far + near)
         far, near = (trial, near) if clear(trial) else (far, trial)
     return far

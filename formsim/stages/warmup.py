@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from skfem import MeshQuad
 
@@ -9,12 +11,14 @@ from formsim.geometry.outline import chain
 from formsim.kernels import kept_kernel
 from formsim.material.flow import Voce
 from formsim.material.model import Material
+from formsim.solver.beyond import pull_line
 from formsim.solver.body import build_body
 from formsim.solver.contact import no_grip, tuning
 from formsim.solver.element import element_forces
+from formsim.solver.hourglass import guard_rim
 from formsim.solver.march import march
 from formsim.solver.newton import System
-from formsim.solver.problem import Pressure, Problem, Scales, Tool, material_data
+from formsim.solver.problem import Press, Pressure, Problem, Scales, Tool, material_data
 from formsim.solver.state import State
 from formsim.solver.stepping import Steps
 
@@ -37,19 +41,24 @@ def compile_kernels() -> None:
     material = Material("warm-up", 7e4, 0.3, 2700.0, Voce(300.0, 100.0, 10.0, 0.0))
     plate = chain([(9.0, 0.0), (-1.0, 0.0)], [])
     base = chain([(-1.0, 0.0), (9.0, 0.0)], [])
-    tools = (
-        Tool("plate", plate, "top", 0.1, lambda stroke: 1.0 - stroke),
-        Tool("base", base, "bottom", 0.1, lambda _: 0.0),
-    )
+    moved = Tool("plate", plate, "top", 0.1, lambda stroke: 1.0 - stroke)
+    pressed = replace(moved, motion=Press(100.0, lambda stroke: 1.0 - stroke, 1e4))
+    support = Tool("base", base, "bottom", 0.1, lambda _: 0.0)
     problem = Problem(
         body=body,
         material=material_data(material),
         scales=Scales(1.0, 200.0),
         contact=tuning(1.0, 200.0),
-        tools=tools,
         pressures=(Pressure("top", 1.0, given=lambda _: 0.0),),
+        guard=guard_rim(body, 1, 1.0),
     )
-    system = System(problem)
+    for first in (moved, pressed):
+        _press_flat(System(replace(problem, tools=(first, support))))
+    pull_line(np.zeros(6), np.zeros(6), np.zeros(6), np.zeros((6, 6)), np.zeros(6))
+
+
+def _press_flat(system: System) -> None:
+    body = system.problem.body
     start = State(
         stroke=0.0,
         u=np.zeros(body.n_unknowns),

@@ -8,9 +8,12 @@ import numpy as np
 import pytest
 
 from formsim.case.load import parse_case
+from formsim.geometry.blank import strip_mesh
 from formsim.solver.beyond import pull_line
+from formsim.solver.body import build_body
 from formsim.solver.columns import column_solver
 from formsim.solver.condense import condense
+from formsim.solver.ledger import jump_share
 from formsim.solver.march import march
 from formsim.solver.newton import Newton, System
 from formsim.solver.pace import Pace
@@ -18,7 +21,7 @@ from formsim.solver.part import narrowed, span_of, widened
 from formsim.solver.stepping import Steps, open_front, step
 from formsim.solver.stint import work_window
 from formsim.solver.synchronise import narrowed_front
-from formsim.solver.window import Windows, moving_tools
+from formsim.solver.window import Windows, choose_span, crowded, moving_tools
 from formsim.stages.run import set_up
 from formsim.stages.sheet import make_sheet
 
@@ -30,21 +33,22 @@ material = "can-body-demo"
 thickness = 0.28
 blank_diameter = 60.0
 [mesh]
-columns = 90
+columns = {columns}
+layers = {layers}
 [[stage]]
 kind = "draw"
-punch = { diameter = 36.0, nose_radius = 3.0 }
-die = { radius = 2.5, clearance = 0.32, land = 20.0 }
-holder = { force = "2 kN" }
-friction = { punch = 0.10, die = 0.05, holder = 0.05 }
+punch = {{ diameter = 36.0, nose_radius = 3.0 }}
+die = {{ radius = 2.5, clearance = 0.32, land = 20.0 }}
+holder = {{ force = "2 kN" }}
+friction = {{ punch = 0.10, die = 0.05, holder = 0.05 }}
 stroke = 8.0
 """
 STEPS = Steps(0.002, 0.1, 1e-5)
 
 
-def fresh():
+def fresh(columns=90, layers=2):
     """The set-up of the draw and a system for it."""
-    case = parse_case(CUP, "cup.toml")
+    case = parse_case(CUP.format(columns=columns, layers=layers), "cup.toml")
     setup = set_up(case.stages[0], 0.28, make_sheet(case))
     return System(setup.problem), setup.start
 
@@ -88,6 +92,26 @@ def test_elimination_towards_a_line_equals_the_full_solve(drawn, mirrored):
     scale = np.abs(full).max()
     np.testing.assert_allclose(line, full[0, order[-n_line:]], atol=1e-10 * scale)
     np.testing.assert_allclose(strip.expand(line[None])[0], full[0, order], atol=1e-10 * scale)
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("layers", [1, 2, 3, 4])
+def test_elimination_of_any_number_of_layers(layers, mirrored):
+    body = build_body(strip_mesh(0.0, 9.0, 0.5, columns=9, layers=layers, even_to=9.0))
+    rng = np.random.default_rng(layers)
+    block = rng.standard_normal((len(body.elements), 16, 16)) + 40.0 * np.eye(16)
+    load = rng.standard_normal((2, body.n_unknowns))
+    matrix = np.zeros((body.n_unknowns, body.n_unknowns))
+    for unknowns, element in zip(body.unknowns, block, strict=True):
+        matrix[np.ix_(unknowns, unknowns)] += element
+    wanted = np.linalg.solve(matrix, load.T).T
+    solver = column_solver(body, mirrored=mirrored)
+    order = solver.order(0, mirrored=mirrored)
+    turned = block.reshape(-1, layers, 16, 16)[::-1] if mirrored else block
+    turned = np.ascontiguousarray(turned).reshape(-1, 16, 16)
+    strip = solver.eliminate(turned, load[:, order])
+    line = np.linalg.solve(strip.stiffness, strip.force.T).T
+    np.testing.assert_allclose(strip.expand(line), wanted[:, order], atol=1e-12)
 
 
 @pytest.mark.parametrize("span", [(0, 50), (30, 90), (35, 60)])
@@ -158,7 +182,7 @@ def test_an_undone_window_leaves_everything_as_it_was(drawn):
     """Bit for bit: the state, and what comes of the next increment."""
     system, state, before = drawn
     front = open_front(system, state)
-    strict = Windows(worst_drift=-1.0, guard=0)
+    strict = Windows(worst_drift=-1.0, quiet=0)
     moving = moving_tools(system, before, state)
     first = prints(state)
     target = state.stroke + 0.001
@@ -214,3 +238,44 @@ def test_an_end_is_an_elastic_spring():
     np.testing.assert_allclose(residual, force + stiffness @ way)
     assert energy == pytest.approx(way @ force + 0.5 * way @ stiffness @ way)
     assert axial == pytest.approx((stiffness @ way)[1::2].sum())
+
+
+def test_the_rim_of_a_window_is_left_where_something_begins():
+    """Only at ends beyond which the strip goes on."""
+    system, _ = fresh()
+    windows = Windows(quiet=3)
+    busy = np.zeros(30, dtype=bool)
+    assert not crowded(span_of(system, 20, 50), 90, busy, windows)
+    for place, first, inside in ((1, True, True), (28, True, True), (15, False, False)):
+        busy[:] = False
+        busy[place] = True
+        assert crowded(span_of(system, 20, 50), 90, busy, windows) == inside
+        assert crowded(span_of(system, 60, 90), 90, busy, windows) == (first and place < 3)
+
+
+def test_a_window_goes_around_what_flows():
+    system, _ = fresh()
+    windows, busy = Windows(margin_before=8, margin_behind=10, near=8, worth=0.85), np.zeros(90)
+    busy[40:45] = 1.0
+    span = choose_span(system, busy.astype(bool), windows)
+    assert span is not None
+    assert (span.first, span.last) == (32, 55)
+    busy[14] = busy[74] = 1.0
+    assert choose_span(system, busy.astype(bool), windows) is None
+    assert choose_span(system, np.zeros(90, dtype=bool), windows) is None
+
+
+def test_jumps_count_by_the_tool_that_jumps():
+    """A small holder beside a large punch; a tool that hardly bears counts by a twentieth."""
+    assert jump_share(np.array([15.0, 30.0]), np.array([1000.0, 30000.0])) == pytest.approx(0.01)
+    assert jump_share(np.array([3.0, 0.0]), np.array([1.0, 1000.0])) == pytest.approx(0.06)
+    assert jump_share(np.zeros(0), np.zeros(0)) == 0.0
+
+
+@pytest.mark.parametrize("layers", [1, 3])
+def test_windows_work_with_any_number_of_layers(layers):
+    system, start = fresh(70, layers)
+    took = list(march(system, start, 3.0, STEPS, windows=Windows()))
+    rows = [row for _, new in took for row in new]
+    assert sum(row.sync.increments for row in rows if row.sync) > 0.2 * len(rows)
+    assert max(row.residuals[-1] for row in rows) < 1e-7

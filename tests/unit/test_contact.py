@@ -10,7 +10,16 @@ from scipy.spatial import cKDTree
 
 from formsim.geometry.distance import gaps
 from formsim.geometry.outline import CONCAVE, CONVEX, Outline, arc, line
-from formsim.solver.contact import REACH, adapt, contact_law, no_grip, tuning
+from formsim.solver.contact import (
+    REACH,
+    Grip,
+    adapt,
+    contact_law,
+    contact_values,
+    no_grip,
+    same_pressure,
+    tuning,
+)
 from formsim.solver.newton import System
 from formsim.solver.problem import Press, Tool
 from formsim.stages import shapes
@@ -187,3 +196,23 @@ def test_adaption_leaves_idle_tools_alone_and_is_bounded():
         deep = replace(adapt(deep, weight, spans, 0.2, settings), gap=deep.gap)
     assert 0.0 < deep.log_stiffness[0] <= 4.0
     assert np.abs(deep.offset).max() <= 4.0 * settings.softness * (1 + 1e-12)
+
+
+def test_values_of_many_arguments_are_those_of_the_law():
+    y = np.linspace(-6.0, 6.0, 121)
+    wanted = [contact_law(value)[0] for value in y]
+    np.testing.assert_allclose(contact_values(y), wanted, rtol=1e-13, atol=1e-13)
+
+
+@pytest.mark.parametrize("change", [-0.3, -0.05, 0.05, 0.3])
+def test_a_stiffer_tool_keeps_its_pressures(change):
+    """Pressures and gaps as they were, except where an offset is at its limit."""
+    softness, gap = 1e-3, np.linspace(-3e-3, 3e-3, 31).reshape(1, -1, 1)
+    nothing = np.zeros_like(gap)
+    old = Grip(nothing, nothing, gap, nothing + 5e-4, np.zeros(1))
+    new = same_pressure(old, np.array([change]), softness)
+    before = contact_values((old.offset - gap) / softness)
+    after = np.exp(change) * contact_values((new.offset - gap) / softness)
+    free = np.abs(new.offset) < 4.0 * softness - 1e-9
+    np.testing.assert_allclose(after[free], before[free], rtol=1e-4, atol=1e-6)
+    assert free.sum() > 20

@@ -1,0 +1,87 @@
+"""Watching that no tool comes to touch a column beyond a window that it did not touch before."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.geometry.distance import gaps
+from formsim.solver.balance import DEEPEST
+from formsim.solver.beyond import End
+from formsim.solver.condense import Condensed
+from formsim.solver.newton import System
+from formsim.solver.problem import Press
+from formsim.solver.state import State
+
+NEAR = 6.0
+"""Gap, in units of the contact softness, at which a tool is about to touch."""
+
+
+@dataclass(frozen=True)
+class _Ahead:
+    """Nodes beyond one end of a window that a tool may come to touch.
+
+    Attributes
+    ----------
+    tool : number of the tool
+    end : end of the window they move with
+    places : where they were when the window was opened, (n, 2) [mm]
+    """
+
+    tool: int
+    end: End
+    places: Floats
+
+
+class Lookout:
+    """Watches the tools that touch nothing beyond a window and move before the stroke ``mark``.
+
+    Gaps change no faster than twice the travel, so most increments need no look. The columns beyond
+    move with the ends of the window.
+    """
+
+    def __init__(self, system: System, opening: State, condensed: Condensed, mark: float) -> None:
+        self._tools = system.problem.tools
+        self._least = NEAR * system.problem.contact.softness
+        self._ahead = tuple(_ahead(system, opening, condensed, mark))
+        self._behind = -DEEPEST * system.problem.scales.length
+        self._stroke = opening.stroke
+        self._room = self._clearance(condensed.start)
+
+    def clear(self, state: State) -> bool:
+        """Whether the tools are still clear of the columns beyond at a state of the part."""
+        if 2.0 * (state.stroke - self._stroke) < self._room - self._least:
+            return True
+        self._stroke, self._room = state.stroke, self._clearance(state)
+        return self._room > self._least
+
+    def _clearance(self, state: State) -> float:
+        """Smallest gap between one of the tools and a column beyond [mm]."""
+        room = np.inf
+        for ahead in self._ahead:
+            moved = (state.u[ahead.end.line] - ahead.end.at).reshape(-1, 2).mean(axis=0)
+            places = ahead.places + (moved - [0.0, state.positions[ahead.tool]])
+            gap = gaps(self._tools[ahead.tool].outline, places)
+            room = min(room, float(np.where(gap > self._behind, gap, np.inf).min(initial=np.inf)))
+        return room
+
+
+def _ahead(system: System, opening: State, condensed: Condensed, mark: float) -> Iterator[_Ahead]:
+    beyond, span = condensed.part.problem.beyond, condensed.span
+    places, touch = opening.places(system.problem.body), system.touch
+    if beyond is None:
+        return
+    tools, now = system.problem.tools, opening.stroke
+    moving = [isinstance(t.motion, Press) or t.motion(now) != t.motion(mark) for t in tools]
+    for tool in np.flatnonzero(moving & ~beyond.shared):
+        first, last = touch.face_start[tool]
+        nodes = np.unique(touch.nodes[first:last])
+        for end, its in (
+            (beyond.before, nodes[nodes < span.nodes.start]),
+            (beyond.behind, nodes[nodes >= span.nodes.stop]),
+        ):
+            if end is not None and len(its):
+                yield _Ahead(int(tool), end, places[its])
