@@ -57,11 +57,6 @@ ADVICE = {
         "work of that tool is too large by about this share; its force and the thickness are right",
         "less force on the clamp or holder; otherwise take the work less this share",
     ),
-    "forces out of balance when": Advice(
-        "columns that were taken to follow elastically have slipped or yielded meanwhile",
-        "the path over those increments is rough; the state behind them is in balance again",
-        "run with --exact and compare",
-    ),
     "jump of a tool force": Advice(
         "the columns beyond those that were worked on bore more or less than they were taken to",
         "forces shortly before that stroke are off by about this share",

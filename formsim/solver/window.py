@@ -34,7 +34,9 @@ class Windows:
     check : increments after which the residual of all columns is looked at first
     drift : that residual, over their forces, that ends a window
     jump : change of a tool force, over its peak, that asks for shorter windows
-    worst_drift, worst_jump : where a window is undone
+    worst_jump : jump at which a window is undone
+    worst_drift : residual from which it is undone without trying; far below, tools have only sunk
+        micrometres into columns that did not give way yet
     longest_after : increments of all columns at most between windows that do not hold
     """
 
@@ -51,7 +53,7 @@ class Windows:
     check: int = 3
     drift: float = 0.1
     jump: float = 0.003
-    worst_drift: float = 0.5
+    worst_drift: float = 20.0
     worst_jump: float = 0.005
     longest_after: int = 128
 
