@@ -46,7 +46,7 @@ class Windows:
     quiet: int = 3
     worth: float = 0.85
     near: int = 8
-    after: int = 8
+    after: int = 4
     first: int = 4
     fewest: int = 3
     most: int = 60
