@@ -1,4 +1,4 @@
-"""Time of a draw and a dome press, split by what it is spent on.
+"""Time of a draw and a dome press, all columns in every increment, by what it is spent on.
 
 Usage: python tests/benchmarks/speed.py [--columns 400] [--beside DIR]
 
@@ -115,7 +115,7 @@ def run_line(columns: int) -> None:
             begin = time.perf_counter()
             setup = set_up(stage, 0.28, sheet)
             rows = []
-            for now, new in form(setup):
+            for now, new in form(setup, exact=True):
                 sheet = replace(sheet, state=now)
                 rows.extend(new)
             seconds = time.perf_counter() - begin
