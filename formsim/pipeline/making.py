@@ -121,9 +121,10 @@ class Maker:
         for state, rows in form(setup, marks, exact=self.exact):
             self.formed = state
             self._take(state)
-            for row in rows:
-                self.rows.append(row)
-                self._tell(stage, setup, state, row)
+            made = len(self.rows)
+            self.rows.extend(rows)
+            for step, row in enumerate(rows, made + 1):
+                self._tell(stage, setup, state, row, step)
             if any(abs(state.stroke - mark) < 1e-9 for mark in marks):
                 self._frame(stage, setup, "forming", state)
         if self.frames[-1].state is not self.formed:
@@ -183,7 +184,7 @@ class Maker:
             return END_OF_STROKE * (frame.stroke - begin) / (end - begin)
         return FREE if frame.phase == "springback" else 0.0
 
-    def _tell(self, stage: Stage, setup: Setup, state: State, row: Increment) -> None:
+    def _tell(self, stage: Stage, setup: Setup, state: State, row: Increment, step: int) -> None:
         if self.watch is None:
             return
         plan = setup.plan
@@ -194,7 +195,7 @@ class Maker:
                 number=self.number + 1,
                 count=len(self.case.stages),
                 fraction=min(1.0, fraction),
-                step=len(self.rows),
+                step=step,
                 seconds=time.perf_counter() - self.begin,
                 body=self.sheet.body,
                 state=state,
