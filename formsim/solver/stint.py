@@ -82,11 +82,11 @@ def work_window(
             break
         rows.append(taken.increment)
         stand, front = Stand(front, taken, len(rows)), taken.front
-        old, new = stand.before.state, front.state
-        busy = busy_columns(part, old, new, moving, windows, new.stroke - old.stroke)
-        if crowded(span, count, busy, windows) or not lookout.clear(new):
+        if _is_busy_at_an_end(work, stand, moving, windows, count) or not lookout.clear(
+            stand.state
+        ):
             break
-        if look is not None and look(part.problem.body, new, slice(span.first, span.last)):
+        if look is not None and look(part.problem.body, stand.state, slice(span.first, span.last)):
             break
         if _done(done, system, opening, work, taken):
             break
@@ -104,6 +104,14 @@ def work_window(
             return Stint((*kept, synced.increment), synced, len(rows) - last.count)
         wake(system.scratch.rest, span.elements)
     return Stint((), None, len(rows))
+
+
+def _is_busy_at_an_end(
+    work: Condensed, stand: Stand, moving: Bools, windows: Windows, count: int
+) -> bool:
+    old, new = stand.before.state, stand.state
+    busy = busy_columns(work.part, old, new, moving, windows, new.stroke - old.stroke)
+    return crowded(work.span, count, busy, windows)
 
 
 def _done(done: Done | None, system: System, opening: Front, work: Condensed, taken: Step) -> bool:

@@ -23,7 +23,7 @@ def _thinnest(name: str, columns: int, within: float, **stage_changes: float) ->
     case = case.model_copy(update={"mesh": mesh, "stage": (stage,)})
     sheet = make_sheet(case)
     body, setup = sheet.body, set_up(stage, case.sheet.thickness, sheet)
-    *_, (state, _) = form(setup)
+    *_, (state, _) = form(setup, exact=True)
     profile = thickness_profile(body, state)
     return float(profile.volume_thickness[profile.column_radius < within].min())
 

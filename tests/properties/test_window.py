@@ -275,7 +275,7 @@ def test_jumps_count_by_the_tool_that_jumps():
 @pytest.mark.parametrize("layers", [1, 3])
 def test_windows_work_with_any_number_of_layers(layers):
     system, start = fresh(70, layers)
-    took = list(march(system, start, 3.0, STEPS, windows=Windows()))
+    took = list(march(system, start, 5.0, STEPS, windows=Windows()))
     rows = [row for _, new in took for row in new]
-    assert sum(row.sync.increments for row in rows if row.sync) > 0.2 * len(rows)
+    assert sum(row.sync.increments for row in rows if row.sync) > 0.1 * len(rows)
     assert max(row.residuals[-1] for row in rows) < 1e-7
