@@ -14,7 +14,7 @@ from formsim.solver.pace import Pace
 from formsim.solver.part import columns_of, widened
 from formsim.solver.rest import wake
 from formsim.solver.state import Increment, State
-from formsim.solver.stepping import Front, Step
+from formsim.solver.stepping import Front
 from formsim.solver.synchronise import Stand, Synced, drift, narrowed_front, synchronise
 from formsim.solver.window import Windows, busy_columns, crowded, unmoved
 
@@ -86,9 +86,7 @@ def work_window(
             stand.state
         ):
             break
-        if look is not None and look(part.problem.body, stand.state, slice(span.first, span.last)):
-            break
-        if _done(done, system, opening, work, taken):
+        if _is_asked_to_end(done, look, system, opening, work, stand):
             break
         if len(rows) == check:
             away = drift(system, opening, work, stand)
@@ -114,8 +112,18 @@ def _is_busy_at_an_end(
     return crowded(work.span, count, busy, windows)
 
 
-def _done(done: Done | None, system: System, opening: Front, work: Condensed, taken: Step) -> bool:
-    """Whether the stage has ended; only asked where the rim is in the window."""
-    if done is None or work.span.last < columns_of(system.problem.body).count:
+def _is_asked_to_end(
+    done: Done | None,
+    look: Look | None,
+    system: System,
+    opening: Front,
+    work: Condensed,
+    stand: Stand,
+) -> bool:
+    """Whether all columns are to be looked at, or the stage has ended with the rim in the window."""
+    span, last = work.span, stand.last
+    if look is not None and look(work.part.problem.body, stand.state, slice(span.first, span.last)):
+        return True
+    if done is None or span.last < columns_of(system.problem.body).count:
         return False
-    return done(widened(opening.state, work.span, taken.front.state), taken.increment)
+    return done(widened(opening.state, span, stand.state), last.increment)
