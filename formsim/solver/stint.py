@@ -120,7 +120,7 @@ def _is_asked_to_end(
     work: Condensed,
     stand: Stand,
 ) -> bool:
-    """Whether all columns are to be looked at, or the stage has ended with the rim in the window."""
+    """Whether all columns are to be looked at, or the stage ends with the rim in the window."""
     span, last = work.span, stand.last
     if look is not None and look(work.part.problem.body, stand.state, slice(span.first, span.last)):
         return True
