@@ -103,7 +103,7 @@ def _parser() -> argparse.ArgumentParser:
     run.add_argument(
         "--exact",
         action="store_true",
-        help="solve all columns in every increment, not only the busy ones: slower, to compare",
+        help="solve all columns in every increment, not only the busy ones: often slower",
     )
     drawings = command("drawings", _drawings, "write all tools of a case to DXF drawings")
     drawings.add_argument("case", type=Path, help="case file (TOML)")

@@ -108,7 +108,7 @@ def run_case(
         blank_radius=0.5 * case.sheet.blank_diameter,
         stages=records,
     )
-    run = _judge(case, line, ended[0] if ended else None, into)
+    run = _judge(case, line, ended[0] if ended else None, into, exact)
     if folder is not None:
         _write(run, folder)
     if ended:
@@ -232,7 +232,7 @@ def _stress_text(stage: Stage, record: StageRecord | None) -> str:
     return f"; axial stress of the wall behind {found[0]} at last {found[1]:.2f} of its strength"
 
 
-def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None) -> Run:
+def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None, exact: bool) -> Run:
     judged, theory = Judged(), tuple[Estimate, ...]()
     if stop is None:
         judged = Judged(
@@ -241,7 +241,8 @@ def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None) -> Run:
         theory = estimates(case, line)
     checks = (*judged.trust, *judged.limits, *judged.expected)
     notes = [*line_notes(case, line), *press_notes(case, line)]
-    summary = summarise(case, line, judged, theory, stop) | {"warnings": notes}
+    summary = summarise(case, line, judged, theory, stop)
+    summary |= {"warnings": notes, "exact": exact}
     return Run(case, line, checks, theory, summary, into)
 
 

@@ -102,6 +102,7 @@ def _head(case: Case, stop: Stop | None) -> dict[str, Any]:
         "failure": stop.failure if stop else "",
         "hint": stop.hint if stop else "",
         "warnings": [],
+        "exact": False,
         "findings": findings,
         "passed": False,
         "mass_g": None,

@@ -1,4 +1,4 @@
-"""How far the columns beyond a window were off when all columns were solved together again."""
+"""Increments in which only the busy columns were solved, and how well that went."""
 
 from __future__ import annotations
 
@@ -14,15 +14,6 @@ from formsim.solver.state import Sync
 def synchronisations(record: StageRecord) -> list[Sync]:
     """Ends of the windows of a stage, in their order."""
     return [row.sync for row in record.increments if row.sync is not None]
-
-
-def largest_drift(record: StageRecord) -> float:
-    """Largest residual of all columns before a synchronisation, over the internal forces [-].
-
-    A window of one increment is left out: it is an increment of all columns in two steps.
-    """
-    syncs = synchronisations(record)
-    return max((sync.drift for sync in syncs if sync.increments > 1), default=0.0)
 
 
 def largest_jump(record: StageRecord) -> float:
@@ -44,6 +35,5 @@ def window_row(record: StageRecord) -> dict[str, Any]:
         "increments": increments,
         "undone": sum(row.undone for row in record.increments),
         "mean_columns": columns,
-        "largest_drift": largest_drift(record),
         "largest_jump": largest_jump(record),
     }
