@@ -154,7 +154,7 @@ def face_lines(body: Body, state: State) -> tuple[Curve, Curve, Curve]:
 def _level(body: Body, places: Floats, half: int) -> Curve:
     """Line through node ``half`` of every node line across the thickness."""
     columns = strip(body)
-    line = columns.stride * np.arange(columns.count + 1)
+    line = columns.lines
     between = line[:-1] + columns.line_nodes
     knots = places[line + half]
     if half % 2 == 0:

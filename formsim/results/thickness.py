@@ -122,7 +122,7 @@ def volume_ratio(body: Body, state: State) -> Floats:
 
 def _blank_thickness(body: Body) -> Floats:
     columns = strip(body)
-    low = columns.stride * np.arange(columns.count + 1)
+    low = columns.lines
     step = body.nodes[low + 2 * columns.layers] - body.nodes[low]
     thickness: Floats = np.hypot(step[:, 0], step[:, 1])
     cos, sin = body.along[-1]

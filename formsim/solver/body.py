@@ -152,7 +152,7 @@ def _directions(nodes: Floats, columns: Columns | None, n_el: int) -> Floats:
     """
     if columns is None:
         return np.tile([1.0, 0.0], (n_el, 1))
-    line = columns.stride * np.arange(columns.count + 1)
+    line = columns.lines
     steps = [np.diff(nodes[line + k], axis=0) for k in (0, columns.line_nodes - 1)]
     chord: Floats = np.sum([s / np.hypot(s[:, 0], s[:, 1])[:, None] for s in steps], axis=0)
     unit = chord / np.hypot(chord[:, 0], chord[:, 1])[:, None]

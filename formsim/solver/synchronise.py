@@ -75,8 +75,11 @@ class Synced:
 def drift(system: System, opening: Front, condensed: Condensed, stand: Stand) -> float:
     """Residual of all columns where a part has come to, over the internal forces [-]."""
     begin = _begin(system, opening.state, condensed, stand)
-    u, positions = _followed(system, condensed, stand)
-    balance = system.evaluate(begin, stand.state.stroke, u, positions, False)
+    return _residual(system, begin, stand, _followed(system, condensed, stand))
+
+
+def _residual(system: System, begin: State, stand: Stand, guess: tuple[Floats, Floats]) -> float:
+    balance = system.evaluate(begin, stand.state.stroke, *guess, False)
     return np.inf if balance is None else balance.norm
 
 
@@ -96,9 +99,11 @@ def synchronise(
     """
     last, stroke = stand.last, stand.state.stroke
     begin = _begin(system, opening.state, condensed, stand)
-    away = drift(system, opening, condensed, stand)
+    guess = _followed(system, condensed, stand)
+    away = _residual(system, begin, stand, guess)
+    if away > windows.worst_drift:
+        return None
     try:
-        guess = _followed(system, condensed, stand)
         solved = solve_increment(system, begin, stroke, guess, method)
     except ConvergenceError:
         return None
@@ -108,7 +113,7 @@ def synchronise(
     jump = np.abs(increment.forces - last.increment.forces)
     peaks = jump if ledger.peaks is None else ledger.peaks
     share = jump_share(jump, peaks, system.problem.contact.least_force)
-    if away > windows.worst_drift or share > windows.worst_jump:
+    if share > windows.worst_jump:
         return None
     sync = Sync(columns=condensed.span.count, increments=stand.count, drift=away, jump=jump)
     trend = _trend(condensed, last.front.trend)

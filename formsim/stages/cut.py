@@ -12,10 +12,10 @@ from formsim.geometry.strip import strip_of
 from formsim.solver.body import Body, build_body
 from formsim.solver.contact import no_grip
 from formsim.solver.numbering import Columns
+from formsim.solver.part import columns_of
 from formsim.solver.state import State
 from formsim.solver.strain import strain_modes
 from formsim.stages.remesh import (
-    columns_of,
     corner_lines,
     find,
     point_places,
@@ -80,7 +80,7 @@ def cut_square(sheet: Sheet, height: float) -> Sheet:
 def wall_of(body: Body, places: Floats) -> Wall:
     """The steep part of the sheet nearest to its rim, steeper than 45 degrees."""
     columns = columns_of(body)
-    middle = places[columns.stride * np.arange(columns.count + 1) + columns.layers]
+    middle = places[columns.lines + columns.layers]
     steps = np.diff(middle, axis=0)
     steep = np.flatnonzero(steps[:, 1] > np.abs(steps[:, 0]))
     if not steep.size:
@@ -117,7 +117,7 @@ def _crossings(columns: Columns, places: Floats, wall: Wall, level: float) -> Fl
 
 def _layer(columns: Columns, values: Floats, half: int) -> tuple[Floats, Floats]:
     """Values along a layer: on the lines, and half-way between them."""
-    line = columns.stride * np.arange(columns.count + 1)
+    line = columns.lines
     side = line[:-1] + columns.line_nodes + half // 2
     if half % 2 == 0:
         return values[line + half], values[side]

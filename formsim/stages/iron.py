@@ -114,7 +114,7 @@ def stretched_wall(body: Body, punch: Punch, rings: Sequence[Ring], first: Path)
     def fails(now: State, _: tuple[Increment, ...]) -> ConvergenceError | None:
         if columns is None:
             return None
-        lines = now.places(body)[columns.stride * np.arange(columns.count + 1) + columns.layers]
+        lines = now.places(body)[columns.lines + columns.layers]
         middle, step = 0.5 * (lines[1:] + lines[:-1]), np.diff(lines, axis=0)
         area = 2.0 * np.pi * middle[:, 0] * np.hypot(step[:, 0], step[:, 1])
         thickness = volume.reshape(columns.count, -1).sum(axis=1) / area

@@ -7,9 +7,9 @@ from typing import NamedTuple
 import numpy as np
 
 from formsim.arrays import Floats, Ints
-from formsim.errors import MeshError
 from formsim.solver.body import Body
 from formsim.solver.numbering import Columns
+from formsim.solver.part import columns_of
 
 
 class Spot(NamedTuple):
@@ -21,26 +21,13 @@ class Spot(NamedTuple):
     eta: float
 
 
-def columns_of(body: Body) -> Columns:
-    """Columns of a strip.
-
-    Raises
-    ------
-    MeshError : the mesh is no strip of columns
-    """
-    if body.columns is None:
-        message = "the mesh has no columns, so the sheet cannot be turned or cut"
-        raise MeshError(message, hint="mesh the blank as a strip with the edges centre and bottom")
-    return body.columns
-
-
 def corner_lines(body: Body) -> Floats:
     """Reference corners on every line from the lower to the upper face, as ``strip_of`` wants them.
 
     Shape (n_lines, layers + 1, 2) [mm].
     """
     columns = columns_of(body)
-    first = columns.stride * np.arange(columns.count + 1)[:, None]
+    first = columns.lines[:, None]
     corners: Floats = body.nodes[first + 2 * np.arange(columns.layers + 1)]
     return corners
 

@@ -227,7 +227,7 @@ def _middle_line(body: Body, places: Floats) -> Floats:
     """Middle of the sheet at every line between columns, none without columns, (n, 2) [mm]."""
     if body.columns is None:
         return np.zeros((0, 2))
-    lines = np.arange(body.columns.count + 1) * body.columns.stride + body.columns.layers
+    lines = body.columns.lines + body.columns.layers
     middle: Floats = places[lines]
     return middle
 

@@ -9,8 +9,9 @@ from formsim.geometry.strip import strip_of
 from formsim.solver.body import build_body
 from formsim.solver.contact import no_grip
 from formsim.solver.numbering import Columns
+from formsim.solver.part import columns_of
 from formsim.solver.state import State
-from formsim.stages.remesh import columns_of, corner_lines, point_places, same_points
+from formsim.stages.remesh import corner_lines, point_places, same_points
 from formsim.stages.sheet import Sheet
 
 MIRROR = np.array([1.0, -1.0])

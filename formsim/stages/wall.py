@@ -97,7 +97,7 @@ def _lines(body: Body) -> Ints:
     if columns is None:
         message = "the mesh has no columns, so it has no wall to hold"
         raise GeometryError(message, hint="mesh the sheet as a strip with a centre and a rim")
-    return columns.stride * np.arange(columns.count + 1)
+    return columns.lines
 
 
 def _layers(body: Body) -> int:
