@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from formsim.solver.rest import RESTFUL, Rest, no_rest
 from formsim.solver.state import State
 
 DEEPEST = 0.5
+NO_BORDER = np.zeros(0)
 QUIET = 0.1
 """Share of the stage's peak below which forces no longer set the scale of the residual."""
 
@@ -64,8 +66,7 @@ class Scratch:
     guard: Floats
 
 
-@dataclass(frozen=True)
-class Balance:
+class Balance(NamedTuple):
     """Equilibrium of a trial.
 
     Attributes
@@ -280,8 +281,8 @@ def evaluate(
         scratch.row[:] = 0.0
     places = touch.border
     if problem.tools:
-        _contacts(problem, touch, scratch, start, u, positions, places, want, firm)
-    pulls = _pressures(problem, scratch, u, positions, places, want)
+        _contacts(problem, touch, scratch, start, u, positions, want, firm)
+    pulls = _pressures(problem, scratch, u, positions, places, want) if problem.pressures else ()
     if viscosity > 0.0:
         _resist(body.unknowns, body.volume, viscosity, u - start.u, scratch.block, scratch.force)
     gather(body.unknowns, scratch.force, residual)
@@ -289,8 +290,10 @@ def evaluate(
         residual -= problem.loads.factor(stroke) * problem.loads.force
     if problem.beyond is not None:
         energy += problem.beyond.pull(u, residual, scratch.totals)
-    add_ties(problem, scratch.column, scratch.row, residual, positions, places)
-    border, slope = border_residual(problem, scratch.totals, stroke, u, positions, places)
+    border = slope = NO_BORDER
+    if len(scratch.column):
+        add_ties(problem, scratch.column, scratch.row, residual, positions, places)
+        border, slope = border_residual(problem, scratch.totals, stroke, u, positions, places)
     reaction = np.empty(len(problem.fixed))
     square = _set_aside(problem.fixed, residual, reaction)
     norm = math.sqrt(square + float(border @ border)) / scale
@@ -321,11 +324,10 @@ def _contacts(
     start: State,
     u: Floats,
     positions: Floats,
-    places: Ints,
     want: bool,
     firm: float,
 ) -> None:
-    n, settings = len(problem.tools), problem.contact
+    settings = problem.contact
     contact_forces(
         u,
         start.u,
@@ -338,10 +340,11 @@ def _contacts(
         touch.pieces,
         touch.piece_start,
         touch.face_start,
-        positions[:n],
-        start.positions[:n],
+        positions,
+        start.positions,
         touch.friction,
-        settings.stiffness * np.exp(start.grip.log_stiffness),
+        start.grip.log_stiffness,
+        settings.stiffness,
         settings.softness,
         DEEPEST * problem.scales.length,
         start.grip.offset,
@@ -349,7 +352,7 @@ def _contacts(
         scratch.drag,
         scratch.pressure,
         scratch.gap,
-        places[:n],
+        touch.border,
         scratch.block,
         scratch.force,
         scratch.column,

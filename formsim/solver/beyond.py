@@ -10,15 +10,27 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from formsim.arrays import Bools, Floats
+import numpy as np
+
+from formsim.arrays import Bools, Floats, Ints
 from formsim.kernels import kernel
 
 
 @kernel
-def pull_line(
-    u: Floats, at: Floats, force: Floats, stiffness: Floats, residual: Floats
+def pull_lines(
+    u: Floats,
+    first: Ints,
+    at: Floats,
+    force: Floats,
+    stiffness: Floats,
+    residual: Floats,
 ) -> tuple[float, float]:
-    """Add the force of an end to the residual of its line.
+    """Add the forces of the ends to the residual of their lines.
+
+    Parameters
+    ----------
+    first : first unknown of each line, (n_ends)
+    at, force, stiffness : see ``End``, of all ends
 
     Returns
     -------
@@ -26,14 +38,16 @@ def pull_line(
     more than then [N].
     """
     energy, axial = 0.0, 0.0
-    for i in range(u.shape[0]):
-        more = 0.0
-        for j in range(u.shape[0]):
-            more += stiffness[i, j] * (u[j] - at[j])
-        residual[i] += force[i] + more
-        energy += (u[i] - at[i]) * (force[i] + 0.5 * more)
-        if i % 2 == 1:
-            axial += more
+    for end in range(first.shape[0]):
+        begin = first[end]
+        for i in range(at.shape[1]):
+            more = 0.0
+            for j in range(at.shape[1]):
+                more += stiffness[end, i, j] * (u[begin + j] - at[end, j])
+            residual[begin + i] += force[end, i] + more
+            energy += (u[begin + i] - at[end, i]) * (force[end, i] + 0.5 * more)
+            if i % 2 == 1:
+                axial += more
     return energy, axial
 
 
@@ -88,6 +102,17 @@ class Beyond:
         """Those that are there."""
         return tuple(end for end in (self.before, self.behind) if end is not None)
 
+    @cached_property
+    def _lines(self) -> tuple[Ints, Floats, Floats, Floats]:
+        """First unknown, displacement, force and stiffness of all ends."""
+        ends = self.ends
+        return (
+            np.array([end.line.start for end in ends], dtype=np.int64),
+            np.array([end.at for end in ends]),
+            np.array([end.force for end in ends]),
+            np.array([end.stiffness for end in ends]),
+        )
+
     def pull(self, u: Floats, residual: Floats, totals: Floats) -> float:
         """Add the forces of the ends to a residual and those of the tools to their totals.
 
@@ -95,11 +120,7 @@ class Beyond:
         -------
         Energy taken up [N mm].
         """
-        energy, axial = 0.0, 0.0
-        for end in self.ends:
-            line = end.line
-            taken, passed = pull_line(u[line], end.at, end.force, end.stiffness, residual[line])
-            energy, axial = energy + taken, axial + passed
+        energy, axial = pull_lines(u, *self._lines, residual) if self.ends else (0.0, 0.0)
         totals += self.totals
         if self.bearer >= 0:
             totals[self.bearer, 1] += axial

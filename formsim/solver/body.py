@@ -125,7 +125,7 @@ def build_body(mesh: MeshQuad) -> Body:
     radius = np.asarray(basis.global_coordinates())[0]
     nodes = np.ascontiguousarray(basis.doflocs.T[numbering.nodes])
     along = _directions(nodes, numbering.columns, n_el)
-    turned = _turned(gradient.transpose(2, 3, 1, 0)[walk], along)
+    turned = _turned(np.ascontiguousarray(gradient.transpose(2, 3, 1, 0)[walk]), along)
     faces = _all_faces(mesh, elements, order, _inverse(walk))
     if numbering.columns is not None:
         faces |= {k: _nodal_at_rim(faces[k], nodes) for k in ("bottom", "top") if k in faces}

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -241,8 +242,7 @@ def _is_finite(x: Floats) -> bool:
     return total == 0.0
 
 
-@dataclass(frozen=True)
-class Eliminated:
+class Eliminated(NamedTuple):
     """A strip of which nothing is left but the equations of its last node line.
 
     Attributes
@@ -282,7 +282,7 @@ class ColumnSolver:
     n: int
     n_out: int
     place: Ints
-    _storage: dict[int, Floats] = field(default_factory=dict, repr=False)
+    _storage: dict[int, tuple[Floats, Floats]] = field(default_factory=dict, repr=False)
 
     def order(self, first: int, *, mirrored: bool = False) -> Ints:
         """Unknowns of columns whose first is ``first``, in the order of their elimination."""
@@ -304,12 +304,12 @@ class ColumnSolver:
         """
         n_line, n_rhs, row = self.n - self.n_out, len(rhs), _row(self.n)
         if n_rhs not in self._storage:
-            self._storage[n_rhs] = np.empty((self.count, (n_line + n_rhs) * row))
-        kept = self._storage[n_rhs]
-        first = np.zeros((n_line + n_rhs, row))
-        if before is not None:
-            first[:n_line, self.n_out : self.n] = before.T
-        _elimination(self.n, self.n_out, n_rhs)(self.place, block, rhs, first.ravel(), kept)
+            size = (n_line + n_rhs) * row
+            self._storage[n_rhs] = np.empty((self.count, size)), np.zeros(size)
+        kept, first = self._storage[n_rhs]
+        hung = first.reshape(-1, row)[:n_line, self.n_out : self.n]
+        hung[:] = 0.0 if before is None else before.T
+        _elimination(self.n, self.n_out, n_rhs)(self.place, block, rhs, first, kept)
         left = kept[-1].reshape(-1, row)[:, self.n_out : self.n]
         force = left[n_line:] + rhs[:, self.count * self.n_out :]
         return Eliminated(kept, self.n, self.n_out, left[:n_line].T, force)

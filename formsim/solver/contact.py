@@ -52,7 +52,8 @@ def contact_forces(
     z: Floats,
     z_old: Floats,
     friction: Floats,
-    stiffness: Floats,
+    log_stiffness: Floats,
+    reference: float,
     softness: float,
     deepest: float,
     offset: Floats,
@@ -78,12 +79,15 @@ def contact_forces(
     face_* : facets of all touched edges one behind the other, see ``Faces``
     pieces, piece_start : outline pieces of all tools and where each tool begins
     face_start : first and last facet of each tool, (n_tools, 2)
-    z, z_old : axial tool positions now and at the last accepted state, (n_tools) [mm]
-    friction, stiffness : Coulomb number [-] and contact stiffness [N/mm3], (n_tools)
+    z, z_old : axial tool positions now and at the last accepted state, the first n_tools [mm]
+    friction : Coulomb number [-], (n_tools)
+    log_stiffness, reference : logarithm of the contact stiffness over its reference [-], (n_tools),
+        and the reference [N/mm3]
     softness, deepest : softness of the law and the depth beyond which a point counts as passed [mm]
     offset, drag_old : offset [mm] and old friction stress [MPa], (n_tools, n_faces, n_points)
     drag, pressure, gap : friction stress, pressure [MPa] and gap [mm], likewise; set
-    border : position of each tool in the border of unknown tool positions, -1 for none
+    border : position of each tool in the border of unknown tool positions, -1 for none, the first
+        n_tools
     block, force : element tangents and forces; added to
     column, row : border column and row, (n_border, n_unknowns); added to
     totals : radial and axial force on each tool [N], axial stiffness [N/mm], points in contact and
@@ -91,8 +95,10 @@ def contact_forces(
     firm : share of its limit up to which friction that holds counts in the tangent
     """
     out = np.zeros(6)
-    for t in range(len(z)):
+    for t in range(len(friction)):
         mu = friction[t]
+        stiffness = reference * math.exp(log_stiffness[t])
+        stick = STICK * stiffness
         b = border[t]
         for k in range(5):
             totals[t, k] = 0.0
@@ -122,9 +128,8 @@ def contact_forces(
                 if y <= -REACH:
                     continue
                 phi, slope = contact_law(y)
-                p = stiffness[t] * softness * phi
-                dp = stiffness[t] * slope
-                stick = STICK * stiffness[t]
+                p = stiffness * softness * phi
+                dp = stiffness * slope
                 nr, nz, tr, tz, bend = out[1], out[2], out[3], out[4], out[5]
                 vz -= z[t] - z_old[t]
                 slip = vr * tr + vz * tz

@@ -8,6 +8,7 @@ import numpy as np
 
 from formsim.arrays import Floats
 from formsim.errors import ConvergenceError
+from formsim.kernels import kernel
 from formsim.solver.balance import (
     Balance,
     Scratch,
@@ -226,6 +227,15 @@ def _damping(history: list[float], iteration: int) -> float:
     return 1.0
 
 
+@kernel
+def _largest(x: Floats) -> float:
+    """Largest absolute value, 0 of none."""
+    most = 0.0
+    for value in x:
+        most = max(most, abs(value))
+    return most
+
+
 def _search(
     system: System,
     start: State,
@@ -244,13 +254,15 @@ def _search(
     """
     du, shift = step
     want = balance.norm > method.near
-    moves = shift[: len(system.problem.tools)]
-    reach = max(np.abs(du).max(), np.abs(moves).max(initial=0.0))
+    reach = _largest(du)
+    if len(system.scratch.column):
+        reach = max(reach, _largest(shift[: len(system.problem.tools)]))
     length = method.longest * system.problem.scales.length
     fraction = damping * min(1.0, length / max(reach, 1e-300))
     best: tuple[float, float] | None = None
     for halving in range(method.halvings + 2):
-        u, positions = here[0] + fraction * du, here[1] + fraction * shift
+        u = here[0] + fraction * du
+        positions = here[1] + fraction * shift if len(system.scratch.column) else here[1]
         trial = system.evaluate(start, stroke, u, positions, want, viscosity)
         if trial is not None and not want and trial.norm >= method.target:
             want = True

@@ -136,7 +136,7 @@ def narrowed(state: State, span: Span) -> State:
         state,
         u=state.u[span.unknowns].copy(),
         plastic=state.plastic[span.elements],
-        grip=_map_grip(lambda values: values[:, span.facets], state.grip),
+        grip=_map_grip(lambda values: values[:, span.facets].copy(), state.grip),
     )
 
 

@@ -11,7 +11,7 @@ from formsim.geometry.outline import chain
 from formsim.kernels import kept_kernel
 from formsim.material.flow import Voce
 from formsim.material.model import Material
-from formsim.solver.beyond import pull_line
+from formsim.solver.beyond import pull_lines
 from formsim.solver.body import build_body
 from formsim.solver.contact import no_grip, tuning
 from formsim.solver.element import element_forces
@@ -54,7 +54,8 @@ def compile_kernels() -> None:
     )
     for first in (moved, pressed):
         _press_flat(System(replace(problem, tools=(first, support))))
-    pull_line(np.zeros(6), np.zeros(6), np.zeros(6), np.zeros((6, 6)), np.zeros(6))
+    line = np.zeros((1, 6))
+    pull_lines(line[0], np.array([0]), line, line, np.zeros((1, 6, 6)), np.zeros(6))
 
 
 def _press_flat(system: System) -> None:

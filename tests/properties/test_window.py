@@ -9,7 +9,7 @@ import pytest
 
 from formsim.case.load import parse_case
 from formsim.geometry.blank import strip_mesh
-from formsim.solver.beyond import pull_line
+from formsim.solver.beyond import pull_lines
 from formsim.solver.body import build_body
 from formsim.solver.columns import column_solver
 from formsim.solver.condense import condense
@@ -234,7 +234,8 @@ def test_an_end_is_an_elastic_spring():
     half = rng.standard_normal((6, 6))
     stiffness, way = half + half.T, 1e-3 * rng.standard_normal(6)
     residual = np.zeros(6)
-    energy, axial = pull_line(at + way, at, force, stiffness, residual)
+    line = np.array([0]), at[None], force[None], stiffness[None]
+    energy, axial = pull_lines(at + way, *line, residual)
     np.testing.assert_allclose(residual, force + stiffness @ way)
     assert energy == pytest.approx(way @ force + 0.5 * way @ stiffness @ way)
     assert axial == pytest.approx((stiffness @ way)[1::2].sum())
