@@ -11,7 +11,7 @@ import numpy as np
 from formsim.arrays import Floats, Ints
 from formsim.kernels import kernel
 from formsim.solver.body import FACE_POINTS
-from formsim.solver.border import add_ties, border_places, border_residual
+from formsim.solver.border import border_places, borders
 from formsim.solver.contact import contact_forces
 from formsim.solver.element import element_forces
 from formsim.solver.hourglass import LEAST_TRAVEL, MODES, SATURATION, guard_strength, resist_modes
@@ -277,12 +277,10 @@ def evaluate(
     size = float(gather(body.unknowns, scratch.force, residual))
     scale = max(size, problem.scales.force, QUIET * start.peak)
     if len(scratch.column):
-        scratch.column[:] = 0.0
-        scratch.row[:] = 0.0
-    places = touch.border
+        scratch.column[:] = scratch.row[:] = 0.0
     if problem.tools:
         _contacts(problem, touch, scratch, start, u, positions, want, firm)
-    pulls = _pressures(problem, scratch, u, positions, places, want) if problem.pressures else ()
+    pulls = _pressures(problem, touch, scratch, u, positions, want) if problem.pressures else ()
     if viscosity > 0.0:
         _resist(body.unknowns, body.volume, viscosity, u - start.u, scratch.block, scratch.force)
     gather(body.unknowns, scratch.force, residual)
@@ -292,8 +290,8 @@ def evaluate(
         energy += problem.beyond.pull(u, residual, scratch.totals)
     border = slope = NO_BORDER
     if len(scratch.column):
-        add_ties(problem, scratch.column, scratch.row, residual, positions, places)
-        border, slope = border_residual(problem, scratch.totals, stroke, u, positions, places)
+        trial = start, stroke, u, positions
+        border, slope = borders(problem, touch.border, scratch, trial, residual)
     reaction = np.empty(len(problem.fixed))
     square = _set_aside(problem.fixed, residual, reaction)
     norm = math.sqrt(square + float(border @ border)) / scale
@@ -364,9 +362,9 @@ def _contacts(
 
 
 def _pressures(
-    problem: Problem, scratch: Scratch, u: Floats, positions: Floats, places: Ints, want: bool
+    problem: Problem, touch: Touch, scratch: Scratch, u: Floats, positions: Floats, want: bool
 ) -> tuple[Floats, ...]:
-    pulls = []
+    pulls, places = [], touch.border
     for k, load in enumerate(problem.pressures, start=len(problem.tools)):
         faces = problem.body.faces[load.edge]
         column = np.zeros(problem.body.n_unknowns)
@@ -385,5 +383,6 @@ def _pressures(
         pulls.append(-load.side * column)
         if places[k] >= 0:
             scratch.column[places[k]] = load.side * column
+        if load.target is not None:
             scratch.row[places[k], load.control] = problem.scales.force / problem.scales.length
     return tuple(pulls)

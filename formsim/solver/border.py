@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
 import numpy as np
 
 from formsim.arrays import Floats, Ints
+from formsim.solver.arc import arc
 from formsim.solver.problem import Press, Problem
+from formsim.solver.state import State
 
 STOP_STIFFNESS = 1000.0
 
@@ -13,13 +17,45 @@ STOP_STIFFNESS = 1000.0
 def border_places(problem: Problem) -> Ints:
     """Position of each tool, pressure and tie among the scalar unknowns, -1 where it is given."""
     free = [isinstance(t.motion, Press) for t in problem.tools]
-    free += [p.target is not None for p in problem.pressures]
+    free += [p.unknown for p in problem.pressures]
     free += [True] * len(problem.ties)
     places = np.cumsum(free) - 1
     return np.where(free, places, -1).astype(np.int64)
 
 
-def add_ties(
+class Lines(Protocol):
+    """Columns and rows of the scalar unknowns and the totals of the tools, see ``Scratch``."""
+
+    column: Floats
+    row: Floats
+    totals: Floats
+
+
+def borders(
+    problem: Problem,
+    places: Ints,
+    lines: Lines,
+    trial: tuple[State, float, Floats, Floats],
+    residual: Floats,
+) -> tuple[Floats, Floats]:
+    """Residual of each scalar unknown and its derivative with respect to itself.
+
+    Parameters
+    ----------
+    places : see ``border_places``
+    lines : what ties and ways have there is put in
+    trial : last accepted state; stroke, displacement and positions of the trial
+    residual : of the displacements; the forces of ties are added
+    """
+    start, stroke, u, positions = trial
+    _add_ties(problem, lines.column, lines.row, residual, positions, places)
+    border, slope = _border_residual(problem, lines.totals, stroke, u, positions, places)
+    changes = stroke - start.stroke, u - start.u, positions - start.positions
+    _add_arcs(problem, lines.row, border, slope, changes, places)
+    return border, slope
+
+
+def _add_ties(
     problem: Problem,
     column: Floats,
     row: Floats,
@@ -36,7 +72,33 @@ def add_ties(
         row[places[k]] += stiff * tie.pattern
 
 
-def border_residual(
+def _add_arcs(
+    problem: Problem,
+    row: Floats,
+    residual: Floats,
+    slope: Floats,
+    changes: tuple[float, Floats, Floats],
+    places: Ints,
+) -> None:
+    """Put the pressures that follow the path of the body into the borders.
+
+    Parameters
+    ----------
+    row, residual, slope : of the scalar unknowns; set where a pressure is one along the path
+    changes : stroke, displacement and positions since the last accepted state
+    """
+    travel, du, moved = changes
+    scales = problem.scales
+    stiff = scales.force / scales.length
+    for k, load in enumerate(problem.pressures, start=len(problem.tools)):
+        if load.unit is not None:
+            found = arc(du, float(moved[k]), load.unit, scales.length)
+            row[places[k]] = stiff * found.by_displacement
+            residual[places[k]] = stiff * (found.way - travel)
+            slope[places[k]] = stiff * found.by_load
+
+
+def _border_residual(
     problem: Problem,
     totals: Floats,
     stroke: float,

@@ -69,7 +69,7 @@ class Tool:
 
 @dataclass(frozen=True)
 class Pressure:
-    """A fluid pressure on one edge, given, or as large as a displacement asks for.
+    """A fluid pressure on one edge: given, as large as a displacement asks for, or along the path.
 
     Attributes
     ----------
@@ -78,6 +78,8 @@ class Pressure:
     given : pressure over the stroke [MPa]
     control : an unknown of the body whose displacement is prescribed instead
     target : that displacement over the stroke [mm]
+    unit : pressure that counts as much as a displacement of a thickness, where the stroke is the
+        length of way along the path of the body instead, see ``arc.py`` [MPa]
     """
 
     edge: str
@@ -85,6 +87,12 @@ class Pressure:
     given: Path | None = None
     control: int = -1
     target: Path | None = None
+    unit: float | None = None
+
+    @property
+    def unknown(self) -> bool:
+        """Whether the pressure is found along with the displacements."""
+        return self.given is None
 
 
 @dataclass(frozen=True)
