@@ -28,8 +28,6 @@ _PLAIN = {
     "float_type": "expected a number",
 }
 _SHOWN = 60
-_LATER = {"pressurise": "bulge", "top_load": ""}
-"""Kinds of the trade that are planned, and the one here that comes nearest; empty for none."""
 
 
 def faults_of(error: ValidationError, raw: Mapping[str, Any]) -> list[Fault]:
@@ -191,12 +189,8 @@ def _nearest_key(table: type[BaseModel] | None, field: str) -> str:
 
 def _unknown_kind(given: str, kinds: list[str]) -> str:
     near = difflib.get_close_matches(given.lower(), kinds, n=1)
-    what, ask = "no kind of this name", 'did you mean "{}"? '
-    if given.lower() in _LATER and "draw" in kinds:
-        what, ask = "this stage is not built yet", 'nearest is "{}"; '
-        near = [one for one in [_LATER[given.lower()]] if one]
-    advice = ask.format(near[0]) if near else ""
-    return f"{what}; {advice}known are {', '.join(kinds)}"
+    advice = f'did you mean "{near[0]}"? ' if near else ""
+    return f"no kind of this name; {advice}known are {', '.join(kinds)}"
 
 
 def _kinds(loc: tuple[int | str, ...]) -> list[str]:

@@ -5,7 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from formsim.case.sheet import Blank
-from formsim.case.stage import Dome, Draw, Flange, Iron, Neck, Redraw, Stage, Stroke, Trim
+from formsim.case.stage import (
+    Dome,
+    Draw,
+    Flange,
+    Iron,
+    Neck,
+    Pressurise,
+    Redraw,
+    Stage,
+    Stroke,
+    TopLoad,
+    Trim,
+)
 from formsim.case.start import Cup, Tube
 from formsim.case.tools import DomeTool, Punch, RedrawDie, Ring, Sleeve
 from formsim.case.workpiece import Workpiece, redrawn, workpieces
@@ -63,6 +75,8 @@ def _stage_faults(
         yield from _neck_faults(before, stage, key)
     elif isinstance(stage, Flange):
         yield from _flange_faults(before, stage, key)
+    elif isinstance(stage, TopLoad) and not before.flanged:
+        yield from _plate_faults(before, stage, key)
 
 
 def _missing(before: Workpiece, stage: Stage) -> str:
@@ -73,6 +87,8 @@ def _missing(before: Workpiece, stage: Stage) -> str:
         return f"a {stage.kind} needs a wall: draw a cup before it, or start from a tube or cup"
     if isinstance(stage, Redraw | Iron | Stroke | Dome) and before.form == "tube":
         return f"a {stage.kind} stage pushes on a base, and a tube has none: start from a cup"
+    if isinstance(stage, Pressurise | TopLoad) and before.form != "cup":
+        return f"a {stage.kind} stage needs a body with a base and a wall: draw a cup before it"
     if isinstance(stage, Neck) and before.flanged:
         return "the rim is flanged already and does not enter a die: neck before the flange"
     return ""
@@ -228,4 +244,15 @@ def _flange_faults(before: Workpiece, stage: Flange, key: str) -> Iterator[Fault
             f"{key}.tool.diameter",
             f"{stage.tool.diameter:g}",
             f"does not enter the rim, which is at most {widest:.4g} mm wide inside",
+        )
+
+
+def _plate_faults(before: Workpiece, stage: TopLoad, key: str) -> Iterator[Fault]:
+    size = stage.plate_diameter
+    if size is not None and size * _ROUNDING < before.mouth:
+        yield Fault(
+            f"{key}.plate_diameter",
+            f"{size:g}",
+            f"smaller than the rim, which is {before.mouth:.4g} mm wide: the plate would sink into"
+            " the body",
         )

@@ -7,7 +7,18 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from formsim.case.base import DEPTH, DIAMETER, FACTOR, FRICTION, LENGTH, TEMPERATURE, TIME, Table
+from formsim.case.base import (
+    DEPTH,
+    DIAMETER,
+    FACTOR,
+    FORCE,
+    FRICTION,
+    LENGTH,
+    PRESSURE,
+    TEMPERATURE,
+    TIME,
+    Table,
+)
 from formsim.case.quantity import Quantity, refuse
 from formsim.case.tools import (
     Clamp,
@@ -280,8 +291,81 @@ class Bulge(_Stage):
     height: Annotated[float, DEPTH]
 
 
+UNTIL = Quantity("a pressure", "stress", 1e-4, 1_000.0, word="limit")
+
+
+class Pressurise(_Stage):
+    """Fluid pressure on the inside of the body, until it gives way or up to a pressure.
+
+    The rim is ``clamped``, with all of a flange, as in the seam of a lid; or a ``lid`` only holds
+    its edge along the axis and lets it turn and widen. ``service``, ``proof`` and ``required`` are
+    pressures the result is told at and compared with. Up to the ``limit`` the body is a specimen:
+    the line goes on with one like it, as after a top load.
+    """
+
+    kind: Literal["pressurise"]
+    until: Annotated[float | Literal["limit"], UNTIL] = "limit"
+    rim: Literal["clamped", "lid"] = "clamped"
+    base: Literal["free", "held"] = "free"
+    service: Annotated[float | None, PRESSURE] = None
+    proof: Annotated[float | None, PRESSURE] = None
+    required: Annotated[float | None, PRESSURE] = None
+
+    @property
+    def named(self) -> dict[str, float]:
+        """Pressures of the case by name [MPa]."""
+        asked = {name: getattr(self, name) for name in ("service", "proof", "required")}
+        return {name: value for name, value in asked.items() if value}
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        values = list(self.named.values())
+        if values != sorted(values):
+            refuse("service, proof and required pressure must not fall in this order")
+        return self
+
+
+class TopLoad(_Stage):
+    """Axial load on a body that stands on a flat plate, until it is crushed.
+
+    It comes from a flat ``plate`` on the rim, or through a ``lid`` that holds the rim all round
+    and closes the body, so that there can be a ``pressure`` inside. ``base`` is ``standing`` on
+    its lowest ring, or ``held``: the wall is held along the axis above the base.
+    """
+
+    kind: Literal["top_load"]
+    rim: Literal["plate", "lid"] = "plate"
+    pressure: Annotated[float, PRESSURE] = 0.0
+    base: Literal["standing", "held"] = "standing"
+    plate_diameter: Annotated[float | None, DIAMETER] = None
+    friction: Annotated[float, FRICTION] = TYPICAL_FRICTION
+    required: Annotated[float | None, FORCE] = None
+
+    @model_validator(mode="after")
+    def _goes_together(self) -> Self:
+        if self.pressure and self.rim == "plate":
+            refuse('an inside pressure needs a closed body: rim = "lid"')
+        if self.base == "held" and self.rim == "lid":
+            refuse('a held wall is loaded by a plate: rim = "plate"')
+        if self.rim == "lid" and self.plate_diameter is not None:
+            refuse('a lid has no plate: leave plate_diameter out, or rim = "plate"')
+        return self
+
+
 Stage = Annotated[
-    Draw | Redraw | Iron | Stroke | Dome | Trim | Bake | Neck | Flange | Stretch | Bulge,
+    Draw
+    | Redraw
+    | Iron
+    | Stroke
+    | Dome
+    | Trim
+    | Bake
+    | Neck
+    | Flange
+    | Stretch
+    | Bulge
+    | Pressurise
+    | TopLoad,
     Field(discriminator="kind"),
 ]
 

@@ -75,10 +75,12 @@ class Maker:
         self.frames: list[Frame] = []
         self.rows: list[Increment] = []
         self.free: list[Increment] = []
+        self.gauges: dict[str, list[float]] = {}
         self.waiting: list[tuple[Frame, float]] = []
         self.begin = self.written = time.perf_counter()
         self.record: StageRecord | None = None
         self.formed, self.ended = sheet.state, ""
+        self.passed_on = sheet
 
     def make(self, stage: Stage) -> None:
         """Form and release; the sheet, the record and the files follow every accepted state."""
@@ -86,13 +88,17 @@ class Maker:
         setup = set_up(stage, self.case.sheet.thickness, self.sheet)
         self._take(setup.start)
         self.formed = setup.start
+        self._read(setup, setup.start)
         complete = False
         try:
             self._frame(stage, setup, "start", setup.start)
             self._form(stage, setup)
-            if stage.springback:
+            if stage.springback and not setup.plan.specimen:
                 self._spring_back(stage, setup)
             complete = True
+            self.passed_on = self.sheet
+            if setup.plan.specimen:
+                self.passed_on = replace(self.sheet, state=setup.start)
         except ConvergenceError as error:
             self.ended = error.reason
             raise
@@ -101,6 +107,10 @@ class Maker:
 
     def _take(self, state: State) -> None:
         self.sheet = replace(self.sheet, state=state)
+
+    def _read(self, setup: Setup, state: State) -> None:
+        for name, gauge in setup.plan.gauges.items():
+            self.gauges.setdefault(name, []).append(gauge(state))
 
     def _keep(self, stage: Stage, setup: Setup, complete: bool) -> None:
         """Record of what was accepted, with the last state as its last frame."""
@@ -121,6 +131,7 @@ class Maker:
         for state, rows in form(setup, marks, exact=self.exact):
             self.formed = state
             self._take(state)
+            self._read(setup, state)
             made = len(self.rows)
             self.rows.extend(rows)
             for step, row in enumerate(rows, made + 1):
@@ -221,4 +232,6 @@ class Maker:
             seconds=time.perf_counter() - self.begin,
             complete=complete,
             ended=self.ended,
+            specimen=setup.plan.specimen,
+            gauges={name: tuple(values) for name, values in self.gauges.items()},
         )

@@ -150,7 +150,7 @@ def _make_stages(
             ended = Stop("interrupted", _interrupted(stage, maker)), error
         if maker.record is not None:
             records.append(maker.record)
-        sheet = maker.sheet
+        sheet = maker.passed_on
         if ended is not None:
             return tuple(records), ended
     return tuple(records), None
@@ -251,6 +251,7 @@ def _write(run: Run, folder: store.Folder) -> None:
     if run.line.stages:
         store.write_thickness(folder, run.line, run.case.stages)
         store.write_forces(folder, run.line, run.case.press)
+        store.write_strength(folder, run.line)
     store.write_summary(folder, run.summary)
     warnings = _draw(run, folder) if run.line.stages else []
     if warnings:
@@ -268,7 +269,8 @@ def _draw(run: Run, folder: store.Folder) -> list[str]:
     if run.case.output.picture:
         from formsim.report.render import save_picture
 
-        last = run.line.stages[-1]
+        made = [record for record in run.line.stages if not record.specimen]
+        last = (made or run.line.stages)[-1]
         try:
             save_picture(last.body, last.final, folder.figure("part"), last.condition)
         except DependencyError as error:

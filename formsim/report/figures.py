@@ -13,6 +13,7 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.report.section import section_figure
 from formsim.report.springback import springback_figure, springs_back
+from formsim.report.strength_figure import strength_figure
 from formsim.report.style import INK, LINES, colour, new_figure, save_figure
 from formsim.results.curve import starts_flat, way_name
 from formsim.results.forces import force_curves
@@ -53,20 +54,27 @@ def save_figures(
         if springs_back(line, k):
             path = place(f"springback-{k + 1}-{record.name}")
             made += save_figure(partial(springback_figure, line, k), path)
+        if record.gauges:
+            path = place(f"strength-{k + 1}-{record.name}")
+            made += save_figure(partial(strength_figure, record), path)
     made += save_figure(partial(thickness_figure, line, theory), place("thickness"))
     made += save_figure(partial(force_figure, line), place("forces"))
     return made
 
 
 def thickness_figure(line: Line, theory: Sequence[Theory] = ()) -> Figure:
-    """Thickness after every stage along the sheet as it was at the start, theory dashed."""
-    entries = len(line.stages) + len(theory)
+    """Thickness after every stage along the sheet as it was at the start, theory dashed.
+
+    Bodies that were tested until they gave way are left out.
+    """
+    made = [record for record in line.stages if not record.specimen]
+    entries = len(made) + len(theory)
     columns = 1 if entries <= LONG else 2
     figure = new_figure(7.6 if columns == 1 else 8.6, 4.2 + 0.19 * math.ceil(entries / columns))
     axes = figure.subplots()
     axes.axhline(line.thickness, color=INK, linewidth=0.8, linestyle=":")
     _name_blank(axes, line.thickness)
-    for k, record in enumerate(line.stages):
+    for k, record in enumerate(made):
         profile = thickness_profile(record.body, record.final)
         way, thickness = profile.way, profile.thickness
         low = int(thickness.argmin())
@@ -74,7 +82,7 @@ def thickness_figure(line: Line, theory: Sequence[Theory] = ()) -> Figure:
         label = f"{record.condition}: least {thickness[low]:.4f} mm at {place}"
         axes.plot(way, thickness, _SOLID[k // len(LINES) % 3], color=colour(k), label=label)
         axes.plot(way[low], thickness[low], "o", color=colour(k), markersize=4.5)
-    for j, (label, way, thickness) in enumerate(theory, start=len(line.stages)):
+    for j, (label, way, thickness) in enumerate(theory, start=len(made)):
         axes.plot(way, thickness, "--", color=colour(j), linewidth=1.1, label=label)
     axes.set_xlim(0.0, line.length)
     axes.set_xlabel(way_name(line.blank))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
-from formsim.report.lines import note, table
+from formsim.report.lines import dash, entries, note, table
+from formsim.report.strength_tables import STRENGTH
 from formsim.report.words import number
 
 PEAK = (
@@ -16,7 +17,7 @@ PEAK = (
 
 def line_tables(summary: Mapping[str, Any]) -> list[str]:
     """All tables a run has rows for, in the order of a body line."""
-    makers = (ring_table, trim_table, neck_table, flange_table, press_table)
+    makers = (ring_table, trim_table, neck_table, flange_table, press_table, *STRENGTH)
     return [text for text in (maker(summary) for maker in makers) if text]
 
 
@@ -47,7 +48,7 @@ def ring_table(summary: Mapping[str, Any]) -> str:
             f"{ring['stress_ratio']:.3f}",
             f"{ring['speed_ratio']:.3f}",
         )
-        for stage, ring in _entries(summary, "rings")
+        for stage, ring in entries(summary, "rings")
     ]
     text = table(head, rows, left=(0, 1), widest={0: 16})
     return f"{text}\n{note('*', PEAK)}" if rows else ""
@@ -66,7 +67,7 @@ def trim_table(summary: Mapping[str, Any]) -> str:
             f"{trim['blank_percent']:.2f} %",
             "clears the rim" if trim.get("clears", trim["least"] > 0.0) else "LEAVES UNCUT RIM",
         )
-        for stage, trim in _entries(summary, "trim")
+        for stage, trim in entries(summary, "trim")
     ]
     return table(head, rows, left=(0, 6), widest={0: 16}) if rows else ""
 
@@ -90,9 +91,9 @@ def neck_table(summary: Mapping[str, Any]) -> str:
             f"{1e-3 * neck['crush_load']:.3f}",
             f"{1e-3 * neck['buckling_load']:.3f}",
             f"{neck['load_ratio']:.3f}",
-            *(_dash(neck[key], digits) for key, digits in _NECK),
+            *(dash(neck[key], digits) for key, digits in _NECK),
         )
-        for stage, neck in _entries(summary, "neck")
+        for stage, neck in entries(summary, "neck")
     ]
     return table(head, rows, left=(0,), widest={0: 16}) if rows else ""
 
@@ -121,7 +122,7 @@ def flange_table(summary: Mapping[str, Any]) -> str:
             f"{flange['edge_hoop_strain']:.4f}",
             f"{flange['total_edge_hoop_strain']:.4f}",
         )
-        for stage, flange in _entries(summary, "flange")
+        for stage, flange in entries(summary, "flange")
     ]
     return table(head, rows, left=(0,), widest={0: 16}) if rows else ""
 
@@ -145,22 +146,8 @@ def press_table(summary: Mapping[str, Any]) -> str:
             f"{1e-3 * press['contact_speed']:.3f}",
             f"{1e-3 * press['peak_speed']:.3f}",
             ", ".join(number(rate) for rate in press["ring_strain_rate"].values()) or "-",
-            _dash(press["wall_temperature_rise"], 1),
+            dash(press["wall_temperature_rise"], 1),
         )
-        for stage, press in _entries(summary, "press")
+        for stage, press in entries(summary, "press")
     ]
     return table(head, rows, left=(0,), widest={0: 16, 5: 22}) if rows else ""
-
-
-def _entries(
-    summary: Mapping[str, Any], key: str
-) -> Iterator[tuple[Mapping[str, Any], Mapping[str, Any]]]:
-    """Stages with what they hold under a key, one table or a list of them."""
-    for stage in summary.get("stages", ()):
-        held = stage.get(key, ())
-        for entry in [held] if isinstance(held, Mapping) else held:
-            yield stage, entry
-
-
-def _dash(value: float | None, digits: int) -> str:
-    return "-" if value is None else f"{value:.{digits}f}"

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
 
 _GAP = "  "
 _PAGE = 100
@@ -43,6 +44,21 @@ def note(mark: str, text: str) -> str:
     """Remark below a table, behind its mark, broken to the width of a page."""
     behind = " " * (len(mark) + 1)
     return textwrap.fill(text, _PAGE, initial_indent=f"{mark} ", subsequent_indent=behind)
+
+
+def entries(
+    summary: Mapping[str, Any], key: str
+) -> Iterator[tuple[Mapping[str, Any], Mapping[str, Any]]]:
+    """Stages with what they hold under a key, one table or a list of them."""
+    for stage in summary.get("stages", ()):
+        held = stage.get(key, ())
+        for entry in [held] if isinstance(held, Mapping) else held:
+            yield stage, entry
+
+
+def dash(value: float | None, digits: int) -> str:
+    """A number with so many digits, a dash where there is none."""
+    return "-" if value is None else f"{value:.{digits}f}"
 
 
 def _level(cells: list[list[str]]) -> list[list[str]]:

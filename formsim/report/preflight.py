@@ -17,10 +17,12 @@ from formsim.case.stage import (
     Flange,
     Iron,
     Neck,
+    Pressurise,
     Redraw,
     Stage,
     Stretch,
     Stroke,
+    TopLoad,
     Trim,
 )
 from formsim.case.start import Tube
@@ -59,6 +61,9 @@ def _press_words(press: RamMotion) -> str:
     )
 
 
+_RIMS = {"lid": "closed by a lid", "clamped": "clamped"}
+
+
 def _stage_text(stage: Stage) -> str:
     match stage:
         case Draw():
@@ -94,6 +99,12 @@ def _stage_text(stage: Stage) -> str:
             what = f"die throat {stage.die.diameter:g} mm, depth {stage.depth:g} mm"
         case Flange():
             what = f"tool {stage.tool.diameter:g} mm, depth {stage.depth:g} mm"
+        case Pressurise():
+            to = "the limit" if stage.until == "limit" else f"{stage.until:g} MPa"
+            what = f"inside pressure up to {to}, rim {_RIMS[stage.rim]}, base {stage.base}"
+        case TopLoad():
+            inside = f", {stage.pressure:g} MPa inside" if stage.pressure else ""
+            what = f"until it folds, {stage.rim} at the rim, base {stage.base}{inside}"
         case Dome():
             what = f"crown radius {stage.dome.crown_radius:g} mm, depth {stage.depth:g} mm"
         case Stretch():

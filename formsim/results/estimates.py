@@ -9,7 +9,20 @@ import numpy as np
 from formsim.case.rules import held_area
 from formsim.case.schema import Case
 from formsim.case.sheet import Sheet
-from formsim.case.stage import Bulge, Dome, Draw, Flange, Iron, Neck, Redraw, Stage, Stroke, Trim
+from formsim.case.stage import (
+    Bulge,
+    Dome,
+    Draw,
+    Flange,
+    Iron,
+    Neck,
+    Pressurise,
+    Redraw,
+    Stage,
+    Stroke,
+    TopLoad,
+    Trim,
+)
 from formsim.results import shape
 from formsim.results.closed_form import IDEAL, ONE_THICKNESS, Estimate, Row, estimate
 from formsim.results.estimates_line import (
@@ -19,6 +32,7 @@ from formsim.results.estimates_line import (
     ring_rows,
     wall_height_rows,
 )
+from formsim.results.estimates_strength import load_rows, pressure_rows
 from formsim.results.flanging import flange_rows
 from formsim.results.forces import peak_forces, peak_pressure
 from formsim.results.necking import neck_rows
@@ -63,6 +77,10 @@ def _line_rows(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> li
             rows = neck_rows(record, stage)
         case Flange():
             rows = flange_rows(record, stage) + flange_strain_rows(record, stage)
+        case Pressurise():
+            rows = pressure_rows(record, stage, before)
+        case TopLoad():
+            rows = load_rows(record, stage, before)
     if isinstance(stage, Redraw | Iron | Stroke | Trim | Neck | Flange):
         rows += height_rows(record, stage, before)
     return rows

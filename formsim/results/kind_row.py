@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from formsim.case.stage import Flange, Iron, Neck, Stage, Stroke
+from formsim.case.stage import Flange, Iron, Neck, Pressurise, Stage, Stroke, TopLoad
 from formsim.errors import FormsimError
 from formsim.results import necking, shape
 from formsim.results.flanging import edge_strain, flange_size, total_edge_strain
 from formsim.results.forces import peak_pressure
 from formsim.results.ironing import ring_figures
 from formsim.results.record import Line, StageRecord
+from formsim.results.strength import load_figures, pressure_figures
 from formsim.results.trimming import trim_loss
 
 
-def kind_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
+def kind_row(
+    line: Line, record: StageRecord, stage: Stage, before: Sequence[Stage] = ()
+) -> dict[str, Any]:
     """Keys that the kind of a stage adds to its row; lengths in mm, forces in N."""
     row: dict[str, Any] = {}
     if isinstance(stage, Iron | Stroke):
@@ -30,6 +34,10 @@ def kind_row(line: Line, record: StageRecord, stage: Stage) -> dict[str, Any]:
         row["neck"] = neck_row(record)
     if isinstance(stage, Flange):
         row["flange"] = flange_row(record)
+    if isinstance(stage, Pressurise):
+        row["pressurise"] = asdict(pressure_figures(record, stage, before))
+    if isinstance(stage, TopLoad):
+        row["top_load"] = asdict(load_figures(record, stage, before))
     if record.pressures:
         row["peak_pressure"] = peak_pressure(record)
     return row

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from formsim.material.model import Material
 from formsim.results.curve import start_way, starts_flat
@@ -55,6 +56,8 @@ class StageRecord:
     frames : kept states in their order, the first one before any contact
     formed, final : last state under load (as cut or baked, held) and state after springback
     seconds : time spent [s]
+    specimen : tested until it gave way; the line goes on with a body like it before the test
+    gauges : what was read off before the load and at every increment, by name
     complete : made to its end, springback included
     ended : reason why it was given up, such as ``torn``; empty where there is none
     """
@@ -74,11 +77,18 @@ class StageRecord:
     seconds: float
     complete: bool = True
     ended: str = ""
+    specimen: bool = False
+    gauges: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
 
     @property
     def ending(self) -> str:
         """How a stage that was not made to its end did end, for a figure."""
         return ENDINGS.get(self.ended, "aborted")
+
+    @property
+    def passed_on(self) -> State:
+        """State the next stage receives."""
+        return self.frames[0].state if self.specimen else self.final
 
     @property
     def stroke(self) -> float:
@@ -94,6 +104,8 @@ class StageRecord:
     @property
     def condition(self) -> str:
         """What ``final`` shows, in words."""
+        if self.specimen and self.complete:
+            return f"{self.name}, after it gave way"
         if self.complete:
             return f"{self.name}, {'after springback' if self.release else self.loaded}"
         where = f"at stroke {self.stroke:.3f} mm" if self.increments else "during springback"

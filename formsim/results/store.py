@@ -25,6 +25,7 @@ from formsim.results.tables import (
     force_columns,
     joined,
     parse_table,
+    strength_columns,
     table_text,
     thickness_columns,
     timed,
@@ -41,7 +42,8 @@ FORMAT = 1
 PHASES = ("start", "forming", "springback")
 SUMMARY, CASE, THICKNESS, FORCES = "summary.json", "case.toml", "thickness.csv", "forces.csv"
 SERIES, LAST_STATE, FIGURES = "sheet.vtkhdf", "last_state.npz", "figures"
-_OWN = (SUMMARY, CASE, THICKNESS, FORCES, SERIES, LAST_STATE)
+STRENGTH = "strength.csv"
+_OWN = (SUMMARY, CASE, THICKNESS, FORCES, STRENGTH, SERIES, LAST_STATE)
 _PICTURES = (".svg", ".png")
 _ELSEWHERE = "choose another folder with --into"
 
@@ -141,6 +143,16 @@ def write_forces(folder: Folder, line: Line, press: RamMotion | None = None) -> 
     if press is not None:
         rams = [ram_of(press, record) for record in line.stages]
         parts = [timed(part, ram) for part, ram in zip(parts, rams, strict=True)]
+    _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
+    return path
+
+
+def write_strength(folder: Folder, line: Line) -> Path | None:
+    """Write ``strength.csv`` where a body was pressurised or loaded."""
+    parts = [strength_columns(record) for record in line.stages if record.gauges]
+    if not parts:
+        return None
+    path = folder.path / STRENGTH
     _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
     return path
 

@@ -138,7 +138,7 @@ def stage_row(
         "windows": window_row(record),
         "seconds": record.seconds,
     }
-    return row | kind_row(line, record, stage)
+    return row | kind_row(line, record, stage, before)
 
 
 def deepest_penetration(record: StageRecord) -> dict[str, float]:

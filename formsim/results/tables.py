@@ -99,6 +99,23 @@ def force_columns(record: StageRecord) -> dict[str, Column]:
     return {**columns}
 
 
+def strength_columns(record: StageRecord) -> dict[str, Column]:
+    """One row per increment of a body that was pressurised or loaded."""
+    curves = force_curves(record)
+    nothing = np.full(len(curves.stroke), np.nan)
+    load = np.abs(curves.force).max(axis=1) if record.kind == "top_load" else nothing
+    return {
+        "stage": [record.name] * len(curves.stroke),
+        "stroke_mm": list(curves.stroke),
+        "pressure_mpa": list(curves.pressure[:, 0] if curves.pressure.size else nothing),
+        "top_load_n": list(load),
+        "centre_growth_mm": record.gauges["centre_growth"],
+        "nose_growth_mm": record.gauges["nose_growth"],
+        "volume_mm3": record.gauges["volume"],
+        "plastic_strain": record.gauges["plastic_strain"],
+    }
+
+
 def joined(parts: Sequence[Mapping[str, Column]]) -> dict[str, Column]:
     """Tables with the same columns one below the other."""
     names = list(parts[0]) if parts else []

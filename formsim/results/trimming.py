@@ -76,4 +76,4 @@ def _received(line: Line, number: int) -> Sheet:
     if number == 0:
         return Sheet(line.blank, line.material, fresh_state(line.blank))
     earlier = line.stages[number - 1]
-    return upright(Sheet(earlier.body, earlier.material, earlier.final))
+    return upright(Sheet(earlier.body, earlier.material, earlier.passed_on))

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from formsim.case.stage import Bulge
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
-from formsim.solver.problem import Pressure, Tie
+from formsim.solver.problem import Pressure
 from formsim.solver.state import State
 from formsim.stages.plan import Plan
+from formsim.stages.wall import mean_rim
 
 
 def plan_bulge(stage: Bulge, thickness: float, body: Body, state: State, contact: Tuning) -> Plan:
@@ -27,14 +26,5 @@ def plan_bulge(stage: Bulge, thickness: float, body: Body, state: State, contact
         reach=stage.height,
         frame="",
         pressures=(fluid,),
-        ties=tuple(_held(body, component) for component in (0, 1)),
+        ties=tuple(mean_rim(body, state, component) for component in (0, 1)),
     )
-
-
-def _held(body: Body, component: int) -> Tie:
-    """Mean displacement of the rim face in one direction, kept at zero."""
-    faces = body.faces["rim"]
-    shares = np.einsum("fq,fqa->fa", faces.weight, faces.shape) / faces.weight.sum()
-    pattern = np.zeros(body.n_unknowns)
-    np.add.at(pattern, 2 * faces.nodes + component, shares)
-    return Tie(pattern, lambda _: 0.0)

@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from formsim.case.stage import Bake, Bulge, Flange, Neck, Redraw, Stage, Stretch, Trim
+from formsim.case.stage import (
+    Bake,
+    Bulge,
+    Flange,
+    Neck,
+    Pressurise,
+    Redraw,
+    Stage,
+    Stretch,
+    TopLoad,
+    Trim,
+)
 from formsim.geometry.drawing import DrawnOutline
 from formsim.geometry.piece import Piece
 
@@ -39,7 +50,7 @@ def narrowest_radius(drawn: DrawnOutline) -> float:
 
 def _diameters(stage: Stage, name: str) -> Iterator[tuple[str, str, float]]:
     """Where a diameter is measured, its name in the case and its value [mm]."""
-    if isinstance(stage, Bulge | Trim | Bake | Flange):
+    if isinstance(stage, Bulge | Trim | Bake | Flange | Pressurise | TopLoad):
         return
     if isinstance(stage, Neck):
         if name == "die":

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -31,6 +31,9 @@ SQUEEZE = 0.6
 """Travel of a press spring until it has its full force, in sheet thicknesses."""
 
 
+Gauge = Callable[[State], float]
+"""Something that is read off at every increment."""
+
 Fails = Callable[[State, tuple[Increment, ...]], ConvergenceError | None]
 
 
@@ -52,6 +55,8 @@ class Plan:
     stride : longest increment over the usual one
     jerky : elements pass an edge one by one, so that rates of the last increment mislead
     guard : strength of the resistance to hourglass modes at the free rim, in yield stresses
+    gauges : what is read off at every increment, by name; all columns are worked on then
+    specimen : the body is tested until it gives way, and the line goes on with one like it
     squeezed : thickness the tools squeeze the sheet to, infinite where they do not [mm]
     """
 
@@ -70,6 +75,8 @@ class Plan:
     stride: float = 1.0
     jerky: bool = False
     guard: float = 0.0
+    gauges: Mapping[str, Gauge] = field(default_factory=dict)
+    specimen: bool = False
     squeezed: float = np.inf
 
     @property

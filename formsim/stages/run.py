@@ -16,10 +16,12 @@ from formsim.case.stage import (
     Flange,
     Iron,
     Neck,
+    Pressurise,
     Redraw,
     Stage,
     Stretch,
     Stroke,
+    TopLoad,
     Trim,
 )
 from formsim.case.tools import smallest_gap
@@ -41,10 +43,12 @@ from formsim.stages.flange import plan_flange
 from formsim.stages.iron import plan_iron
 from formsim.stages.neck import plan_neck
 from formsim.stages.plan import Plan
+from formsim.stages.pressurise import plan_pressurise
 from formsim.stages.redraw import plan_redraw
 from formsim.stages.sheet import Sheet
 from formsim.stages.stretch import plan_stretch
 from formsim.stages.stroke import plan_stroke
+from formsim.stages.top_load import plan_top_load
 from formsim.stages.wall import rim_thickness
 
 FIRST, LONGEST, FLOOR = 0.007, 0.45, 4e-5
@@ -152,6 +156,10 @@ def _plan(stage: Stage, thickness: float, sheet: Sheet, contact: Tuning) -> Plan
             return plan_stretch(stage, thickness, body, state, contact)
         case Bulge():
             return plan_bulge(stage, thickness, body, state, contact)
+        case Pressurise():
+            return plan_pressurise(stage, thickness, body, sheet.material, state, contact)
+        case TopLoad():
+            return plan_top_load(stage, thickness, body, state, contact)
         case Trim() | Bake():
             return Plan(tools=(), end=0.0, frame="")
 
@@ -198,7 +206,7 @@ def form(
         scheduled=(0.0, *marks),
         done=plan.done,
         look=torn,
-        windows=None if exact else Windows(),
+        windows=None if exact or plan.gauges else Windows(),
     )
     for state, rows in states:
         yield state, rows

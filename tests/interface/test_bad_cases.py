@@ -51,9 +51,9 @@ TABLE = [
     ("thickness = 0.28", "thicknes = 0.28", "sheet.thicknes", '"thickness"'),
     ("nose_radius = 3.0", "nose_radus = 3.5", "stage[0].punch.nose_radus", '"nose_radius"'),
     ("title =", "titel =", "titel", '"title"'),
-    ('kind = "draw"', 'kind = "pressurise"', "stage[0].kind", 'not built yet; nearest is "bulge"'),
+    ('kind = "draw"', 'kind = "presurise"', "stage[0].kind", 'did you mean "pressurise"?'),
     ('kind = "draw"', 'kind = "ironing"', "stage[0].kind", 'did you mean "iron"'),
-    ('kind = "dome"', 'kind = "top_load"', "stage[1].kind", "not built yet; known are draw"),
+    ('kind = "dome"', 'kind = "topload"', "stage[1].kind", 'did you mean "top_load"?'),
     ('kind = "draw"', 'kind = "draw"\nstroke = "thru"', "stage[0].stroke", 'mean "through"?'),
     (
         'kind = "voce", saturation = 405.0, drop = 105.0, rate = 18.0',

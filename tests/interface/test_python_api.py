@@ -18,6 +18,7 @@ from formsim.results.flanging import FlangeSize
 from formsim.results.ironing import RingFigures
 from formsim.results.necking import NeckSize
 from formsim.results.press_times import PressFigures
+from formsim.results.strength import LoadFigures
 from formsim.results.trimming import TrimLoss
 from tests.interface.small import small_cup
 
@@ -85,7 +86,7 @@ def test_the_case_of_the_readme_is_sound(text):
 
 def test_the_readme_describes_every_key_of_the_summary(run):
     rows = re.findall(r"^\| `([a-z_\[\].]+)` \| [^|]*\| [^|]+\|$", README, re.MULTILINE)
-    some = ("peak_pressure", "trim", "rings", "neck", "flange", "press")
+    some = ("peak_pressure", "trim", "rings", "neck", "flange", "press", "pressurise", "top_load")
     elsewhere = {f"stages[].{key}" for key in some}
     stamp = {"format", "case", "digest", "version"}
     assert set(rows) - elsewhere == keys(run.summary) | stamp
@@ -99,6 +100,8 @@ def test_the_readme_describes_every_key_of_the_summary(run):
         ("neck", ["load", "crush_load", "buckling_load", "load_ratio", *_names(NeckSize)]),
         ("flange", ["edge_hoop_strain", "total_edge_hoop_strain", *_names(FlangeSize)]),
         ("press", _names(PressFigures)),
+        ("pressurise", ["limit", "highest", "first_yield", "limit_centre_growth", "zone", "named"]),
+        ("top_load", _names(LoadFigures)),
     ],
 )
 def test_the_readme_describes_what_a_kind_of_stage_adds(key, made):

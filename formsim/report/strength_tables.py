@@ -1,0 +1,117 @@
+"""Tables of the stages that load a finished body, as text, with the cautions that go with them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from formsim.report.lines import dash, entries, note, table
+
+AROUND = (
+    "an axisymmetric model cannot buckle round the circumference: walls, and domes beyond a size"
+    " lambda of about 5.5, may give way earlier; the published lower bounds stand in the table of"
+    " theory"
+)
+CAUTION = (
+    "these numbers guide design and release no container: pressure containers fall under local"
+    " codes and licensed practice"
+)
+
+
+def pressure_table(summary: Mapping[str, Any]) -> str:
+    """One row per pressurised body: where it yields, gives way and how far the base has grown."""
+    head = (
+        "stage",
+        "gives way at\n[MPa]",
+        "first yield\n[MPa]",
+        "centre grows\nthere [mm]",
+        "lowest point\n[mm]",
+        "where most\nmetal flows",
+        "left after release\ncentre, lowest [mm]",
+    )
+    rows = [
+        (
+            str(stage["name"]),
+            _limit(held["limit"], held["highest"], 1.0, 4),
+            dash(held["first_yield"], 4),
+            f"{held['limit_centre_growth']:.3f}",
+            f"{held['limit_nose_growth']:.3f}",
+            f"{held['zone']}, r = {held['radius']:.1f} mm",
+            _left(held),
+        )
+        for stage, held in entries(summary, "pressurise")
+    ]
+    return _noted(table(head, rows, left=(0, 5), widest={0: 16})) if rows else ""
+
+
+def named_pressure_table(summary: Mapping[str, Any]) -> str:
+    """One row per pressure the case names: growth of the base there, margin of the limit."""
+    head = (
+        "stage",
+        "pressure",
+        "[MPa]",
+        "centre grows\n[mm]",
+        "lowest point\n[mm]",
+        "holds more\n[ml]",
+        "limit over it",
+        "",
+    )
+    rows = [
+        (
+            str(stage["name"]),
+            str(one["name"]),
+            f"{one['pressure']:.4g}",
+            dash(one["centre_growth"], 3),
+            dash(one["nose_growth"], 3),
+            dash(one["volume"], 3),
+            dash(one["margin"], 2),
+            "" if one["reached"] else "NOT REACHED",
+        )
+        for stage, held in entries(summary, "pressurise")
+        for one in held["named"]
+    ]
+    return table(head, rows, left=(0, 1, 7), widest={0: 16}) if rows else ""
+
+
+def load_table(summary: Mapping[str, Any]) -> str:
+    """One row per top load: inside pressure, crush load, where the body folds."""
+    head = (
+        "stage",
+        "inside\n[MPa]",
+        "folds at\n[kN]",
+        "first yield\n[kN]",
+        "travel\n[mm]",
+        "where most\nmetal flows",
+        "over the\nrequired",
+    )
+    rows = [
+        (
+            str(stage["name"]),
+            f"{load['pressure']:.3g}",
+            _limit(load["crush_load"], load["highest"], 1e-3, 3),
+            dash(None if load["first_yield"] is None else 1e-3 * load["first_yield"], 3),
+            f"{load['travel']:.3f}",
+            f"{load['zone']}, r = {load['radius']:.1f}, z = {load['z']:.1f} mm",
+            dash(load["margin"], 2),
+        )
+        for stage, load in entries(summary, "top_load")
+    ]
+    return _noted(table(head, rows, left=(0, 5), widest={0: 16})) if rows else ""
+
+
+STRENGTH = (pressure_table, named_pressure_table, load_table)
+
+
+def _limit(limit: float | None, highest: float, factor: float, digits: int) -> str:
+    if limit is None:
+        return f"holds {factor * highest:.{digits}f}"
+    return f"{factor * limit:.{digits}f}"
+
+
+def _left(held: Mapping[str, Any]) -> str:
+    centre, nose = held["permanent_centre_growth"], held["permanent_nose_growth"]
+    return "-" if centre is None else f"{centre:.3f}, {nose:.3f}"
+
+
+def _noted(text: str) -> str:
+    return "\n".join([text, note("*", AROUND), note("*", CAUTION)])

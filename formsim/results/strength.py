@@ -1,0 +1,207 @@
+"""Whether the finished part holds: inside pressure and top load, their limits and margins."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.case.stage import Pressurise, Stage, TopLoad
+from formsim.results.forces import force_curves
+from formsim.results.record import StageRecord
+from formsim.results.thickness import thickness_profile
+from formsim.results.zones import zones
+from formsim.stages.top_load import FALLEN as CRUSHED
+
+YIELDS = 1e-4
+"""Increase of the plastic strain anywhere that counts as first yield."""
+
+PASSED = 0.999
+"""Share of its peak to which a load has fallen once its limit is passed."""
+
+
+@dataclass(frozen=True)
+class NamedPressure:
+    """The body at a pressure the case names.
+
+    Attributes
+    ----------
+    name, pressure : of the case [MPa]
+    reached : whether it was reached before the body gave way
+    margin : limit over it; None where no limit was looked for [-]
+    centre_growth, nose_growth : how much the base has grown there; None where not reached [mm]
+    volume : what the inside holds more there; None where not reached [ml]
+    """
+
+    name: str
+    pressure: float
+    reached: bool
+    margin: float | None
+    centre_growth: float | None
+    nose_growth: float | None
+    volume: float | None
+
+
+@dataclass(frozen=True)
+class PressureFigures:
+    """What an inside pressure does to a body.
+
+    Attributes
+    ----------
+    limit : pressure at which it gives way; None where that was not reached [MPa]
+    highest : largest pressure of the stage [MPa]
+    limit_centre_growth, limit_nose_growth : growth of the base at the largest pressure [mm]
+    first_yield : pressure at which metal first flows; None where none does [MPa]
+    zone, radius, z : where most metal has flowed at the end [mm]
+    permanent_centre_growth, permanent_nose_growth : growth left after release; None without [mm]
+    named : pressures of the case
+    """
+
+    limit: float | None
+    highest: float
+    limit_centre_growth: float
+    limit_nose_growth: float
+    first_yield: float | None
+    zone: str
+    radius: float
+    z: float
+    permanent_centre_growth: float | None
+    permanent_nose_growth: float | None
+    named: tuple[NamedPressure, ...]
+
+
+@dataclass(frozen=True)
+class LoadFigures:
+    """What a top load does to a body.
+
+    Attributes
+    ----------
+    pressure : inside [MPa]
+    crush_load : at which it folds; None where that was not reached [N]
+    highest : largest load of the stage [N]
+    travel : of the stand from first touch to the largest load [mm]
+    first_yield : load at which metal first flows; None where none does [N]
+    zone, radius, z : where it folds: most metal has flowed there [mm]
+    margin : crush load over the required one; None without [-]
+    """
+
+    pressure: float
+    crush_load: float | None
+    highest: float
+    travel: float
+    first_yield: float | None
+    zone: str
+    radius: float
+    z: float
+    margin: float | None
+
+
+def pressure_figures(
+    record: StageRecord, stage: Pressurise, before: Sequence[Stage] = ()
+) -> PressureFigures:
+    """Figures of a pressurised body."""
+    pressure = force_curves(record).pressure[:, 0]
+    top = int(pressure.argmax())
+    limit = _limit(pressure) if stage.until == "limit" else None
+    left = _permanent(record)
+    zone, radius, z = _flowed(record, stage, before)
+    return PressureFigures(
+        limit=limit,
+        highest=float(pressure[top]),
+        limit_centre_growth=float(record.gauges["centre_growth"][top]),
+        limit_nose_growth=float(record.gauges["nose_growth"][top]),
+        first_yield=_first_yield(record, pressure),
+        zone=zone,
+        radius=radius,
+        z=z,
+        permanent_centre_growth=left[0] if left else None,
+        permanent_nose_growth=left[1] if left else None,
+        named=tuple(_at(record, pressure, limit, *one) for one in stage.named.items()),
+    )
+
+
+def load_figures(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = ()) -> LoadFigures:
+    """Figures of a body under top load."""
+    load, travel = load_curve(record)
+    top = int(load.argmax())
+    crush = float(load[top]) if load[-1] < (CRUSHED + PASSED) / 2 * load[top] else None
+    zone, radius, z = _flowed(record, stage, before)
+    return LoadFigures(
+        pressure=stage.pressure,
+        crush_load=crush,
+        highest=float(load[top]),
+        travel=float(travel[top]),
+        first_yield=_first_yield(record, load),
+        zone=zone,
+        radius=radius,
+        z=z,
+        margin=crush / stage.required if crush and stage.required else None,
+    )
+
+
+def load_curve(record: StageRecord) -> tuple[Floats, Floats]:
+    """Top load and travel since it began, over the increments, (n_rows) [N] and [mm]."""
+    curves = force_curves(record)
+    load: Floats = np.abs(curves.force).max(axis=1)
+    touched = np.flatnonzero(load > 1e-3 * load.max(initial=0.0))
+    begin = curves.stroke[max(int(touched[0]) - 1, 0)] if touched.size else curves.stroke[0]
+    return load, np.maximum(curves.stroke - begin, 0.0)
+
+
+def _limit(load: Floats) -> float | None:
+    """Peak of a load that has fallen off it since, else None."""
+    return float(load.max()) if load[-1] < PASSED * load.max() else None
+
+
+def _first_yield(record: StageRecord, load: Floats) -> float | None:
+    """Load at which the plastic strain has first grown, linear between increments."""
+    strain = np.asarray(record.gauges["plastic_strain"])
+    flowed = np.flatnonzero(strain > YIELDS)
+    if not flowed.size:
+        return None
+    k = int(flowed[0])
+    return float(np.interp(YIELDS, strain[k - 1 : k + 1], load[k - 1 : k + 1]))
+
+
+def _at(
+    record: StageRecord, pressure: Floats, limit: float | None, name: str, asked: float
+) -> NamedPressure:
+    """The body at a pressure on the rising part of its curve."""
+    margin = limit / asked if limit is not None else None
+    reached = asked <= pressure.max() * (1.0 + 1e-9)
+    if not reached:
+        return NamedPressure(name, asked, False, margin, None, None, None)
+    k = int(np.argmax(pressure >= asked * (1.0 - 1e-9)))
+    rising = slice(max(k - 1, 0), k + 1)
+
+    def value(gauge: str) -> float:
+        return float(np.interp(asked, pressure[rising], np.asarray(record.gauges[gauge])[rising]))
+
+    growth = value("centre_growth"), value("nose_growth")
+    return NamedPressure(name, asked, True, margin, *growth, 1e-3 * value("volume"))
+
+
+def _permanent(record: StageRecord) -> tuple[float, float] | None:
+    """Growth of centre and lowest point that is left after release [mm]."""
+    if not record.release:
+        return None
+    values = []
+    for state in (record.frames[0].state, record.final):
+        z = state.places(record.body)[:, 1]
+        rim = z[record.body.edge_nodes("rim")].mean()
+        values.append((rim - z[record.body.axis_nodes()].mean(), rim - z.min()))
+    (centre, nose), (centre_after, nose_after) = values
+    return float(centre_after - centre), float(nose_after - nose)
+
+
+def _flowed(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> tuple[str, float, float]:
+    """Zone, radius and height, before the load, of the place where most metal has flowed."""
+    body, first = record.body, record.frames[0].state
+    more = (record.formed.strain - first.strain).max(axis=1)
+    layers = body.columns.layers if body.columns else 1
+    line = int(more.argmax()) // layers
+    profile = thickness_profile(body, first)
+    names = zones(profile, stage, before)
+    return names[line], float(profile.radius[line]), float(profile.z[line])

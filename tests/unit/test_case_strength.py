@@ -1,0 +1,78 @@
+"""Cases that load a finished body: what fits together and what is refused, with its reason."""
+
+import pytest
+
+from formsim.case.load import parse_case
+from formsim.errors import CaseError
+from formsim.report.preflight import stages_text
+
+CUP = """
+title = "Cup under load"
+source = "invented"
+[sheet]
+thickness = 0.28
+blank_diameter = 118.0
+[sheet.material]
+name = "demo"
+source = "invented"
+invented = true
+young = 69000.0
+poisson = 0.33
+density = 2720.0
+flow = { kind = "voce", saturation = 405.0, drop = 105.0, rate = 18.0 }
+r_values = { r_bar = 1.0 }
+[[stage]]
+kind = "draw"
+punch = { diameter = 74.0, nose_radius = 3.0 }
+die = { radius = 2.5, clearance = 0.31 }
+holder = { force = "5 kN" }
+"""
+
+
+def with_stage(*lines, cup=CUP):
+    return cup + "\n[[stage]]\n" + "\n".join(lines) + "\n"
+
+
+def test_the_plan_says_what_is_done():
+    text = with_stage('kind = "pressurise"', 'service = "2 bar"')
+    text += with_stage('kind = "top_load"', 'rim = "lid"', 'pressure = "30 psi"', cup="")
+    said = stages_text(parse_case(text, "case"))
+    assert "inside pressure up to the limit, rim clamped, base free" in said
+    assert "until it folds, lid at the rim, base standing, 0.206843 MPa inside" in said
+
+
+@pytest.mark.parametrize(
+    ("lines", "key", "says"),
+    [
+        (
+            ('kind = "pressurise"', 'service = "4 bar"', 'proof = "2 bar"'),
+            "stage[1]",
+            "must not fall in this order",
+        ),
+        (('kind = "pressurise"', 'until = "limits"'), "stage[1].until", 'did you mean "limit"?'),
+        (('kind = "pressurise"', 'until = "-1 bar"'), "stage[1].until", "cannot be negative"),
+        (('kind = "top_load"', 'pressure = "2 bar"'), "stage[1]", 'rim = "lid"'),
+        (
+            ('kind = "top_load"', 'rim = "lid"', 'base = "held"'),
+            "stage[1]",
+            "a held wall is loaded by a plate",
+        ),
+        (
+            ('kind = "top_load"', "plate_diameter = 60.0"),
+            "stage[1].plate_diameter",
+            "smaller than the rim, which is 74.56 mm wide",
+        ),
+    ],
+)
+def test_what_does_not_go_together_is_refused(lines, key, says):
+    with pytest.raises(CaseError) as caught:
+        parse_case(with_stage(*lines), "case")
+    (fault,) = caught.value.faults
+    assert fault.key == key and says in fault.expected, fault
+
+
+@pytest.mark.parametrize("kind", ["pressurise", "top_load"])
+def test_a_flat_sheet_holds_nothing(kind):
+    cup = CUP[: CUP.index("[[stage]]")]
+    with pytest.raises(CaseError, match="needs a body with a base and a wall"):
+        parse_case(with_stage(f'kind = "{kind}"', cup=cup), "case")
