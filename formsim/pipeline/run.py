@@ -186,7 +186,7 @@ def _given_up(
     elif error.reason == "broken":
         by_volume = f"thickness by volume; {_least_text(place)}{_stress_text(stage, maker.record)}"
         text = f'stage "{stage.name}": {error} ({by_volume})'
-    elif place.thinning_percent > TORN:
+    elif error.reason not in ENDINGS and place.thinning_percent > TORN:
         hint = (
             f"the sheet has thinned by {place.thinning_percent:.0f} % in the {place.zone}"
             f" (R = {place.original_radius:.1f} mm of the blank) and tears there: {LESS_STRAIN}"

@@ -13,6 +13,7 @@ from formsim.solver.state import Increment, State
 
 ENDINGS = {
     "torn": "TORN",
+    "burst": "GAVE WAY",
     "broken": "WALL YIELDED",
     "curled": "RIM CURLED",
     "crushed": "WALL CRUSHED",

@@ -23,6 +23,9 @@ VISCOUS, SINKING = 0.01, 0.1
 JUMP = Windows().worst_jump
 FREE_VOLUME, LOCAL_VOLUME, CUP_HEIGHT = 1e-4, 0.01, 0.04
 
+ELASTIC = 0.01
+"""Plastic work over all work below which a body has only sprung: help is measured by this then."""
+
 
 def trust_checks(case: Case, line: Line) -> tuple[Check, ...]:
     """Trust table of a run, stage by stage."""
@@ -124,7 +127,7 @@ def _energies(record: StageRecord) -> list[Check]:
             "work of the help lent where the sheet jumps or its free rim folds, over plastic work",
             VISCOUS,
             "",
-            lent / max(abs(energy.plastic), 1e-300),
+            lent / (energy.plastic if energy.plastic > ELASTIC * work else work),
         ),
         _limit(
             record,

@@ -37,6 +37,10 @@ Gauge = Callable[[State], float]
 Fails = Callable[[State, tuple[Increment, ...]], ConvergenceError | None]
 
 
+GivesWay = Callable[[State, ConvergenceError], ConvergenceError]
+"""What to say of a failure in the words of the stage, from the last state."""
+
+
 @dataclass(frozen=True)
 class Plan:
     """A stage in the solver's words.
@@ -50,6 +54,7 @@ class Plan:
     done : ends the stage earlier when true
     fails : why the part cannot be made, None as long as it can; from a state and the increments
         since the last one
+    gives_way : says why the stage cannot go on where the solver cannot or the sheet tears
     gentle : tools that overlap the sheet at first, a sprung-in wall say, and press it out softly
     kept : supports that stay during springback
     stride : longest increment over the usual one
@@ -70,6 +75,7 @@ class Plan:
     ties: tuple[Tie, ...] = ()
     done: Callable[[State, Increment], bool] | None = None
     fails: Fails | None = None
+    gives_way: GivesWay | None = None
     gentle: tuple[str, ...] = ()
     kept: tuple[Support, ...] = ()
     stride: float = 1.0

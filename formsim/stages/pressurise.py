@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from formsim.case.stage import Pressurise
+from formsim.errors import ConvergenceError
 from formsim.geometry.outline import chain
 from formsim.material.model import Material
 from formsim.solver.body import Body
@@ -16,7 +17,7 @@ from formsim.solver.contact import Tuning
 from formsim.solver.problem import Pressure, Tool
 from formsim.solver.state import Increment, State
 from formsim.stages.gauges import strength_gauges
-from formsim.stages.plan import NEAR, Plan, face_points, rest_height
+from formsim.stages.plan import NEAR, GivesWay, Plan, face_points, rest_height
 from formsim.stages.wall import hold_seam, mean_rim
 
 SCALE = 0.25
@@ -27,6 +28,12 @@ UNITS = 10.0
 
 STRIDE = 0.3
 """Longest increment over the usual one; the limit changes by 0.1 % with a third of it."""
+
+CLEAR = 4.5
+"""Gap of a stand under a body whose rim is held, in softnesses of contact: no force yet."""
+
+SLIGHT = 0.02
+"""Share of that pressure below which a peak is only the base settling on a stand."""
 
 FALLEN = 0.85
 """Share of its peak to which the pressure has fallen when the body has given way."""
@@ -48,7 +55,7 @@ def plan_pressurise(
     radius = float(places[:, 0].max())
     scale = SCALE * float(material.yield_stress) * thickness / radius
     clamped = stage.rim == "clamped"
-    tools = (stand(body, state, contact),) if stage.base == "held" else ()
+    tools = (stand(body, state, contact, gap=CLEAR),) if stage.base == "held" else ()
     way = UNITS * thickness
     if stage.until == "limit":
         fluid, end = Pressure("top", 1.0, unit=scale / UNITS), FARTHEST * thickness
@@ -63,29 +70,63 @@ def plan_pressurise(
         pressures=(fluid,),
         supports=(hold_seam(body, state),) if clamped else (),
         ties=() if clamped else (mean_rim(body, state, 1),),
-        done=_fallen(len(tools), end) if stage.until == "limit" else None,
+        done=_fallen(len(tools), SLIGHT * scale, end) if stage.until == "limit" else None,
+        gives_way=None if stage.until == "limit" else _too_much(len(tools), stage.until),
         stride=STRIDE,
         gauges=strength_gauges(body, state),
         specimen=stage.until == "limit",
     )
 
 
-def stand(body: Body, state: State, contact: Tuning, friction: float = 0.0) -> Tool:
-    """Flat stand that just touches the base from below."""
+def stand(
+    body: Body, state: State, contact: Tuning, friction: float = 0.0, gap: float = NEAR
+) -> Tool:
+    """Flat stand under the base; with the usual ``gap``, in contact softnesses, it just touches."""
     outside = face_points(body, state, "bottom")
     plate = chain([(-1.0, 0.0), (2.0 * float(outside[:, 0].max()), 0.0)], [])
-    at = rest_height(plate, outside, NEAR * contact.softness, above=False)
+    at = rest_height(plate, outside, gap * contact.softness, above=False)
     return Tool("stand", plate, "bottom", friction, lambda _: at)
 
 
-def _fallen(place: int, end: float) -> Callable[[State, Increment], bool]:
-    """Ends the stage when the pressure, at a place among the positions, has fallen off its peak."""
+def _too_much(place: int, asked: float) -> GivesWay:
+    """What to say where a body does not hold the pressure that is asked for."""
+
+    def says(state: State, error: ConvergenceError) -> ConvergenceError:
+        return gave_way(float(state.positions[place]), asked, state, error)
+
+    return says
+
+
+def gave_way(
+    reached: float, asked: float, state: State, error: ConvergenceError
+) -> ConvergenceError:
+    """Error of a body that does not hold an inside pressure.
+
+    Parameters
+    ----------
+    reached, asked : last pressure in equilibrium, and the one asked for [MPa]
+    """
+    message = (
+        f"the body does not hold {asked:g} MPa: the last equilibrium found is at {reached:.4g} MPa"
+    )
+    facts = {**error.facts, "stroke": state.stroke, "pressure": reached}
+    hint = 'a pressurise stage with until = "limit" tells where and how it gives way'
+    return ConvergenceError(message, reason="burst", facts=facts, hint=hint)
+
+
+def _fallen(place: int, least: float, end: float) -> Callable[[State, Increment], bool]:
+    """Ends the stage when the pressure has fallen off a peak above ``least``.
+
+    Parameters
+    ----------
+    place : of the pressure among the positions
+    """
     peak = 0.0
 
     def done(state: State, row: Increment) -> bool:
         nonlocal peak
         pressure = float(row.positions[place])
         peak = max(peak, pressure)
-        return pressure < FALLEN * peak or state.stroke >= end - 1e-9
+        return least < peak and pressure < FALLEN * peak or state.stroke >= end - 1e-9
 
     return done

@@ -159,7 +159,7 @@ def _plan(stage: Stage, thickness: float, sheet: Sheet, contact: Tuning) -> Plan
         case Pressurise():
             return plan_pressurise(stage, thickness, body, sheet.material, state, contact)
         case TopLoad():
-            return plan_top_load(stage, thickness, body, state, contact)
+            return plan_top_load(stage, thickness, body, sheet.material, state, contact)
         case Trim() | Bake():
             return Plan(tools=(), end=0.0, frame="")
 
@@ -185,9 +185,23 @@ def form(
     ConvergenceError : no equilibrium was found, the sheet has torn (reason ``torn``), or the
         longest stroke was not enough (``unfinished``), or the part gives way (``broken``)
     """
-    plan, scales = setup.plan, setup.problem.scales
+    plan, last = setup.plan, setup.start
     if plan.idle:
         return
+    try:
+        for advance in _formed(setup, marks, method, exact=exact):
+            last = advance[0]
+            yield advance
+    except ConvergenceError as error:
+        if plan.gives_way is None:
+            raise
+        raise plan.gives_way(last, error) from error
+
+
+def _formed(
+    setup: Setup, marks: tuple[float, ...], method: Newton | None, *, exact: bool
+) -> Iterator[Advance]:
+    plan, scales = setup.plan, setup.problem.scales
     body = setup.problem.body
     place, first = _middles(body), _columns(body, setup.start.places(body))
     volume = body.volume.sum(axis=1).reshape(len(first), -1).sum(axis=1)

@@ -13,16 +13,17 @@ from dataclasses import replace
 import numpy as np
 
 from formsim.case.stage import TopLoad
-from formsim.errors import GeometryError
+from formsim.errors import ConvergenceError, GeometryError
 from formsim.geometry.outline import chain
+from formsim.material.model import Material
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.problem import Path, Pressure, Support, Tool
 from formsim.solver.state import Increment, State
 from formsim.stages.gauges import strength_gauges
-from formsim.stages.plan import NEAR, Plan
-from formsim.stages.pressurise import stand
-from formsim.stages.wall import held_line, hold_axially, hold_seam
+from formsim.stages.plan import NEAR, GivesWay, Plan
+from formsim.stages.pressurise import gave_way, stand
+from formsim.stages.wall import held_line, hold_axially, hold_seam, wall_strength
 
 CLEAR = 0.1
 """Gap of the stand while the pressure comes on, over the radius of the body: the base grows."""
@@ -33,6 +34,9 @@ RAMP = 5.0
 STRIDE = 0.5
 """Longest increment over the usual one; the crush load changes by 0.1 % with half of it."""
 
+SLIGHT = 0.02
+"""Share of the load at which the wall yields below which a peak is only the tools touching."""
+
 FALLEN = 0.8
 """Share of its peak to which the load has fallen when the body is crushed."""
 
@@ -41,7 +45,12 @@ FARTHEST = 0.15
 
 
 def plan_top_load(
-    stage: TopLoad, thickness: float, body: Body, state: State, contact: Tuning
+    stage: TopLoad,
+    thickness: float,
+    body: Body,
+    material: Material,
+    state: State,
+    contact: Tuning,
 ) -> Plan:
     """Plate or lid, stand and inside pressure; ``thickness`` is that of the blank.
 
@@ -50,6 +59,7 @@ def plan_top_load(
     GeometryError : the plate is smaller than the rim, or there is no wall to hold
     """
     places = state.places(body)
+    bears, _ = wall_strength(body, material, state, held_line(body, state, 0.0))
     end, clear, begin = FARTHEST * float(np.ptp(places[:, 1])), 0.0, 0.0
     tools, supports, pressures = list[Tool](), list[Support](), list[Pressure]()
     if stage.pressure:
@@ -73,7 +83,8 @@ def plan_top_load(
         frame="",
         pressures=tuple(pressures),
         supports=tuple(supports),
-        done=_fallen(contact.least_force, end + clear),
+        done=_fallen(SLIGHT * bears, end + clear),
+        gives_way=_burst(stage),
         stride=STRIDE,
         gauges=strength_gauges(body, state),
         specimen=True,
@@ -114,14 +125,27 @@ def _plate(stage: TopLoad, body: Body, state: State, contact: Tuning) -> Iterato
         yield Tool(name, plate, edge, stage.friction, lambda _: at)
 
 
+def _burst(stage: TopLoad) -> GivesWay | None:
+    """What to say where the inside pressure alone is too much."""
+    inside = stage.pressure
+
+    def says(state: State, error: ConvergenceError) -> ConvergenceError:
+        return gave_way(
+            inside * min(1.0, max(0.0, state.positions[1] / inside)), inside, state, error
+        )
+
+    return says if inside else None
+
+
 def _fallen(least: float, end: float) -> Callable[[State, Increment], bool]:
     """Ends the stage when the load has fallen off a peak above ``least`` [N]."""
-    peak = least
+    peak = 0.0
 
     def done(state: State, row: Increment) -> bool:
         nonlocal peak
         load = axial_load(row)
-        peak = max(peak, load)
+        if state.stroke > 0.0:
+            peak = max(peak, load)
         return (peak > least and load < FALLEN * peak) or state.stroke >= end - 1e-9
 
     return done

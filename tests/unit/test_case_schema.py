@@ -20,9 +20,11 @@ from formsim.case.stage import (
     Flange,
     Iron,
     Neck,
+    Pressurise,
     Redraw,
     Stretch,
     Stroke,
+    TopLoad,
     Trim,
 )
 from formsim.case.template import template
@@ -58,7 +60,7 @@ def test_shipped_case_loads_and_names_its_source(path):
 def test_kinds_of_the_shipped_cases():
     kinds = {type(stage) for path in CASES for stage in load_case(path).stages}
     kinds_of_the_line = {Draw, Redraw, Iron, Stroke, Dome, Trim, Bake, Neck, Flange}
-    assert kinds == kinds_of_the_line | {Stretch, Bulge}
+    assert kinds == kinds_of_the_line | {Stretch, Bulge, Pressurise, TopLoad}
 
 
 @pytest.mark.parametrize("name", sorted(library()))

@@ -1,0 +1,123 @@
+"""Cups with a flat base under pressure and top load: thin and thick, held and free, too much.
+
+The cups are given, not formed; their metal is invented. What is compared are limits of the membrane
+and of equilibrium.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+
+from formsim.case.load import parse_case
+from formsim.errors import ConvergenceError
+from formsim.pipeline.run import Run, run_case
+from formsim.results.theory import necking
+
+CUP = """
+title = "Cup with a flat base"
+source = "invented"
+start = {{ kind = "cup", diameter = 56.0, height = {height}, corner_radius = 4.0 }}
+[sheet]
+thickness = {thickness}
+[sheet.material]
+name = "demo"
+source = "invented"
+invented = true
+young = 69000.0
+poisson = 0.33
+density = 2720.0
+flow = {{ kind = "voce", saturation = 405.0, drop = 105.0, rate = 18.0 }}
+r_values = {{ r_bar = 1.0 }}
+[output]
+figures = false
+picture = false
+"""
+
+
+def loaded(*stages: str, thickness: float = 0.28, height: float = 60.0) -> Run:
+    text = CUP.format(thickness=thickness, height=height) + "".join(
+        f"\n[[stage]]\n{one}\n" for one in stages
+    )
+    return run_case(parse_case(text, "cup"))
+
+
+def figures(run: Run, kind: str, number: int = 0) -> dict[str, Any]:
+    return run.summary["stages"][number][kind]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("thickness", [0.1, 0.28, 2.0])
+def test_wall_bursts_at_the_limit_of_a_long_closed_tube(thickness: float) -> None:
+    """A long closed tube is in plane strain, ``p = 2 / sqrt(3) sigma t / r`` by its sizes then.
+
+    W. Johnson and P. B. Mellor, Engineering Plasticity, 1973 (memory): the pressure peaks where
+    ``d sigma / d ep = sqrt(3) sigma``. Base and rim hold a short wall back, this one is long.
+    """
+    run = loaded('kind = "pressurise"', thickness=thickness, height=250.0)
+    strain = np.linspace(0.0, 0.5, 50_001)
+    stress = 405.0 - 105.0 * np.exp(-18.0 * strain)
+    hoop = 0.5 * math.sqrt(3.0) * strain
+    middle = 28.0 - 0.5 * thickness
+    pressure = 2.0 / math.sqrt(3.0) * stress * thickness / middle * np.exp(-2.0 * hoop)
+    assert figures(run, "pressurise")["limit"] == pytest.approx(pressure.max(), rel=0.03)
+    assert figures(run, "pressurise")["zone"] == "wall"
+    assert run.summary["passed"], [c.name for c in run.checks if not c.passed]
+
+
+@pytest.mark.slow
+def test_proof_leaves_growth_and_raises_the_yield() -> None:
+    run = loaded('kind = "pressurise"\nuntil = "30 bar"', 'kind = "pressurise"\nname = "again"')
+    proof, again = figures(run, "pressurise"), figures(run, "pressurise", 1)
+    assert proof["limit"] is None and proof["highest"] == pytest.approx(3.0, rel=1e-6)
+    assert 0.0 < proof["permanent_centre_growth"] < proof["limit_centre_growth"]
+    assert again["first_yield"] > 10.0 * proof["first_yield"]
+    assert again["limit"] > proof["highest"]
+
+
+@pytest.mark.slow
+def test_elastic_pressure_leaves_nothing() -> None:
+    proof = figures(loaded('kind = "pressurise"\nuntil = "1 bar"'), "pressurise")
+    assert proof["first_yield"] is None
+    assert abs(proof["permanent_centre_growth"]) < 1e-6 * proof["limit_centre_growth"]
+
+
+@pytest.mark.slow
+def test_a_stand_keeps_the_base_from_growing() -> None:
+    free, held = (
+        figures(loaded(f'kind = "pressurise"\nbase = "{base}"'), "pressurise")
+        for base in ("free", "held")
+    )
+    assert abs(held["limit_centre_growth"]) < 0.01 * free["limit_centre_growth"]
+    assert held["limit"] > free["limit"]
+
+
+@pytest.mark.slow
+def test_top_loads_lie_below_squash_and_buckling() -> None:
+    """A thin cup folds at its base; a thick one bears what the plate has and more, no fold."""
+    thin = figures(loaded('kind = "top_load"', thickness=0.1), "top_load")
+    assert thin["zone"] == "base"
+    assert 0.1 < thin["crush_load"] / necking.buckling_load(69e3, 0.33, 0.1) < 1.0
+    thick = figures(loaded('kind = "top_load"', thickness=2.0), "top_load")
+    assert thick["crush_load"] is None
+    assert thick["highest"] > 2.0 * math.pi * 27.0 * 2.0 * 300.0 * 0.7
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "stage",
+    [
+        'kind = "pressurise"\nuntil = "300 bar"',
+        'kind = "top_load"\nrim = "lid"\npressure = "200 bar"',
+    ],
+)
+def test_more_pressure_than_it_holds_is_said(stage: str) -> None:
+    with pytest.raises(
+        ConvergenceError, match=r"does not hold [23]0 MPa: the last .* at 4\."
+    ) as it:
+        loaded(stage)
+    assert it.value.reason == "burst"
+    assert 'until = "limit"' in it.value.hint
