@@ -40,6 +40,7 @@ class Progress:
     body, state : the sheet where all of it was last in equilibrium
     increment : one of those that led there
     tools : names of the tools, in the order of the forces of the increment
+    fluids : pressures, which stand behind the tools in its positions
     """
 
     stage: str
@@ -52,6 +53,7 @@ class Progress:
     state: State
     increment: Increment
     tools: tuple[str, ...] = ()
+    fluids: int = 0
 
 
 Watch = Callable[[Progress], None]
@@ -212,6 +214,7 @@ class Maker:
                 state=state,
                 increment=row,
                 tools=tuple(tool.name for tool in plan.tools),
+                fluids=len(plan.pressures),
             )
         )
 
