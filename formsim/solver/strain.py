@@ -12,6 +12,19 @@ _ROUND = 1e-12
 """Anisotropy of the metric below which both principal stretches are the same."""
 
 
+def volume_strain(body: Body, places: Floats) -> Floats:
+    """Logarithm of the volume over that in the reference at the points, (n_el, n_q) [-].
+
+    Parameters
+    ----------
+    places : node positions now, (n_nodes, 2) [mm]
+    """
+    x = places[body.elements]
+    f = np.einsum("eac,eqda->cdeq", x, body.gradient)
+    area: Floats = np.log(f[0, 0] * f[1, 1] - f[0, 1] * f[1, 0])
+    return area + np.log(x[:, :, 0] @ body.shape.T / body.radius)
+
+
 def strain_modes(body: Body, places: Floats) -> Floats:
     """Deviatoric modes of the logarithmic strain at the points, (n_el, n_q, 3) [-].
 

@@ -14,7 +14,7 @@ from formsim.solver.contact import no_grip
 from formsim.solver.numbering import Columns
 from formsim.solver.part import columns_of
 from formsim.solver.state import State
-from formsim.solver.strain import strain_modes
+from formsim.solver.strain import strain_modes, volume_strain
 from formsim.stages.remesh import (
     corner_lines,
     find,
@@ -32,6 +32,10 @@ FEWEST = 4
 
 REACH = 3
 """Columns on either side of the cut among which moved nodes and points are looked for."""
+
+
+VOLUME_STEPS, VOLUME_MISS = 12, 1e-9
+"""Steps at most and largest miss of the volume strain of a point of the last column."""
 
 
 @dataclass(frozen=True)
@@ -73,6 +77,7 @@ def cut_square(sheet: Sheet, height: float) -> Sheet:
         raise GeometryError(message, hint=f"more columns under [mesh]: {FEWEST} must be left")
     cut = _cut_body(body, met, kept)
     u = _displacements(sheet, cut, kept, bottom + height)
+    u = _with_its_volume(sheet, cut, u, kept)
     plastic = _plastic(sheet, cut, u, kept)
     return Sheet(cut, sheet.material, State(0.0, u.ravel(), plastic, np.zeros(0), no_grip(0, 0)))
 
@@ -160,6 +165,46 @@ def _displacements(sheet: Sheet, cut: Body, kept: int, level: float) -> Floats:
         u[node] = _moved(sheet.body, now, cut.nodes[node], layer, kept) - cut.nodes[node]
     rim = columns.stride * kept + np.arange(old.line_nodes)
     u[rim, 1] = level - cut.nodes[rim, 1]
+    return u
+
+
+def _with_its_volume(sheet: Sheet, cut: Body, u: Floats, kept: int) -> Floats:
+    """Displacements at which the points of the last column keep the volume of the metal there.
+
+    Between the points of an element its volume may wander by per cents, which is no stress as long
+    as nobody looks. The last column has its points elsewhere: left as they are found, its nodes
+    would squeeze it to its yield stress, and the rim would curl when it is released. They give way,
+    by as little as will do; the rim stays level.
+    """
+    body, columns = sheet.body, columns_of(cut)
+    n, same = (kept - 1) * columns.layers, columns.lines[kept - 1] + columns.line_nodes
+    kept_volume = volume_strain(body, sheet.state.places(body))[..., None]
+    wanted = np.array(
+        [
+            _along_layer(body, kept_volume, point_places(cut)[n + layer], layer, kept)[:, 0]
+            for layer in range(columns.layers)
+        ]
+    )
+    free = np.zeros(u.shape, dtype=bool)
+    free[same:] = True
+    free[columns.lines[kept] :, 1] = False
+    u = u.copy()
+
+    def miss(moved: Floats) -> Floats:
+        trial = u.copy()
+        trial[free] = moved
+        off: Floats = volume_strain(cut, cut.nodes + trial)[n:] - wanted
+        return off.ravel()
+
+    moved = u[free]
+    size = 1e-6 * float(np.ptp(cut.nodes[-columns.line_nodes :]))
+    for _ in range(VOLUME_STEPS):
+        now = miss(moved)
+        if float(np.abs(now).max()) < VOLUME_MISS:
+            break
+        slope = np.array([(miss(moved + step) - now) / size for step in size * np.eye(len(moved))])
+        moved = moved - np.linalg.lstsq(slope.T, now, rcond=1e-9)[0]
+    u[free] = moved
     return u
 
 

@@ -1,5 +1,7 @@
 """A square trim: the rim is level, what is kept is kept, heights off the wall are refused."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,7 +11,7 @@ from formsim.results.record import Line
 from formsim.results.thickness import volume_ratio
 from formsim.results.trimming import trim_loss
 from formsim.solver.state import State
-from formsim.solver.strain import strain_modes
+from formsim.solver.strain import strain_modes, volume_strain
 from formsim.stages.cut import SHORTEST, cut_square, wall_of
 from formsim.stages.prepare import prepare
 from formsim.stages.remesh import columns_of, find, point_places, value_at
@@ -110,6 +112,22 @@ def test_stress_stays_as_smooth_as_it_was_and_strain_is_interpolated():
     np.testing.assert_allclose(
         cut.state.strain[last], 0.01 * point_places(cut.body)[last][..., 0], rtol=1e-12
     )
+
+
+@pytest.mark.parametrize("height", [8.03, 8.2, 8.27])
+@pytest.mark.parametrize("layers", [1, 2, 3])
+def test_the_points_of_the_last_column_keep_their_volume(height, layers):
+    """Where it wandered within an element, the last column was squeezed to yield, and curled."""
+    sheet = cup(0.6, layers)
+    rng = np.random.default_rng(4)
+    u = sheet.state.u + 2e-3 * THICKNESS * rng.standard_normal(sheet.state.u.shape)
+    sheet = replace(sheet, state=replace(sheet.state, u=u))
+    cut = cut_square(sheet, height)
+    now = volume_strain(cut.body, places(cut))[-layers:]
+    then = volume_strain(sheet.body, places(sheet))
+    near = slice(-layers * (sheet.body.columns.count - cut.body.columns.count + 4), None)
+    assert now.min() >= then[near].min() - 1e-8
+    assert now.max() <= then[near].max() + 1e-8
 
 
 def test_a_place_is_found_and_a_value_read_there():
