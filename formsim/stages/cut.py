@@ -181,7 +181,7 @@ def _with_its_volume(sheet: Sheet, cut: Body, u: Floats, kept: int) -> Floats:
     kept_volume = volume_strain(body, sheet.state.places(body))[..., None]
     wanted = np.array(
         [
-            _along_layer(body, kept_volume, point_places(cut)[n + layer], layer, kept)[:, 0]
+            along_layer(body, kept_volume, point_places(cut)[n + layer], layer, kept)[:, 0]
             for layer in range(columns.layers)
         ]
     )
@@ -235,13 +235,13 @@ def _plastic(sheet: Sheet, cut: Body, u: Floats, kept: int) -> Floats:
     elastic = strain_modes(body, state.places(body)) - state.plastic[..., :3]
     known = np.concatenate([elastic, state.plastic[..., 3:]], axis=2)
     for layer in range(old.layers):
-        carried = _along_layer(body, known, point_places(cut)[n + layer], layer, kept)
+        carried = along_layer(body, known, point_places(cut)[n + layer], layer, kept)
         plastic[n + layer, :, :3] = total[layer] - carried[:, :3]
         plastic[n + layer, :, 3] = carried[:, 3]
     return plastic
 
 
-def _along_layer(body: Body, known: Floats, places: Floats, layer: int, kept: int) -> Floats:
+def along_layer(body: Body, known: Floats, places: Floats, layer: int, kept: int) -> Floats:
     """Values of the points, interpolated along a layer to other places in it, (n_places, n)."""
     columns = columns_of(body)
     near = _near(columns, kept)
