@@ -32,7 +32,7 @@ RAMP = 5.0
 """Stroke in which the pressure comes on, in thicknesses."""
 
 STRIDE = 0.5
-"""Longest increment over the usual one; the crush load changes by 0.1 % with half of it."""
+"""Longest increment over the usual one; the crush load changes by 0.2 % with a quarter of it."""
 
 SLIGHT = 0.02
 """Share of the load at which the wall yields below which a peak is only the tools touching."""
