@@ -13,7 +13,7 @@ from formsim.results.forces import force_curves
 from formsim.results.record import StageRecord
 from formsim.results.thickness import thickness_profile
 from formsim.results.zones import zones
-from formsim.stages.top_load import FALLEN as CRUSHED
+from formsim.stages.gauges import strength_gauges
 
 YIELDS = 1e-4
 """Increase of the plastic strain anywhere that counts as first yield."""
@@ -126,7 +126,7 @@ def load_figures(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = 
     """Figures of a body under top load."""
     load, travel = load_curve(record)
     top = int(load.argmax())
-    crush = float(load[top]) if load[-1] < (CRUSHED + PASSED) / 2 * load[top] else None
+    crush = _limit(load)
     zone, radius, z = _flowed(record, stage, before)
     return LoadFigures(
         pressure=stage.pressure,
@@ -187,13 +187,8 @@ def _permanent(record: StageRecord) -> tuple[float, float] | None:
     """Growth of centre and lowest point that is left after release [mm]."""
     if not record.release:
         return None
-    values = []
-    for state in (record.frames[0].state, record.final):
-        z = state.places(record.body)[:, 1]
-        rim = z[record.body.edge_nodes("rim")].mean()
-        values.append((rim - z[record.body.axis_nodes()].mean(), rim - z.min()))
-    (centre, nose), (centre_after, nose_after) = values
-    return float(centre_after - centre), float(nose_after - nose)
+    gauges = strength_gauges(record.body, record.frames[0].state)
+    return gauges["centre_growth"](record.final), gauges["nose_growth"](record.final)
 
 
 def _flowed(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> tuple[str, float, float]:
