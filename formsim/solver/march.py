@@ -136,6 +136,8 @@ class Watch:
             return
         self._after = self.windows.after
         self.length = self.windows.next_length(self.length, synced.jump)
+        if stint.lost:
+            self.length = max(self.windows.fewest, len(stint.rows))
         new, old = synced.front.state, synced.old
         count = columns_of(self.system.problem.body).count
         travel = np.full(count, new.stroke - opening.state.stroke)

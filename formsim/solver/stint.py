@@ -15,7 +15,7 @@ from formsim.solver.part import columns_of, widened
 from formsim.solver.rest import wake
 from formsim.solver.state import Increment, State
 from formsim.solver.stepping import Front
-from formsim.solver.synchronise import Stand, Synced, narrowed_front, synchronise
+from formsim.solver.synchronise import Stand, Synced, drift, narrowed_front, synchronise
 from formsim.solver.window import Windows, busy_columns, crowded, unmoved
 
 SHORT = 0.07
@@ -71,7 +71,8 @@ def work_window(
     if not lookout.clear(work.start):
         return Stint((), None, 0)
     front, rows = narrowed_front(work, opening), list[Increment]()
-    stand = None
+    good = stand = None
+    check, interval = windows.check, windows.check
     while len(rows) < length and front.state.stroke < mark - 1e-12:
         if not unmoved(part, min(front.state.stroke + pace.size, mark), front.state.positions):
             break
@@ -87,13 +88,20 @@ def work_window(
             break
         if _is_asked_to_end(done, look, system, opening, work, stand):
             break
-    synced = None
-    if stand is not None:
-        synced = synchronise(system, opening, work, stand, pace.strict, windows)
-    if synced is None:
+        if len(rows) == check:
+            away = drift(system, opening, work, stand)
+            if away > windows.drift:
+                break
+            good = stand
+            interval = 2 * interval if away < 0.3 * windows.drift else interval
+            check += interval
+    for last in filter(None, (stand, None if good is stand else good)):
+        synced = synchronise(system, opening, work, last, pace.strict, windows)
+        if synced is not None:
+            kept = tuple(rows[: last.count - 1])
+            return Stint((*kept, synced.increment), synced, len(rows) - last.count)
         wake(system.scratch.rest, span.elements)
-        return Stint((), None, len(rows))
-    return Stint((*rows[:-1], synced.increment), synced, 0)
+    return Stint((), None, len(rows))
 
 
 def _is_busy_at_an_end(

@@ -72,6 +72,12 @@ class Synced:
     jump: float
 
 
+def drift(system: System, opening: Front, condensed: Condensed, stand: Stand) -> float:
+    """Residual of all columns where a part has come to, over the internal forces [-]."""
+    begin = _begin(system, opening.state, condensed, stand)
+    return _residual(system, begin, stand, _followed(system, condensed, stand))
+
+
 def _residual(system: System, begin: State, stand: Stand, guess: tuple[Floats, Floats]) -> float:
     balance = system.evaluate(begin, stand.state.stroke, *guess, False)
     return np.inf if balance is None else balance.norm

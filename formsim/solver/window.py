@@ -31,10 +31,12 @@ class Windows:
     near : columns to an end of the strip that are taken in as well
     after : increments of all columns before the first window, and after one was undone
     first, fewest, most : increments of a window
+    check : increments after which the residual of all columns is looked at first
+    drift : that residual, over their forces, that ends a window
     jump : change of a tool force, over its peak, that asks for shorter windows
     worst_jump : jump at which a window is undone
-    worst_drift : residual of all columns, over their forces, from which it is undone without
-        trying; far below, tools have only sunk micrometres into columns that did not give way yet
+    worst_drift : residual from which it is undone without trying; far below, tools have only sunk
+        micrometres into columns that did not give way yet
     longest_after : increments of all columns at most between windows that do not hold
     """
 
@@ -48,6 +50,8 @@ class Windows:
     first: int = 4
     fewest: int = 3
     most: int = 60
+    check: int = 3
+    drift: float = 0.1
     jump: float = 0.003
     worst_drift: float = 20.0
     worst_jump: float = 0.005

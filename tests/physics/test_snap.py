@@ -37,8 +37,7 @@ friction = { punch = 0.024, die = 0.027, holder = 0.06 }
 
 @pytest.mark.slow
 def test_rim_slips_from_under_a_strong_holder() -> None:
-    """On all columns: windows of the busy ones happen to step over the jump without help."""
-    run = run_case(parse_case(CASE, "strong holder"), exact=True)
+    run = run_case(parse_case(CASE, "strong holder"))
     rows = run.line.stages[0].increments
     energy = rows[-1].energy
     jump = [
