@@ -321,7 +321,10 @@ class Pressurise(_Stage):
     def _in_order(self) -> Self:
         values = list(self.named.values())
         if values != sorted(values):
-            refuse("service, proof and required pressure must not fall in this order")
+            refuse("expected service of at most the proof pressure, and proof of at most required")
+        if self.until != "limit" and values and values[-1] > self.until:
+            most = f"the {self.until:g} MPa of until"
+            refuse(f'a pressure above {most} is never reached: raise it, or until = "limit"')
         return self
 
 

@@ -67,7 +67,7 @@ def thickness_figure(line: Line, theory: Sequence[Theory] = ()) -> Figure:
 
     Bodies that were tested until they gave way are left out.
     """
-    made = [record for record in line.stages if not record.specimen]
+    made = [record for record in line.stages if not record.specimen] or list(line.stages)
     entries = len(made) + len(theory)
     columns = 1 if entries <= LONG else 2
     figure = new_figure(7.6 if columns == 1 else 8.6, 4.2 + 0.19 * math.ceil(entries / columns))
@@ -127,7 +127,7 @@ def _draw_forces(axes: Axes, record: StageRecord) -> None:
         if tool.startswith("ring"):
             _draw_mean(axes, record, tool, colour(j))
     for j in range(curves.pressure.shape[1]):
-        axes.plot(curves.stroke, curves.pressure[:, j], color=colour(j + 2), label="fluid")
+        axes.plot(curves.stroke, curves.pressure[:, j], color=colour(j + 2), label="fluid [MPa]")
     stroke = curves.stroke[-1]
     stopped = "" if record.complete else f", stopped at stroke {stroke:.3f} mm ({record.ending})"
     what = "force" if curves.tools else "pressure"

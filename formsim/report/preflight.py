@@ -111,7 +111,9 @@ def _stage_text(stage: Stage) -> str:
             what = f"punch {stage.punch.diameter:g} mm, depth {stage.depth:g} mm"
         case Bulge():
             what = f"opening {stage.diameter:g} mm, pole height {stage.height:g} mm"
+    tested = isinstance(stage, TopLoad) or getattr(stage, "until", "") == "limit"
     after = "springback" if stage.springback else "no springback"
+    after = "the next stage gets an undamaged body" if tested else after
     return f"{stage.name} ({stage.kind}): {what}, {after}"
 
 

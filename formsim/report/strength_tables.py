@@ -89,7 +89,7 @@ def load_table(summary: Mapping[str, Any]) -> str:
             str(stage["name"]),
             f"{load['pressure']:.3g}",
             _limit(load["crush_load"], load["highest"], 1e-3, 3),
-            dash(None if load["first_yield"] is None else 1e-3 * load["first_yield"], 3),
+            _yield(load["first_yield"]),
             f"{load['travel']:.3f}",
             f"{load['zone']}, r = {load['radius']:.1f}, z = {load['z']:.1f} mm",
             dash(load["margin"], 2),
@@ -104,8 +104,13 @@ STRENGTH = (pressure_table, named_pressure_table, load_table)
 
 def _limit(limit: float | None, highest: float, factor: float, digits: int) -> str:
     if limit is None:
-        return f"holds {factor * highest:.{digits}f}"
+        return f"reached {factor * highest:.{digits}f}"
     return f"{factor * limit:.{digits}f}"
+
+
+def _yield(load: float | None) -> str:
+    """First yield under top load [kN]; the inside pressure before it may have done it."""
+    return "while filling" if load == 0.0 else dash(None if load is None else 1e-3 * load, 3)
 
 
 def _left(held: Mapping[str, Any]) -> str:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from formsim.case.schema import Case
-from formsim.results.forces import peak_forces
+from formsim.case.stage import Pressurise, Stage, TopLoad
+from formsim.results.forces import peak_forces, peak_pressure
 from formsim.results.measures import measure
-from formsim.results.record import Line
+from formsim.results.record import Line, StageRecord
+from formsim.results.strength import load_curve
 
 
 @dataclass(frozen=True)
@@ -46,9 +49,16 @@ class Check:
 
 
 def limit_checks(case: Case, line: Line) -> tuple[Check, ...]:
-    """The user's own limits against every stage; a limit that is not given is not checked."""
-    limits, checks = case.limits, []
-    for record in line.stages:
+    """The user's own limits against every stage; a limit that is not given is not checked.
+
+    Thinning and force of bodies that are tested until they give way are left out: of these counts
+    what the case requires them to hold.
+    """
+    limits, checks = case.limits, list[Check]()
+    for record, stage in zip(line.stages, case.stages, strict=False):
+        checks += _required(record, stage)
+        if record.specimen:
+            continue
         if limits.max_thinning_percent is not None:
             thinning = measure(line, record.name, "max_thinning_percent", None)
             checks.append(
@@ -76,6 +86,20 @@ def limit_checks(case: Case, line: Line) -> tuple[Check, ...]:
                 )
             )
     return tuple(checks)
+
+
+def _required(record: StageRecord, stage: Stage) -> Iterator[Check]:
+    """What a body has to hold by its stage against what it held."""
+    match stage:
+        case Pressurise() if stage.required:
+            held, what, unit = peak_pressure(record), "inside pressure held", "MPa"
+        case TopLoad() if stage.required:
+            held, what, unit = float(load_curve(record)[0].max()), "top load held", "N"
+        case _:
+            return
+    asked = stage.required
+    source, bounds = f"{stage.kind}.required of the case", (asked, math.inf)
+    yield Check(f"{record.name}: {what}", held, asked, 0.0, unit, source, bounds)
 
 
 def expectations(case: Case, line: Line) -> tuple[Check, ...]:

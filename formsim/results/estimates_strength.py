@@ -31,11 +31,11 @@ def pressure_rows(
     wall = _wall(record)
     rows = [
         Row(
-            f"{record.name}: hoop stress of the wall at the highest pressure",
+            f"{record.name}: wall yields by its hoop stress",
             "MPa",
-            lambda: shells.hoop_stress(figures.highest, wall.radius, wall.thickness),
-            wall.flow,
-            "p R / t; beside it the flow stress there",
+            lambda: shells.hoop_yield(wall.flow, wall.radius, wall.thickness),
+            figures.highest,
+            "Y t / R with the wall as it came",
             says="limit",
         )
     ]
@@ -78,17 +78,13 @@ def load_rows(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = ())
         alone = necking.buckling_load(young, poisson, wall.thickness)
         return pull() + alone * necking.buckling_knock_down(2.0 * wall.radius, wall.thickness)
 
-    yields = "2 pi R t Y, and the pull of the lid"
+    yields = "2 pi R t Y" + (", and the pull of the lid" if stage.pressure else "")
     rings = "Timoshenko and Gere 1961 (memory), perfect wall"
-    rows = [
+    return [
         Row(f"{name}: wall yields", "N", lambda: pull() + wall.bears, load, yields, says="limit"),
         Row(f"{name}: wall buckles in rings", "N", buckles, load, rings, says="limit"),
         Row(f"{name}: wall buckles, lower bound", "N", bound, load, SP_8007, says="limit"),
     ]
-    if stage.pressure:
-        carried = f"{name}: pull of the lid, carried first"
-        rows.append(Row(carried, "N", pull, load, "p pi R2, equilibrium", says="limit"))
-    return rows
 
 
 @dataclass(frozen=True)

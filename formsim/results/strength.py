@@ -126,7 +126,7 @@ def load_figures(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = 
     """Figures of a body under top load."""
     load, travel = load_curve(record)
     top = int(load.argmax())
-    crush = _limit(load)
+    crush = _limit(load) if record.complete else None
     zone, radius, z = _flowed(record, stage, before)
     return LoadFigures(
         pressure=stage.pressure,
@@ -142,9 +142,12 @@ def load_figures(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = 
 
 
 def load_curve(record: StageRecord) -> tuple[Floats, Floats]:
-    """Top load and travel since it began, over the increments, (n_rows) [N] and [mm]."""
+    """Top load and travel since it began, over the increments, (n_rows) [N] and [mm].
+
+    While the body is filled, before stroke 0, it bears none.
+    """
     curves = force_curves(record)
-    load: Floats = np.abs(curves.force).max(axis=1)
+    load: Floats = np.where(curves.stroke > 0.0, np.abs(curves.force).max(axis=1), 0.0)
     touched = np.flatnonzero(load > 1e-3 * load.max(initial=0.0))
     begin = curves.stroke[max(int(touched[0]) - 1, 0)] if touched.size else curves.stroke[0]
     return load, np.maximum(curves.stroke - begin, 0.0)

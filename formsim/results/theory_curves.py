@@ -31,6 +31,8 @@ def theory_curves(line: Line, stages: tuple[Stage, ...]) -> list[Curve]:
     curves: list[Curve] = []
     for k, (record, stage) in enumerate(zip(line.stages, stages, strict=False)):
         last = k + 1 == len(line.stages)
+        if record.specimen:
+            continue
         if last or len(line.stages) <= FEW:
             curves.append(_from_strains(record))
         try:

@@ -121,3 +121,16 @@ def test_more_pressure_than_it_holds_is_said(stage: str) -> None:
         loaded(stage)
     assert it.value.reason == "burst"
     assert 'until = "limit"' in it.value.hint
+
+
+@pytest.mark.slow
+def test_a_body_that_holds_less_than_required_fails_the_run() -> None:
+    """The limit of a specimen counts, and neither its thinning nor the force that crushed it."""
+    limits = "\n[limits]\nmax_thinning_percent = 5.0\n"
+    pressed = 'kind = "pressurise"\nrequired = "60 bar"'
+    run = loaded(pressed, 'kind = "top_load"\nrequired = "1 kN"' + limits)
+    found = {check["name"]: check["passed"] for check in run.summary["checks"]}
+    assert not found["pressurise: inside pressure held"]
+    assert found["top_load: top load held"]
+    assert not [name for name in found if "largest thinning" in name]
+    assert not run.summary["passed"]

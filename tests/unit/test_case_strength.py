@@ -47,7 +47,12 @@ def test_the_plan_says_what_is_done():
         (
             ('kind = "pressurise"', 'service = "4 bar"', 'proof = "2 bar"'),
             "stage[1]",
-            "must not fall in this order",
+            "service of at most the proof pressure",
+        ),
+        (
+            ('kind = "pressurise"', 'until = "2 bar"', 'required = "4 bar"'),
+            "stage[1]",
+            "a pressure above the 0.2 MPa of until is never reached",
         ),
         (('kind = "pressurise"', 'until = "limits"'), "stage[1].until", 'did you mean "limit"?'),
         (('kind = "pressurise"', 'until = "-1 bar"'), "stage[1].until", "cannot be negative"),

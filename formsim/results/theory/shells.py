@@ -15,13 +15,13 @@ _THIN = 10.0
 """Least radius over thickness of a thin shell."""
 
 
-def hoop_stress(pressure: float, radius: float, thickness: float) -> float:
-    """Membrane hoop stress of a cylinder, ``p R / t`` [MPa].
+def hoop_yield(flow_stress: float, radius: float, thickness: float) -> float:
+    """Inside pressure at which the hoop stress ``p R / t`` of a cylinder is its flow stress [MPa].
 
     Source: equilibrium of a thin ring; radius of the middle, ``R / t`` above 10.
     """
     _check_thin(radius, thickness)
-    return pressure * radius / thickness
+    return flow_stress * thickness / radius
 
 
 def sphere_buckling(young: float, poisson: float, radius: float, thickness: float) -> float:
