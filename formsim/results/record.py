@@ -120,11 +120,13 @@ class Line:
 
     Attributes
     ----------
-    blank : the meshed sheet before the first stage
+    blank : the meshed sheet before the first stage of this run
     material : its metal then
     thickness, blank_radius : of the flat blank [mm]; of a tube or cup the radius of a disc of the
         same area
     stages : in their order
+    state : of that sheet; None where it is fresh
+    blank_volume : of the metal before any stage; None where that is the metal of ``blank`` [mm3]
     """
 
     blank: Body
@@ -132,6 +134,8 @@ class Line:
     thickness: float
     blank_radius: float
     stages: tuple[StageRecord, ...]
+    state: State | None = None
+    blank_volume: float | None = None
 
     @property
     def length(self) -> float:

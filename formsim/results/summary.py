@@ -16,6 +16,7 @@ import numpy as np
 from formsim.case.rules import preflight
 from formsim.case.schema import Case
 from formsim.case.stage import Stage
+from formsim.case.start import Result
 from formsim.results import shape
 from formsim.results.check import Check
 from formsim.results.closed_form import Estimate
@@ -73,10 +74,10 @@ def summarise(
     stop: Stop | None = None,
 ) -> dict[str, Any]:
     """Plain dictionary of a run, finished or not."""
-    stages = case.stages
     rows = [
-        stage_row(line, record, stage, stages[:k]) | press_row(case, record, stage, stages[:k])
-        for k, (record, stage) in enumerate(zip(line.stages, stages, strict=False))
+        stage_row(line, record, stage, case.made_before(k))
+        | press_row(case, record, stage, case.made_before(k))
+        for k, (record, stage) in enumerate(zip(line.stages, case.stages, strict=False))
     ]
     checks = check_rows(line, judged)
     return _head(case, stop) | {
@@ -103,11 +104,20 @@ def _head(case: Case, stop: Stop | None) -> dict[str, Any]:
         "hint": stop.hint if stop else "",
         "warnings": [],
         "exact": False,
+        "start": _start(case),
         "findings": findings,
         "passed": False,
         "mass_g": None,
         "limits": case.limits.model_dump(),
     }
+
+
+def _start(case: Case) -> dict[str, str] | None:
+    """The result a case starts from, as the case names it, its digest and the stage."""
+    if not isinstance(case.start, Result) or case.earlier is None:
+        return None
+    earlier = case.earlier
+    return {"result": case.start.result, "digest": earlier.digest, "after": earlier.after}
 
 
 def stage_row(
