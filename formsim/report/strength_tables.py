@@ -24,18 +24,18 @@ def pressure_table(summary: Mapping[str, Any]) -> str:
         "stage",
         "gives way at\n[MPa]",
         "first yield\n[MPa]",
-        "centre grows\nthere [mm]",
-        "lowest point\n[mm]",
+        "base grows there\ncentre, lowest [mm]",
+        "wall radius\nbefore, there [mm]",
         "where most\nmetal flows",
-        "left after release\ncentre, lowest [mm]",
+        "left after\nrelease [mm]",
     )
     rows = [
         (
             str(stage["name"]),
             _limit(held["limit"], held["highest"], 1.0, 4),
             dash(held["first_yield"], 4),
-            f"{held['limit_centre_growth']:.3f}",
-            f"{held['limit_nose_growth']:.3f}",
+            f"{held['limit_centre_growth']:.3f}, {held['limit_nose_growth']:.3f}",
+            f"{held['first_wall_radius']:.2f}, {held['wall_radius']:.2f}",
             f"{held['zone']}, r = {held['radius']:.1f} mm",
             _left(held),
         )
@@ -52,6 +52,7 @@ def named_pressure_table(summary: Mapping[str, Any]) -> str:
         "[MPa]",
         "centre grows\n[mm]",
         "lowest point\n[mm]",
+        "wall radius\n[mm]",
         "holds more\n[ml]",
         "limit over it",
         "",
@@ -63,6 +64,7 @@ def named_pressure_table(summary: Mapping[str, Any]) -> str:
             f"{one['pressure']:.4g}",
             dash(one["centre_growth"], 3),
             dash(one["nose_growth"], 3),
+            dash(one["wall_radius"], 3),
             dash(one["volume"], 3),
             dash(one["margin"], 2),
             "" if one["reached"] else "NOT REACHED",
@@ -70,7 +72,7 @@ def named_pressure_table(summary: Mapping[str, Any]) -> str:
         for stage, held in entries(summary, "pressurise")
         for one in held["named"]
     ]
-    return table(head, rows, left=(0, 1, 7), widest={0: 16}) if rows else ""
+    return table(head, rows, left=(0, 1, 8), widest={0: 16}) if rows else ""
 
 
 def load_table(summary: Mapping[str, Any]) -> str:

@@ -10,6 +10,7 @@ from formsim.results.curve import start_way, starts_flat
 from formsim.solver.body import Body
 from formsim.solver.problem import Pressure, Tool
 from formsim.solver.state import Increment, State
+from formsim.stages.plan import Lid
 
 ENDINGS = {
     "torn": "TORN",
@@ -59,6 +60,8 @@ class StageRecord:
     seconds : time spent [s]
     specimen : tested until it gave way; the line goes on with a body like it before the test
     gauges : what was read off before the load and at every increment, by name
+    lid : what acted for a lid, the ``support`` or the first ``tie``; empty without one
+    worst : of a body under test, its state at the largest load; None for other stages
     complete : made to its end, springback included
     ended : reason why it was given up, such as ``torn``; empty where there is none
     """
@@ -80,6 +83,8 @@ class StageRecord:
     ended: str = ""
     specimen: bool = False
     gauges: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    lid: Lid = ""
+    worst: State | None = None
 
     @property
     def ending(self) -> str:

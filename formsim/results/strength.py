@@ -33,6 +33,7 @@ class NamedPressure:
     margin : limit over it; None where no limit was looked for [-]
     centre_growth, nose_growth : how much the base has grown there; None where not reached [mm]
     volume : what the inside holds more there; None where not reached [ml]
+    wall_radius : largest outside radius of the wall there; None where not reached [mm]
     """
 
     name: str
@@ -42,6 +43,7 @@ class NamedPressure:
     centre_growth: float | None
     nose_growth: float | None
     volume: float | None
+    wall_radius: float | None
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,8 @@ class PressureFigures:
     limit : pressure at which it gives way; None where that was not reached [MPa]
     highest : largest pressure of the stage [MPa]
     limit_centre_growth, limit_nose_growth : growth of the base at the largest pressure [mm]
+    wall_radius, first_wall_radius : largest outside radius of the wall, as it barrels, at the
+        largest pressure and before [mm]
     first_yield : pressure at which metal first flows; None where none does [MPa]
     zone, radius, z : where most metal has flowed at the end [mm]
     permanent_centre_growth, permanent_nose_growth : growth left after release; None without [mm]
@@ -63,6 +67,8 @@ class PressureFigures:
     highest: float
     limit_centre_growth: float
     limit_nose_growth: float
+    wall_radius: float
+    first_wall_radius: float
     first_yield: float | None
     zone: str
     radius: float
@@ -112,6 +118,8 @@ def pressure_figures(
         highest=float(pressure[top]),
         limit_centre_growth=float(record.gauges["centre_growth"][top]),
         limit_nose_growth=float(record.gauges["nose_growth"][top]),
+        wall_radius=float(record.gauges["wall_radius"][top]),
+        first_wall_radius=float(record.gauges["wall_radius"][0]),
         first_yield=_first_yield(record, pressure),
         zone=zone,
         radius=radius,
@@ -138,6 +146,17 @@ def load_figures(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = 
         radius=radius,
         z=z,
         margin=crush / stage.required if crush and stage.required else None,
+    )
+
+
+def pressure_notes(record: StageRecord, stage: Pressurise) -> tuple[str, ...]:
+    """What an engineer should know about a pressurised body beside its numbers."""
+    first, service = _first_yield(record, force_curves(record).pressure[:, 0]), stage.service
+    if first is None or service is None or first >= service:
+        return ()
+    return (
+        f"metal first flows at {first:.4g} MPa, below the service pressure of {service:.4g} MPa:"
+        " what the base grows there does not all spring back",
     )
 
 
@@ -175,7 +194,7 @@ def _at(
     margin = limit / asked if limit is not None else None
     reached = asked <= pressure.max() * (1.0 + 1e-9)
     if not reached:
-        return NamedPressure(name, asked, False, margin, None, None, None)
+        return NamedPressure(name, asked, False, margin, None, None, None, None)
     k = int(np.argmax(pressure >= asked * (1.0 - 1e-9)))
     rising = slice(max(k - 1, 0), k + 1)
 
@@ -183,7 +202,8 @@ def _at(
         return float(np.interp(asked, pressure[rising], np.asarray(record.gauges[gauge])[rising]))
 
     growth = value("centre_growth"), value("nose_growth")
-    return NamedPressure(name, asked, True, margin, *growth, 1e-3 * value("volume"))
+    more, wall = 1e-3 * value("volume"), value("wall_radius")
+    return NamedPressure(name, asked, True, margin, *growth, more, wall)
 
 
 def _permanent(record: StageRecord) -> tuple[float, float] | None:

@@ -20,7 +20,7 @@ from formsim.case.start import Result
 from formsim.results import shape
 from formsim.results.check import Check
 from formsim.results.closed_form import Estimate
-from formsim.results.forces import force_curves, peak_forces, tool_work
+from formsim.results.forces import force_curves, lid_force, peak_forces, tool_work
 from formsim.results.kind_row import kind_row
 from formsim.results.press_times import press_row
 from formsim.results.record import Line, StageRecord
@@ -134,7 +134,7 @@ def stage_row(
         "min_thickness_zone": place.zone,
         "min_thickness_radius": place.original_radius,
         "max_thinning_percent": place.thinning_percent,
-        "peak_force": peak_forces(record),
+        "peak_force": peak_forces(record) | _lid_peak(record),
         "work": tool_work(record),
         "energy": {name: 1e-3 * value for name, value in asdict(energy).items()},
         "height": shape.height(body, state),
@@ -149,6 +149,11 @@ def stage_row(
         "seconds": record.seconds,
     }
     return row | kind_row(line, record, stage, before)
+
+
+def _lid_peak(record: StageRecord) -> dict[str, float]:
+    force = lid_force(record)
+    return {} if force is None else {"lid": float(np.abs(force).max())}
 
 
 def deepest_penetration(record: StageRecord) -> dict[str, float]:

@@ -116,7 +116,11 @@ def test_the_readme_describes_every_key_of_the_summary(run):
         ("neck", ["load", "crush_load", "buckling_load", "load_ratio", *_names(NeckSize)]),
         ("flange", ["edge_hoop_strain", "total_edge_hoop_strain", *_names(FlangeSize)]),
         ("press", _names(PressFigures)),
-        ("pressurise", ["limit", "highest", "first_yield", "limit_centre_growth", "zone", "named"]),
+        (
+            "pressurise",
+            ["limit", "highest", "first_yield", "limit_centre_growth", "zone", "named"]
+            + ["wall_radius", "first_wall_radius"],
+        ),
         ("top_load", _names(LoadFigures)),
     ],
 )

@@ -15,6 +15,8 @@ import pytest
 from formsim.case.load import parse_case
 from formsim.errors import ConvergenceError
 from formsim.pipeline.run import Run, run_case
+from formsim.results.forces import force_curves, lid_force
+from formsim.results.tables import force_columns
 from formsim.results.theory import necking
 
 CUP = """
@@ -134,3 +136,50 @@ def test_a_body_that_holds_less_than_required_fails_the_run() -> None:
     assert found["top_load: top load held"]
     assert not [name for name in found if "largest thinning" in name]
     assert not run.summary["passed"]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("rim", ["clamped", "lid"])
+def test_the_lid_is_pulled_down_by_the_pressure_over_the_inside(rim: str) -> None:
+    """Equilibrium: ``p pi r^2`` with the inner radius of the rim, which grows under a free lid."""
+    made = loaded(f'kind = "pressurise"\nrim = "{rim}"\nuntil = "3 bar"').line.stages[0]
+    pull = lid_force(made)
+    assert pull is not None and pull[0] == 0.0
+    assert pull[-1] == pytest.approx(-0.3 * math.pi * 27.72**2, rel=1e-3)
+    table = force_columns(made)
+    assert [table["force_n"][k] for k, tool in enumerate(table["tool"]) if tool == "lid"] == list(
+        pull
+    )
+
+
+@pytest.mark.slow
+def test_a_lid_bears_the_top_load_less_its_pull() -> None:
+    made = loaded('kind = "top_load"\nrim = "lid"\npressure = "2 bar"').line.stages[0]
+    pull, curves = lid_force(made), force_curves(made)
+    assert pull is not None
+    stand = -curves.force[:, curves.tools.index("stand")]
+    inside = curves.pressure[:, 0] * math.pi * 27.72**2
+    np.testing.assert_allclose(pull, stand - inside, atol=1e-3 * stand.max())
+
+
+@pytest.mark.slow
+def test_the_wall_grows_as_a_closed_tube_far_from_its_ends_and_most_beside_the_base() -> None:
+    """Radius grows by ``p r^2 (1 - nu / 2) / (E t)``, S. Timoshenko, Strength of Materials II, 1956
+    (memory), to 1 %. Bending beside the base adds to it: the largest radius lies there.
+    """
+    made = loaded('kind = "pressurise"\nuntil = "1 bar"', height=250.0).line.stages[0]
+    membrane = 0.1 * 27.86**2 * (1.0 - 0.5 * 0.33) / (69e3 * 0.28)
+    outside = made.formed.places(made.body)[made.body.edge_nodes("bottom")]
+    middle = outside[np.abs(outside[:, 1] - 125.0) < 50.0, 0] - 28.0
+    np.testing.assert_allclose(middle, membrane, rtol=1e-2)
+    widest = int(outside[:, 0].argmax())
+    assert made.gauges["wall_radius"][-1] == outside[widest, 0] > 28.0 + 1.02 * membrane
+    assert 4.0 < outside[widest, 1] < 20.0
+
+
+@pytest.mark.slow
+def test_a_body_that_yields_below_its_service_pressure_is_told() -> None:
+    flat = loaded('kind = "pressurise"\nuntil = "3 bar"\nservice = "3 bar"')
+    (said,) = flat.summary["warnings"]
+    assert "metal first flows at 0.22" in said and "service pressure of 0.3 MPa" in said
+    assert not loaded('kind = "pressurise"\nuntil = "3 bar"\nservice = "1 bar"').summary["warnings"]

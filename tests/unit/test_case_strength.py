@@ -58,6 +58,12 @@ def test_the_plan_says_what_is_done():
         (('kind = "pressurise"', 'until = "-1 bar"'), "stage[1].until", "cannot be negative"),
         (('kind = "top_load"', 'pressure = "2 bar"'), "stage[1]", 'rim = "lid"'),
         (
+            ('kind = "pressurise"', 'rim = "clampd"'),
+            "stage[1].rim",
+            'did you mean "clamped"? expected one of clamped, lid',
+        ),
+        (('kind = "top_load"', 'base = "free"'), "stage[1].base", "expected one of standing, held"),
+        (
             ('kind = "top_load"', 'rim = "lid"', 'base = "held"'),
             "stage[1]",
             "a held wall is loaded by a plate",
