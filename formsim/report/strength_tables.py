@@ -20,26 +20,28 @@ CAUTION = (
 
 def pressure_table(summary: Mapping[str, Any]) -> str:
     """One row per pressurised body: where it yields, gives way and how far the base has grown."""
+    held = list(entries(summary, "pressurise"))
+    released = any(one["permanent_centre_growth"] is not None for _, one in held)
     head = (
         "stage",
         "gives way at\n[MPa]",
         "first yield\n[MPa]",
-        "base grows there\ncentre, lowest [mm]",
-        "wall radius\nbefore, there [mm]",
+        "centre, lowest\ngrow there [mm]",
+        "wall radius\nbefore, there",
         "where most\nmetal flows",
-        "left after\nrelease [mm]",
+        *(("left after\nrelease [mm]",) if released else ()),
     )
     rows = [
         (
             str(stage["name"]),
-            _limit(held["limit"], held["highest"], 1.0, 4),
-            dash(held["first_yield"], 4),
-            f"{held['limit_centre_growth']:.3f}, {held['limit_nose_growth']:.3f}",
-            f"{held['first_wall_radius']:.2f}, {held['wall_radius']:.2f}",
-            f"{held['zone']}, r = {held['radius']:.1f} mm",
-            _left(held),
+            _limit(one["limit"], one["highest"], 1.0, 4),
+            dash(one["first_yield"], 4),
+            f"{one['limit_centre_growth']:.3f}, {one['limit_nose_growth']:.3f}",
+            f"{one['first_wall_radius']:.2f}, {one['wall_radius']:.2f}",
+            f"{one['zone']}, r = {one['radius']:.1f} mm",
+            *((_left(one),) if released else ()),
         )
-        for stage, held in entries(summary, "pressurise")
+        for stage, one in held
     ]
     return _noted(table(head, rows, left=(0, 5), widest={0: 16})) if rows else ""
 

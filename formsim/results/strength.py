@@ -151,12 +151,15 @@ def load_figures(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = 
 
 def pressure_notes(record: StageRecord, stage: Pressurise) -> tuple[str, ...]:
     """What an engineer should know about a pressurised body beside its numbers."""
-    first, service = _first_yield(record, force_curves(record).pressure[:, 0]), stage.service
+    pressure, service = force_curves(record).pressure[:, 0], stage.service
+    first = _first_yield(record, pressure)
     if first is None or service is None or first >= service:
         return ()
+    rising = slice(int(pressure.argmax()) + 1)
+    strain = np.interp(service, pressure[rising], np.array(record.gauges["plastic_strain"])[rising])
     return (
-        f"metal first flows at {first:.4g} MPa, below the service pressure of {service:.4g} MPa:"
-        " what the base grows there does not all spring back",
+        f"metal first flows at {first:.3g} MPa, below the service pressure of {service:.4g} MPa,"
+        f" by {100.0 * strain:.2g} % at most up to there: not all growth springs back",
     )
 
 
@@ -170,6 +173,18 @@ def load_curve(record: StageRecord) -> tuple[Floats, Floats]:
     touched = np.flatnonzero(load > 1e-3 * load.max(initial=0.0))
     begin = curves.stroke[max(int(touched[0]) - 1, 0)] if touched.size else curves.stroke[0]
     return load, np.maximum(curves.stroke - begin, 0.0)
+
+
+def test_load(record: StageRecord) -> Floats:
+    """What a body is tested by, over the increments: pressure [MPa] or top load [N], (n_rows)."""
+    if record.kind == "top_load":
+        return load_curve(record)[0]
+    return force_curves(record).pressure[:, 0]
+
+
+def has_given_way(record: StageRecord) -> bool:
+    """Whether the load of a body under test has passed its peak."""
+    return _limit(test_load(record)) is not None
 
 
 def _limit(load: Floats) -> float | None:
@@ -214,12 +229,15 @@ def _permanent(record: StageRecord) -> tuple[float, float] | None:
     return gauges["centre_growth"](record.final), gauges["nose_growth"](record.final)
 
 
+def flowed_line(record: StageRecord) -> int:
+    """Line between columns beside which most metal has flowed, the centre first."""
+    more = (record.formed.strain - record.frames[0].state.strain).max(axis=1)
+    layers = record.body.columns.layers if record.body.columns else 1
+    return int(more.argmax()) // layers
+
+
 def _flowed(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> tuple[str, float, float]:
     """Zone, radius and height, before the load, of the place where most metal has flowed."""
-    body, first = record.body, record.frames[0].state
-    more = (record.formed.strain - first.strain).max(axis=1)
-    layers = body.columns.layers if body.columns else 1
-    line = int(more.argmax()) // layers
-    profile = thickness_profile(body, first)
+    line, profile = flowed_line(record), thickness_profile(record.body, record.frames[0].state)
     names = zones(profile, stage, before)
     return names[line], float(profile.radius[line]), float(profile.z[line])

@@ -7,6 +7,7 @@ and of equilibrium.
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ import pytest
 from formsim.case.load import parse_case
 from formsim.errors import ConvergenceError
 from formsim.pipeline.run import Run, run_case
+from formsim.report.section import column_shapes, section_figure
 from formsim.results.forces import force_curves, lid_force
 from formsim.results.tables import force_columns
 from formsim.results.theory import necking
@@ -175,6 +177,33 @@ def test_the_wall_grows_as_a_closed_tube_far_from_its_ends_and_most_beside_the_b
     widest = int(outside[:, 0].argmax())
     assert made.gauges["wall_radius"][-1] == outside[widest, 0] > 28.0 + 1.02 * membrane
     assert 4.0 < outside[widest, 1] < 20.0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("stage", "thickness", "says"),
+    [
+        (
+            'kind = "pressurise"',
+            0.28,
+            r"at its largest pressure, 4\.\d{3} MPa; dashed: after it gave",
+        ),
+        ('kind = "pressurise"\nuntil = "3 bar"', 0.28, r"at its largest pressure, 0\.300 MPa$"),
+        ('kind = "top_load"', 0.28, r"at its largest load, 4\.\d{3} kN; dashed: after it gave way"),
+        ('kind = "top_load"', 2.0, r"at its largest load, \d+\.\d{3} kN$"),
+    ],
+)
+def test_the_section_shows_the_body_at_its_largest_load(
+    stage: str, thickness: float, says: str
+) -> None:
+    made = loaded(stage, thickness=thickness)
+    record = made.line.stages[0]
+    whole, detail, *_ = section_figure(made.line, 0).axes
+    assert re.search(says, whole.get_title().replace("\n", " "))
+    assert ("most metal flows" in detail.get_title()) == ("dashed" in says)
+    assert record.worst is not None
+    drawn = whole.collections[0].get_paths()[0].vertices[:8]
+    np.testing.assert_allclose(drawn, column_shapes(record.body, record.worst)[0])
 
 
 @pytest.mark.slow
