@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from formsim.case.sheet import Sheet
-from formsim.case.stage import Stage, tests_to_the_limit
+from formsim.case.stage import Stage, brought_to_limit
 from formsim.case.start import Cup, Result, Tube
 from formsim.errors import CaseError, Fault
 from formsim.layout import CASE, FORMAT, SUMMARY, sheet_file
@@ -134,7 +134,7 @@ def _chosen(start: Result, case: Case, summary: Mapping[str, Any]) -> int:
     names = [stage.name for stage in case.stages]
     made = {str(row["name"]) for row in summary.get("stages", ()) if row.get("complete")}
     passed = [
-        stage.name for stage in case.stages if stage.name in made and not tests_to_the_limit(stage)
+        stage.name for stage in case.stages if stage.name in made and not brought_to_limit(stage)
     ]
     there = f"its body is passed on after {', '.join(passed)}" if passed else "it passes no body on"
     if start.after is None:

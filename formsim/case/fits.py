@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from formsim.case.expect import Expect
+from formsim.case.fit_expect import expect_faults
 from formsim.case.fit_line import line_faults
 from formsim.case.fit_stages import stage_faults
 from formsim.case.sheet import Blank, Sheet
@@ -51,7 +52,7 @@ def case_faults(
         known = flat or start is not None or before
         faults += line_faults(sheet, stages, start, before) if known else []
     if stages and None not in stages:
-        faults += _expect_faults([stage.name for stage in stages if stage], expect)
+        faults += expect_faults([stage for stage in stages if stage], expect)
     return list(dict.fromkeys(faults))
 
 
@@ -145,13 +146,3 @@ def _dome_after_draw(draw: Draw, dome: Dome, key: str) -> Iterator[Fault]:
             f"{dome.punch.diameter:g}",
             f"does not enter the cup drawn over a punch of {draw.punch.diameter:g} mm",
         )
-
-
-def _expect_faults(names: Sequence[str], expect: Sequence[Expect | None]) -> Iterator[Fault]:
-    for index, item in enumerate(expect):
-        if item is not None and item.stage is not None and item.stage not in names:
-            yield Fault(
-                f"expect[{index}].stage",
-                f'"{item.stage}"',
-                f"is no stage of this case; its stages are {', '.join(names)}",
-            )

@@ -373,7 +373,7 @@ Stage = Annotated[
 ]
 
 
-def tests_to_the_limit(stage: Stage) -> bool:
+def brought_to_limit(stage: Stage) -> bool:
     """Whether a stage tests its body until it gives way, so that the next one gets another."""
     return isinstance(stage, TopLoad) or isinstance(stage, Pressurise) and stage.until == "limit"
 

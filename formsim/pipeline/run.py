@@ -9,7 +9,7 @@ from typing import Any
 
 from formsim.case.drawing import drawing_files
 from formsim.case.schema import Case
-from formsim.case.stage import Iron, Stage, Stroke, tests_to_the_limit
+from formsim.case.stage import Iron, Stage, Stroke, brought_to_limit
 from formsim.case.start import Result
 from formsim.errors import ConvergenceError, DependencyError, FormsimError, RefusedError, StoreError
 from formsim.pipeline.making import Maker, Watch
@@ -179,7 +179,7 @@ def _make_stages(
         sheet = maker.passed_on
         if ended is not None:
             return tuple(records), ended
-        if folder is not None and not tests_to_the_limit(stage):
+        if folder is not None and not brought_to_limit(stage):
             body, state = sheet.body, sheet.state
             store.save_passed_on(folder, number, stage.name, body, state, blank_volume)
     return tuple(records), None

@@ -25,7 +25,7 @@ from formsim.case.stage import (
     Stroke,
     TopLoad,
     Trim,
-    tests_to_the_limit,
+    brought_to_limit,
 )
 from formsim.case.start import Tube
 from formsim.report.lines import table
@@ -128,7 +128,7 @@ def _stage_text(stage: Stage) -> str:
         case Bulge():
             what = f"opening {stage.diameter:g} mm, pole height {stage.height:g} mm"
     after = "springback" if stage.springback else "no springback"
-    after = "the next stage gets an undamaged body" if tests_to_the_limit(stage) else after
+    after = "the next stage gets an undamaged body" if brought_to_limit(stage) else after
     return f"{stage.name} ({stage.kind}): {what}, {after}"
 
 

@@ -175,7 +175,7 @@ def load_curve(record: StageRecord) -> tuple[Floats, Floats]:
     return load, np.maximum(curves.stroke - begin, 0.0)
 
 
-def test_load(record: StageRecord) -> Floats:
+def applied_load(record: StageRecord) -> Floats:
     """What a body is tested by, over the increments: pressure [MPa] or top load [N], (n_rows)."""
     if record.kind == "top_load":
         return load_curve(record)[0]
@@ -184,7 +184,7 @@ def test_load(record: StageRecord) -> Floats:
 
 def has_given_way(record: StageRecord) -> bool:
     """Whether the load of a body under test has passed its peak."""
-    return _limit(test_load(record)) is not None
+    return _limit(applied_load(record)) is not None
 
 
 def _limit(load: Floats) -> float | None:

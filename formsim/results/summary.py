@@ -184,7 +184,8 @@ def check_rows(line: Line, judged: Judged) -> list[dict[str, Any]]:
     rows += [_check_row(check, LIMIT) for check in judged.limits]
     rows += [_check_row(check, EXPECTATION) for check in judged.expected]
     for row in rows:
-        row["place"] = "" if row["passed"] else place_of(row["name"], line)
+        note = row.pop("note")
+        row["place"] = "" if row["passed"] else note or place_of(row["name"], line)
     return rows
 
 
@@ -192,6 +193,7 @@ def _check_row(check: Check, kind: str) -> dict[str, Any]:
     low, high = check.band
     row = {key: value for key, value in asdict(check).items() if key != "bounds"}
     return row | {
+        "computed": None if math.isnan(check.computed) else check.computed,
         "kind": kind,
         "low": low if math.isfinite(low) else None,
         "high": high if math.isfinite(high) else None,

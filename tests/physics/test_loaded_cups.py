@@ -17,6 +17,7 @@ from formsim.case.load import parse_case
 from formsim.errors import ConvergenceError
 from formsim.pipeline.run import Run, run_case
 from formsim.report.section import column_shapes, section_figure
+from formsim.report.table import result_text
 from formsim.results.forces import force_curves, lid_force
 from formsim.results.tables import force_columns
 from formsim.results.theory import necking
@@ -212,3 +213,39 @@ def test_a_body_that_yields_below_its_service_pressure_is_told() -> None:
     (said,) = flat.summary["warnings"]
     assert "metal first flows at 0.22" in said and "service pressure of 0.3 MPa" in said
     assert not loaded('kind = "pressurise"\nuntil = "3 bar"\nservice = "1 bar"').summary["warnings"]
+
+
+def expectation(measure: str, low: str, stage: str) -> str:
+    asked = f'measure = "{measure}"\nlow = {low}\nstage = "{stage}"\nsource = "invented"'
+    return f"\n[[expect]]\n{asked}\n"
+
+
+@pytest.mark.slow
+def test_expectations_look_at_what_a_test_has_found() -> None:
+    proof = 'kind = "pressurise"\nname = "proof"\nuntil = "3 bar"\nservice = "2 bar"'
+    limit = 'kind = "pressurise"\nname = "limit"\nservice = "50 bar"'
+    asked = [
+        expectation("permanent_centre_growth", "0.05", "proof"),
+        expectation("permanent_nose_growth", "0.05", "proof"),
+        expectation("service_centre_growth", "1.0", "proof"),
+        expectation("service_nose_growth", "1.0", "proof"),
+        expectation("limit_pressure", '"40 bar"', "limit"),
+        expectation("crush_load", '"5 kN"', "top_load"),
+        expectation("service_nose_growth", "1.0", "limit"),
+    ]
+    run = loaded(proof, limit, 'kind = "top_load"' + "".join(asked))
+    held = [figures(run, "pressurise", k) for k in (0, 1)]
+    found = [check for check in run.summary["checks"] if check["kind"] == "expectation"]
+    assert [check["computed"] for check in found] == [
+        held[0]["permanent_centre_growth"],
+        held[0]["permanent_nose_growth"],
+        held[0]["named"][0]["centre_growth"],
+        held[0]["named"][0]["nose_growth"],
+        held[1]["limit"],
+        figures(run, "top_load", 2)["crush_load"],
+        None,
+    ]
+    assert [check["unit"] for check in found] == ["mm"] * 4 + ["MPa", "N", "mm"]
+    assert [check["passed"] for check in found] == [True] * 5 + [False] * 2
+    assert "came to no service nose growth" in found[-1]["place"]
+    assert "no number, stage" in result_text(run.summary)

@@ -87,3 +87,40 @@ def test_a_flat_sheet_holds_nothing(kind):
     cup = CUP[: CUP.index("[[stage]]")]
     with pytest.raises(CaseError, match="needs a body with a base and a wall"):
         parse_case(with_stage(f'kind = "{kind}"', cup=cup), "case")
+
+
+def asked(measure, stage="", more=""):
+    named = f'stage = "{stage}"\n' if stage else ""
+    return f'\n[[expect]]\nmeasure = "{measure}"\n{named}low = 0.1\nsource = "x"\n{more}\n'
+
+
+PROOF = with_stage('kind = "pressurise"', 'until = "3 bar"')
+LIMIT = with_stage('kind = "pressurise"', 'service = "2 bar"')
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "says"),
+    [
+        (
+            PROOF + asked("limit_pressure"),
+            "measure",
+            'with until = "limit"; the last stage "pressur',
+        ),
+        (LIMIT + asked("permanent_nose_growth"), "measure", "whose until is a pressure"),
+        (PROOF + asked("service_nose_growth"), "measure", "with a service pressure"),
+        (
+            LIMIT + asked("crush_load", "draw"),
+            "measure",
+            'a top_load stage; its stage "draw" is none',
+        ),
+        (LIMIT + asked("dome_force", "draw"), "measure", "needs a stage with a dome"),
+        (LIMIT + asked("limit_pressure", more="at = 2.0"), "at", "one value for the whole stage"),
+        (LIMIT + asked("height", "dome"), "stage", "its stages are draw, pressurise"),
+        (LIMIT + asked("limit_presure"), "measure", 'did you mean "limit_pressure"'),
+    ],
+)
+def test_an_expectation_needs_a_stage_that_has_its_measure(text, key, says):
+    with pytest.raises(CaseError) as caught:
+        parse_case(text, "case")
+    (fault,) = caught.value.faults
+    assert fault.key == f"expect[0].{key}" and says in fault.expected, fault
