@@ -13,7 +13,6 @@ from typing import Any
 
 import numpy as np
 
-from formsim.case.rules import preflight
 from formsim.case.schema import Case
 from formsim.case.stage import Stage
 from formsim.case.start import Result
@@ -29,6 +28,7 @@ from formsim.results.thickness import thickness_profile, volume_ratio
 from formsim.results.windows import window_row
 from formsim.results.zones import thinnest
 from formsim.solver.state import Energy
+from formsim.stages.coarse import findings as found
 
 TRUST, LIMIT, EXPECTATION = "trust", "limit", "expectation"
 RUNNING = "the run is still going, or was ended from outside"
@@ -96,7 +96,7 @@ def begun(case: Case, stop: Stop | None = None) -> dict[str, Any]:
 
 
 def _head(case: Case, stop: Stop | None) -> dict[str, Any]:
-    findings = [asdict(finding) for finding in preflight(case) if finding.verdict != "good"]
+    findings = [asdict(finding) for finding in found(case) if finding.verdict != "good"]
     return {
         "finished": stop is None,
         "ended": stop.ended if stop else "finished",
