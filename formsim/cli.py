@@ -154,8 +154,9 @@ def _check(options: argparse.Namespace) -> int:
     from formsim.case.describe import describe
     from formsim.case.load import load_case
     from formsim.report.drawn_tools import drawings_text
-    from formsim.report.preflight import rules_text, stages_text, values_text
+    from formsim.report.preflight import limits_text, rules_text, stages_text, values_text
     from formsim.report.verdict import doomed_text
+    from formsim.results.foreseen import foreseen_limits
     from formsim.stages.coarse import findings
     from formsim.stages.drawn_check import drawn_tools
 
@@ -168,6 +169,9 @@ def _check(options: argparse.Namespace) -> int:
     found = findings(case)
     if found:
         print("\n" + rules_text(found))
+    limits = foreseen_limits(case)
+    if limits:
+        print("\n" + limits_text(limits))
     if options.full:
         print("\n" + values_text(describe(case, full=True)))
     doomed = doomed_text(asdict(finding) for finding in found)

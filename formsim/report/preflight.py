@@ -30,6 +30,8 @@ from formsim.case.stage import (
 from formsim.case.start import Tube
 from formsim.report.lines import table
 from formsim.report.verdict import finding_lines, folded
+from formsim.report.words import number
+from formsim.results.closed_form import Estimate
 from formsim.stages.grading import grade
 
 
@@ -145,6 +147,20 @@ def rules_text(findings: Sequence[Finding]) -> str:
     lines += ["", *told] if told else []
     lines += ["", *(f"[{k}] {source}" for k, source in enumerate(sources, start=1))]
     return "\n".join(lines)
+
+
+FORESEEN = (
+    "left out are hardening by drawing, thinning and springback of the dome, bending of the nose and"
+    " folding at necks and flange, where bodies usually give way first; the run finds these"
+)
+
+
+def limits_text(limits: Sequence[Estimate]) -> str:
+    """Textbook limits of a finished body, and what they leave out."""
+    rows = [(one.name, number(one.theory), one.unit, one.note or one.source) for one in limits]
+    head = ("textbook limit by nominal sizes", "", "unit", "source")
+    text = table(head, rows, left=(0, 2, 3), widest={0: 44, 3: 38})
+    return "\n".join([text, *folded(FORESEEN)])
 
 
 def values_text(rows: Sequence[Row]) -> str:

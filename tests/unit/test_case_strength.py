@@ -1,10 +1,14 @@
 """Cases that load a finished body: what fits together and what is refused, with its reason."""
 
+import math
+
 import pytest
 
 from formsim.case.load import parse_case
 from formsim.errors import CaseError
-from formsim.report.preflight import stages_text
+from formsim.report.preflight import limits_text, stages_text
+from formsim.results.foreseen import foreseen_limits
+from tests.physics.support import named_case
 
 CUP = """
 title = "Cup under load"
@@ -124,3 +128,44 @@ def test_an_expectation_needs_a_stage_that_has_its_measure(text, key, says):
         parse_case(text, "case")
     (fault,) = caught.value.faults
     assert fault.key == f"expect[0].{key}" and says in fault.expected, fault
+
+
+def limits(text):
+    return {one.name: one.theory for one in foreseen_limits(parse_case(text, "case"))}
+
+
+def test_limits_before_the_run_are_those_of_the_nominal_cup():
+    """Thin tube and perfect cylinder: ``Y t / R``, ``2 pi R t Y``, Timoshenko and Gere 1961, eq.
+    for the cylinder under axial load (memory), with the 300 MPa of the unworked sheet.
+    """
+    found = limits(LIMIT + with_stage('kind = "top_load"', 'rim = "lid"', "pressure = 0.2", cup=""))
+    radius, pull = 37.14, 0.2 * math.pi * 37.14**2
+    assert found["pressurise: wall yields by its hoop stress"] == pytest.approx(84.0 / radius)
+    squash = 2.0 * math.pi * radius * 84.0
+    assert found["top_load: wall yields"] == pytest.approx(squash + pull)
+    rings = 2.0 * math.pi * 69e3 * 0.28**2 / math.sqrt(3.0 * (1.0 - 0.33**2))
+    assert found["top_load: wall buckles in rings"] == pytest.approx(rings + pull)
+    assert len(found) == 4
+
+
+def test_limits_before_the_run_know_rings_oven_and_dome():
+    """Zoelly's sphere and the bound of NASA SP-8032, 1969, eq. 4, by the sizes of the tools."""
+    found = {one.name: one.theory for one in foreseen_limits(named_case("canister_line"))}
+    sphere = 2.0 * 69e3 * (0.28 / 46.0) ** 2 / math.sqrt(3.0 * (1.0 - 0.33**2))
+    assert found["pressurise: sphere of the dome buckles"] == pytest.approx(sphere)
+    half = math.asin(18.8 / 46.0)
+    slim = (12.0 * (1.0 - 0.33**2)) ** 0.25 * math.sqrt(46.0 / 0.28)
+    size = slim * 2.0 * math.sin(0.5 * half)
+    bound = sphere * (0.14 + 3.2 / size**2)
+    assert found["pressurise: dome as a clamped cap"] == pytest.approx(bound)
+    worked = 0.93 * 405.0 * 0.115 / 28.0575
+    assert 0.98 * worked < found["pressurise: wall yields by its hoop stress"] <= worked
+
+
+def test_what_the_limits_leave_out_is_said():
+    text = limits_text(foreseen_limits(parse_case(LIMIT, "case")))
+    assert "2.262  MPa" in text and "bending of the nose" in text
+
+
+def test_nothing_is_foreseen_of_other_stages():
+    assert limits(CUP) == {}
