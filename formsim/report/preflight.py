@@ -150,8 +150,8 @@ def rules_text(findings: Sequence[Finding]) -> str:
 
 
 FORESEEN = (
-    "left out are hardening by drawing, thinning and springback of the dome, bending of the nose and"
-    " folding at necks and flange, where bodies usually give way first; the run finds these"
+    "left out are hardening by drawing, thinning and springback of the dome, bending of the nose"
+    " and folding at necks and flange, where bodies usually give way first; the run finds these"
 )
 
 
