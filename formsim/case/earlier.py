@@ -65,22 +65,30 @@ class UnusableError(Exception):
         self.fault = fault
 
 
-def earlier_result(start: Result, folder: Path, load: Callable[[Path], Case]) -> Earlier:
+def earlier_result(
+    start: Result,
+    folder: Path,
+    load: Callable[[Path, frozenset[Path]], Case],
+    inside: frozenset[Path] = frozenset(),
+) -> Earlier:
     """Read what a result was made of.
 
     Parameters
     ----------
     folder : of the case that names it
-    load : reads a case file
+    load : reads a case file, told which results are being read
+    inside : results that are being read for the case that names this one
 
     Raises
     ------
     UnusableError : no result, one that did not come to the stage, or one of another version
     """
     path = folder / start.result
+    if path.resolve() in inside:
+        _refuse(start, "starts from itself: the cases that results keep lead round in a circle")
     summary = _summary(path, start)
     try:
-        case = load(path / CASE)
+        case = load(path / CASE, inside | {path.resolve()})
     except CaseError as error:
         _refuse(start, f"{_KNOWN}; the case it keeps cannot be used: {error}")
     if case.digest != summary.get("digest"):

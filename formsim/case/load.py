@@ -59,20 +59,27 @@ def load_case(path: str | Path) -> Case:
     ------
     CaseError : with every fault of the file, its key path, value, expectation and line
     """
-    file = Path(path)
-    return parse_case(_text_of(file), file.name, file.parent)
+    return _loaded(Path(path))
 
 
-def parse_case(text: str, name: str, folder: Path = Path()) -> Case:
+def _loaded(file: Path, inside: frozenset[Path] = frozenset()) -> Case:
+    """Case of a file; ``inside`` are the results that are being read for it."""
+    return parse_case(_text_of(file), file.name, file.parent, inside)
+
+
+def parse_case(
+    text: str, name: str, folder: Path = Path(), inside: frozenset[Path] = frozenset()
+) -> Case:
     """Check the text of a case.
 
     Parameters
     ----------
     name : what messages call it
     folder : where drawings and results it names are looked for
+    inside : results that are being read when this is the case one of them keeps
     """
     try:
-        return build_case(_tables(text, name), name, key_lines(text), folder)
+        return build_case(_tables(text, name), name, key_lines(text), folder, inside)
     except RecursionError:
         fault = Fault("file", "", "brackets are nested far too deeply for a case")
         raise CaseError(name, [fault]) from None
@@ -83,9 +90,10 @@ def build_case(
     name: str,
     lines: Mapping[str, int] | None = None,
     folder: Path = Path(),
+    inside: frozenset[Path] = frozenset(),
 ) -> Case:
     """Check a case given as nested tables; ``lines`` maps key paths to lines of a file."""
-    origin, faults = _started(raw, Origin(name, folder, lines or {}))
+    origin, faults = _started(raw, Origin(name, folder, lines or {}), inside)
     try:
         case = Case.model_validate(raw, context=origin)
         if not faults:
@@ -99,7 +107,9 @@ def build_case(
     raise CaseError(name, sorted(placed, key=lambda fault: fault.line), hint=_hint(placed))
 
 
-def _started(raw: Mapping[str, Any], origin: Origin) -> tuple[Origin, list[Fault]]:
+def _started(
+    raw: Mapping[str, Any], origin: Origin, inside: frozenset[Path]
+) -> tuple[Origin, list[Fault]]:
     """The origin with the result the case starts from, or why that cannot be used."""
     if not starts_from_result(raw):
         return origin, []
@@ -112,7 +122,7 @@ def _started(raw: Mapping[str, Any], origin: Origin) -> tuple[Origin, list[Fault
     if not isinstance(start, Result):
         return origin, faults
     try:
-        earlier = earlier_result(start, origin.folder, load_case)
+        earlier = earlier_result(start, origin.folder, _loaded, inside)
     except UnusableError as error:
         return origin, [*faults, error.fault]
     return replace(origin, earlier=earlier), faults

@@ -37,7 +37,7 @@ def pressure_table(summary: Mapping[str, Any]) -> str:
             _limit(one["limit"], one["highest"], 1.0, 4),
             dash(one["first_yield"], 4),
             f"{one['limit_centre_growth']:.3f}, {one['limit_nose_growth']:.3f}",
-            f"{one['first_wall_radius']:.2f}, {one['wall_radius']:.2f}",
+            f"{dash(one.get('first_wall_radius'), 2)}, {dash(one.get('wall_radius'), 2)}",
             f"{one['zone']}, r = {one['radius']:.1f} mm",
             *((_left(one),) if released else ()),
         )
@@ -66,7 +66,7 @@ def named_pressure_table(summary: Mapping[str, Any]) -> str:
             f"{one['pressure']:.4g}",
             dash(one["centre_growth"], 3),
             dash(one["nose_growth"], 3),
-            dash(one["wall_radius"], 3),
+            dash(one.get("wall_radius"), 3),
             dash(one["volume"], 3),
             dash(one["margin"], 2),
             "" if one["reached"] else "NOT REACHED",

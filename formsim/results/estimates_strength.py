@@ -22,7 +22,7 @@ from formsim.stages.wall import held_line, wall_strength
 
 SP_8032 = "NASA SP-8032, 1969, eq. 4: lower bound of tests"
 SP_8007 = "NASA SP-8007, 1968: lower bound of tests"
-AROUND = "the nose gives way first, by bending; the model is axisymmetric"
+AROUND = "that the nose gives way first, by bending, and any buckling round the circumference"
 
 
 def pressure_rows(

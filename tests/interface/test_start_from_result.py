@@ -201,6 +201,12 @@ def test_an_older_result_without_sheets_is_refused(result):
     assert 'keeps no sheet of its stage "trim"' in fault and "run its case again" in fault
 
 
+def test_results_that_lead_round_in_a_circle_are_refused(result):
+    (result / "case.toml").write_text(goes_on("../made", LOADS))
+    (fault,) = faults(goes_on("made", LOADS), result.parent)
+    assert "starts from itself" in fault and len(fault) < 400
+
+
 def test_all_faults_are_told_at_once(result):
     more = '\n[sheet]\nthickness = 0.3\n\n[[expect]]\nmeasure = "heigth"\nlow = 1.0\nsource = "x"\n'
     found = faults(goes_on("none", NECK.replace("6.0", "-6.0") + more), result.parent)
