@@ -153,10 +153,11 @@ def _new(options: argparse.Namespace) -> int:
 def _check(options: argparse.Namespace) -> int:
     from formsim.case.describe import describe
     from formsim.case.load import load_case
-    from formsim.case.rules import preflight
     from formsim.report.drawn_tools import drawings_text
-    from formsim.report.preflight import rules_text, stages_text, values_text
+    from formsim.report.preflight import limits_text, rules_text, stages_text, values_text
     from formsim.report.verdict import doomed_text
+    from formsim.results.foreseen import foreseen_limits
+    from formsim.stages.coarse import findings
     from formsim.stages.drawn_check import drawn_tools
 
     case = load_case(options.case)
@@ -165,24 +166,27 @@ def _check(options: argparse.Namespace) -> int:
     print(stages_text(case))
     if drawn:
         print("\n" + drawings_text(drawn))
-    findings = preflight(case)
-    if findings:
-        print("\n" + rules_text(findings))
+    found = findings(case)
+    if found:
+        print("\n" + rules_text(found))
+    limits = foreseen_limits(case)
+    if limits:
+        print("\n" + limits_text(limits))
     if options.full:
         print("\n" + values_text(describe(case, full=True)))
-    doomed = doomed_text(asdict(finding) for finding in findings)
+    doomed = doomed_text(asdict(finding) for finding in found)
     print(f"\nThe case can be run{f'; {doomed}, see above' if doomed else ''}.\n{CAUTION}")
     return DONE
 
 
 def _run(options: argparse.Namespace) -> int:
     from formsim.case.load import load_case
-    from formsim.case.rules import preflight
     from formsim.report.verdict import finding_lines
+    from formsim.stages.coarse import findings
 
     case = load_case(options.case)
     into = options.into or Path("results") / options.case.stem
-    for finding in preflight(case):
+    for finding in findings(case):
         if finding.verdict != "good":
             print("\n".join(finding_lines(asdict(finding))), file=sys.stderr)
     from formsim.pipeline.run import run_case

@@ -13,7 +13,7 @@ MODULES = {
     for path in sorted(PACKAGE.rglob("*.py"))
 }
 ROWS = (
-    ("errors", "version", "arrays", "kernels"),
+    ("errors", "version", "layout", "arrays", "kernels"),
     ("case",),
     ("material", "geometry"),
     ("solver",),

@@ -7,16 +7,19 @@ from typing import NamedTuple
 
 from pydantic import BaseModel
 
+from formsim.case.filling import OF_THE_LINE
 from formsim.case.quantity import Quantity
 from formsim.case.schema import Case
+
+_LINE = tuple(f"{key}." for key in OF_THE_LINE)
 
 
 class Row(NamedTuple):
     """One value of a case.
 
     ``origin`` is "given" for a value of the file, "library" for one of a material that
-    the file names, "default" for the rest. A value None stands for one that is
-    not set: the run chooses it or does without.
+    the file names, "result" for one of the result a case starts from, "default" for the rest. A
+    value None stands for one that is not set: the run chooses it or does without.
     """
 
     key: str
@@ -27,7 +30,10 @@ class Row(NamedTuple):
 
 def describe(case: Case, *, full: bool = True) -> list[Row]:
     """Rows of all values of a case in the order of the schema; without ``full`` the given ones."""
-    rows = _rows(case, "", case.given)
+    rows = [
+        row._replace(origin="result") if case.earlier and row.key.startswith(_LINE) else row
+        for row in _rows(case, "", case.given)
+    ]
     return [row for row in rows if full or row.origin == "given"]
 
 

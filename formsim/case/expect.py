@@ -29,13 +29,33 @@ MEASURES = MappingProxyType(
         "dome_force": "force",
         "clamp_force": "force",
         "pressure": "stress",
+        "limit_pressure": "stress",
+        "crush_load": "force",
+        "service_centre_growth": "length",
+        "service_nose_growth": "length",
+        "permanent_centre_growth": "length",
+        "permanent_nose_growth": "length",
     }
 )
 """Measure -> dimension. Forces and pressure are the peak over the stage unless ``at`` is given.
 
 ``pole_*`` are log strains at the axis, thinning negative; ``max_thinning_strain`` is the
-largest thinning, positive.
+largest thinning, positive. ``limit_pressure`` and ``crush_load`` are what a body holds at most;
+``service_*`` is how much its base has grown at the service pressure, ``permanent_*`` what is left
+of the growth after a proof pressure.
 """
+
+OF_A_TEST = frozenset(
+    {
+        "limit_pressure",
+        "crush_load",
+        "service_centre_growth",
+        "service_nose_growth",
+        "permanent_centre_growth",
+        "permanent_nose_growth",
+    }
+)
+"""Measures of a body under test, with one value for the whole stage."""
 
 RELATIVE = Quantity("a relative tolerance", "ratio", 1.0e-6, 1.0)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, get_args
 
@@ -77,6 +78,8 @@ def _expected(detail: ErrorDetails) -> str:
         return f"is missing; expected one of {', '.join(_kinds(detail['loc']))}"
     if kind == "union_tag_invalid":
         return _unknown_kind(str(context["tag"]), _kinds(detail["loc"]))
+    if kind == "literal_error":
+        return _one_of(str(context["expected"]), detail["input"])
     if detail["loc"] == ("stage",) and isinstance(detail["input"], Mapping):
         return "write [[stage]] with double brackets, once for each stage"
     if kind in _PLAIN:
@@ -185,6 +188,14 @@ def _unknown_key(table: type[BaseModel] | None, field: str) -> str:
 def _nearest_key(table: type[BaseModel] | None, field: str) -> str:
     known = [] if table is None else list(table.model_fields)
     return next(iter(difflib.get_close_matches(field.lower(), known, n=1, cutoff=0.55)), "")
+
+
+def _one_of(listed: str, given: Any) -> str:
+    """What a word that is none of those the validator lists should have been."""
+    words = re.findall(r"'([^']*)'", listed)
+    near = difflib.get_close_matches(str(given).lower(), words, n=1)
+    advice = f'did you mean "{near[0]}"? ' if near else ""
+    return f"{advice}expected one of {', '.join(words)}"
 
 
 def _unknown_kind(given: str, kinds: list[str]) -> str:

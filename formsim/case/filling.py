@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, TypeAdapter
 from pydantic_core import PydanticCustomError
 
 from formsim.case.base import THICKNESS
-from formsim.case.start import Start, equal_disc
+from formsim.case.start import Cup, Start, Tube, equal_disc
+
+if TYPE_CHECKING:
+    from formsim.case.earlier import Earlier
 
 _DIE = (("die", "land", 10.0), ("die", "relief", 2.0))
 _HELD = (("edge_radius", 5.0), ("clearance", 2.0))
@@ -24,9 +27,21 @@ ANY_DISC = 1000.0
 """Stands for the disc of a start that is faulty itself, so that only its own fault is told [mm]."""
 
 
-def filled(raw: Mapping[str, Any]) -> dict[str, Any]:
-    """Copy of a raw case with stage names and thickness-scaled tool details filled in."""
+OF_THE_LINE = ("sheet", "mesh")
+"""Tables that a case which starts from a result has from there."""
+
+
+def filled(raw: Mapping[str, Any], earlier: Earlier | None = None) -> dict[str, Any]:
+    """Copy of a raw case with stage names and thickness-scaled tool details filled in.
+
+    Sheet and mesh come from the result the case starts from, where it does.
+    """
     full: dict[str, Any] = {key: _plain(value) for key, value in raw.items()}
+    if starts_from_result(full):
+        for key in OF_THE_LINE:
+            full.pop(key, None)
+            if earlier is not None:
+                full[key] = _plain(getattr(earlier, key))
     _set_disc(full)
     stages = full.get("stage")
     if not isinstance(stages, list):
@@ -38,6 +53,12 @@ def filled(raw: Mapping[str, Any]) -> dict[str, Any]:
         for stage in tables:
             _scale_details(stage, thickness)
     return full
+
+
+def starts_from_result(raw: Mapping[str, Any]) -> bool:
+    """Whether a raw case asks to start from a finished result."""
+    start = _plain(raw.get("start"))
+    return isinstance(start, dict) and start.get("kind") == "result"
 
 
 def given_keys(raw: Any, path: str = "") -> Iterator[str]:
@@ -85,9 +106,10 @@ def _set_disc(full: Mapping[str, Any]) -> None:
     thickness, disc = _thickness(full), ANY_DISC
     if thickness is not None:
         try:
-            disc = equal_disc(TypeAdapter(Start).validate_python(start), thickness)
+            given = TypeAdapter(Start).validate_python(start)
         except ValueError:
-            disc = ANY_DISC
+            given = None
+        disc = equal_disc(given, thickness) if isinstance(given, Tube | Cup) else ANY_DISC
     sheet["blank_diameter"] = disc
 
 

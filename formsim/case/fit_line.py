@@ -29,17 +29,26 @@ _UNSURE = 0.05
 
 
 def line_faults(
-    sheet: Blank, stages: Sequence[Stage | None], start: Tube | Cup | None = None
+    sheet: Blank,
+    stages: Sequence[Stage | None],
+    start: Tube | Cup | None = None,
+    made: Sequence[Stage] = (),
 ) -> Iterator[Fault]:
-    """Stages that cannot work on what they are given; None stands for a faulty stage."""
-    given = workpieces(sheet, stages, start)
+    """Stages that cannot work on what they are given; None stands for a faulty stage.
+
+    Parameters
+    ----------
+    start : tube or cup the sheet was before any stage
+    made : stages before these ones
+    """
+    given = list(workpieces(sheet, [*made, *stages], start))[len(made) :]
     for index, (before, stage) in enumerate(zip(given, stages, strict=True)):
         key = f"stage[{index}]"
         if isinstance(stage, Iron | Stroke):
             yield from _ring_faults(stage.punch, stage.rings, key)
         if stage is None or before is None:
             continue
-        last = stages[index - 1] if index else None
+        last = stages[index - 1] if index else made[-1] if made else None
         yield from _stage_faults(before, stage, key, sheet, entered=isinstance(last, Draw))
 
 

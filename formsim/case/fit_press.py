@@ -14,10 +14,20 @@ from formsim.errors import Fault
 
 
 def press_faults(
-    press: RamMotion, sheet: Blank, stages: Sequence[Stage | None], start: Tube | Cup | None = None
+    press: RamMotion,
+    sheet: Blank,
+    stages: Sequence[Stage | None],
+    start: Tube | Cup | None = None,
+    made: Sequence[Stage] = (),
 ) -> Iterator[Fault]:
-    """Stages whose stroke is longer than that of the press; None stands for a faulty stage."""
-    given = workpieces(sheet, stages, start)
+    """Stages whose stroke is longer than that of the press; None stands for a faulty stage.
+
+    Parameters
+    ----------
+    start : tube or cup the sheet was before any stage
+    made : stages before these ones, on other presses
+    """
+    given = list(workpieces(sheet, [*made, *stages], start))[len(made) :]
     for index, (before, stage) in enumerate(zip(given, stages, strict=True)):
         if stage is None:
             continue

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from formsim.case.expect import Expect
+from formsim.case.fit_expect import expect_faults
 from formsim.case.fit_line import line_faults
 from formsim.case.fit_stages import stage_faults
 from formsim.case.sheet import Blank, Sheet
@@ -26,12 +27,17 @@ def case_faults(
     stages: Sequence[Stage | None],
     expect: Sequence[Expect | None] = (),
     start: Tube | Cup | None = None,
+    before: Sequence[Stage] = (),
     *,
     flat: bool = True,
 ) -> list[Fault]:
     """All misfits between the parts of a case; None stands for a part that is faulty itself.
 
-    ``flat`` says that the case starts from a blank; it does not where its start is faulty.
+    Parameters
+    ----------
+    start : tube or cup the sheet was before any stage
+    before : stages an earlier run has made of it
+    flat : whether the case starts from a blank; it does not where its start is faulty
     """
     faults: list[Fault] = []
     if sheet is not None:
@@ -39,13 +45,14 @@ def case_faults(
     for index, stage in enumerate(stages):
         if stage is not None and sheet is not None:
             faults += stage_faults(sheet, stage, f"stage[{index}]")
-    faults += _order_faults(stages)
+    faults += _order_faults(stages, before)
     faults += _begin_faults(stages, start, flat)
     faults += _bake_faults(sheet, stages)
     if sheet is not None:
-        faults += line_faults(sheet, stages, start) if flat or start is not None else []
+        known = flat or start is not None or before
+        faults += line_faults(sheet, stages, start, before) if known else []
     if stages and None not in stages:
-        faults += _expect_faults([stage.name for stage in stages if stage], expect)
+        faults += expect_faults([stage for stage in stages if stage], expect)
     return list(dict.fromkeys(faults))
 
 
@@ -65,20 +72,20 @@ def _sheet_faults(sheet: Blank) -> Iterator[Fault]:
         )
 
 
-def _order_faults(stages: Sequence[Stage | None]) -> Iterator[Fault]:
+def _order_faults(stages: Sequence[Stage | None], made: Sequence[Stage]) -> Iterator[Fault]:
     seen: dict[str, int] = {}
     for index, stage in enumerate(stages):
         if stage is None:
             continue
-        before = stages[index - 1] if index else None
+        before = stages[index - 1] if index else made[-1] if made else None
         key = f"stage[{index}]"
         if stage.name in seen:
             first = seen[stage.name]
             yield Fault(f"{key}.name", f'"{stage.name}"', f"is already the name of stage[{first}]")
         seen.setdefault(stage.name, index)
-        if before is not None and _same(before, stage):
+        if index and before is not None and _same(before, stage):
             yield Fault(key, "", f"repeats the {stage.kind} stage before it exactly; remove one")
-        elif index and isinstance(stage, Draw | Stretch | Bulge):
+        elif (index or made) and isinstance(stage, Draw | Stretch | Bulge):
             yield Fault(
                 f"{key}.kind",
                 f'"{stage.kind}"',
@@ -139,13 +146,3 @@ def _dome_after_draw(draw: Draw, dome: Dome, key: str) -> Iterator[Fault]:
             f"{dome.punch.diameter:g}",
             f"does not enter the cup drawn over a punch of {draw.punch.diameter:g} mm",
         )
-
-
-def _expect_faults(names: Sequence[str], expect: Sequence[Expect | None]) -> Iterator[Fault]:
-    for index, item in enumerate(expect):
-        if item is not None and item.stage is not None and item.stage not in names:
-            yield Fault(
-                f"expect[{index}].stage",
-                f'"{item.stage}"',
-                f"is no stage of this case; its stages are {', '.join(names)}",
-            )

@@ -6,6 +6,10 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from formsim.case.earlier import Earlier
 
 _KEY = r"""(?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')"""
 _PATH = rf"{_KEY}(?:\s*\.\s*{_KEY})*"
@@ -24,11 +28,13 @@ class Origin:
     name : what messages call the file
     folder : to which files named in it are relative
     lines : line of every key path
+    earlier : the result the case starts from; None where it starts from none
     """
 
     name: str = "case"
     folder: Path = Path()
     lines: Mapping[str, int] = field(default_factory=dict, compare=False)
+    earlier: Earlier | None = None
 
 
 def key_lines(text: str) -> dict[str, int]:

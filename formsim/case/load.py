@@ -12,15 +12,16 @@ from typing import Any, TypeVar
 
 from pydantic import TypeAdapter, ValidationError
 
+from formsim.case.earlier import UnusableError, earlier_result
 from formsim.case.expect import Expect
 from formsim.case.faults import faults_of
-from formsim.case.filling import filled
+from formsim.case.filling import OF_THE_LINE, filled, starts_from_result
 from formsim.case.fits import case_faults
 from formsim.case.lines import Origin, key_lines, line_of
 from formsim.case.schema import Case
 from formsim.case.sheet import Blank
 from formsim.case.stage import Stage
-from formsim.case.start import Start
+from formsim.case.start import Result, Start
 from formsim.errors import CaseError, Fault
 
 Part = TypeVar("Part")
@@ -58,20 +59,27 @@ def load_case(path: str | Path) -> Case:
     ------
     CaseError : with every fault of the file, its key path, value, expectation and line
     """
-    file = Path(path)
-    return parse_case(_text_of(file), file.name, file.parent)
+    return _loaded(Path(path))
 
 
-def parse_case(text: str, name: str, folder: Path = Path()) -> Case:
+def _loaded(file: Path, inside: frozenset[Path] = frozenset()) -> Case:
+    """Case of a file; ``inside`` are the results that are being read for it."""
+    return parse_case(_text_of(file), file.name, file.parent, inside)
+
+
+def parse_case(
+    text: str, name: str, folder: Path = Path(), inside: frozenset[Path] = frozenset()
+) -> Case:
     """Check the text of a case.
 
     Parameters
     ----------
     name : what messages call it
-    folder : where its drawings are looked for
+    folder : where drawings and results it names are looked for
+    inside : results that are being read when this is the case one of them keeps
     """
     try:
-        return build_case(_tables(text, name), name, key_lines(text), folder)
+        return build_case(_tables(text, name), name, key_lines(text), folder, inside)
     except RecursionError:
         fault = Fault("file", "", "brackets are nested far too deeply for a case")
         raise CaseError(name, [fault]) from None
@@ -82,17 +90,47 @@ def build_case(
     name: str,
     lines: Mapping[str, int] | None = None,
     folder: Path = Path(),
+    inside: frozenset[Path] = frozenset(),
 ) -> Case:
     """Check a case given as nested tables; ``lines`` maps key paths to lines of a file."""
-    origin = Origin(name, folder, lines or {})
+    origin, faults = _started(raw, Origin(name, folder, lines or {}), inside)
     try:
-        return Case.model_validate(raw, context=origin)
+        case = Case.model_validate(raw, context=origin)
+        if not faults:
+            return case
     except ValidationError as error:
-        faults = faults_of(error, raw)
+        faults += [one for one in faults_of(error, raw) if not _follows(one, raw)]
     known = set(faults)
-    faults += [fault for fault in _misfits(filled(raw), origin) if fault not in known]
+    full = filled(raw, origin.earlier)
+    faults += [fault for fault in _misfits(full, origin) if fault not in known]
     placed = [replace(fault, line=line_of(fault.key, origin.lines)) for fault in faults]
     raise CaseError(name, sorted(placed, key=lambda fault: fault.line), hint=_hint(placed))
+
+
+def _started(
+    raw: Mapping[str, Any], origin: Origin, inside: frozenset[Path]
+) -> tuple[Origin, list[Fault]]:
+    """The origin with the result the case starts from, or why that cannot be used."""
+    if not starts_from_result(raw):
+        return origin, []
+    faults = [
+        Fault(key, "", "is that of the result this case starts from: leave it out")
+        for key in OF_THE_LINE
+        if key in raw
+    ]
+    start = _sound(_START, raw["start"])
+    if not isinstance(start, Result):
+        return origin, faults
+    try:
+        earlier = earlier_result(start, origin.folder, _loaded, inside)
+    except UnusableError as error:
+        return origin, [*faults, error.fault]
+    return replace(origin, earlier=earlier), faults
+
+
+def _follows(fault: Fault, raw: Mapping[str, Any]) -> bool:
+    """Whether a fault is only that the result with the sheet cannot be used."""
+    return fault.key in OF_THE_LINE and starts_from_result(raw)
 
 
 def _tables(text: str, name: str) -> dict[str, Any]:
@@ -109,13 +147,16 @@ def _misfits(raw: Mapping[str, Any], origin: Origin) -> list[Fault]:
     """Misfits between those parts that are sound, when other parts have faults."""
     stages, expect, sheet = raw.get("stage"), raw.get("expect"), raw.get("sheet")
     sheet = sheet if isinstance(sheet, dict) else {}
+    earlier, start = origin.earlier, raw.get("start")
+    begin = None if start is None or earlier else _sound(_START, start)
     sizes = {key: value for key, value in sheet.items() if key in Blank.model_fields}
     return case_faults(
         _sound(TypeAdapter(Blank), sizes),
         [_sound(_STAGE, item, origin) for item in stages] if isinstance(stages, list) else [],
         [_sound(TypeAdapter(Expect), item) for item in expect] if isinstance(expect, list) else [],
-        None if raw.get("start") is None else _sound(_START, raw["start"]),
-        flat=raw.get("start") is None,
+        earlier.start if earlier else None if isinstance(begin, Result) else begin,
+        earlier.stages if earlier else (),
+        flat=start is None,
     )
 
 

@@ -13,7 +13,6 @@ from formsim.case.schema import Case
 from formsim.case.sheet import Sheet
 from formsim.case.stage import Dome, Draw, Stage
 from formsim.case.tools import Clamp, Punch
-from formsim.case.workpiece import workpieces
 
 HOLDER_RULE = "holder pressure 0.015 Y, memory; the band around it common practice, no source"
 HOLDER_BAND = (0.3, 2.0)
@@ -26,9 +25,8 @@ CAP = f"area of a spherical cap; the bounds {COMMON}"
 def preflight(case: Case) -> tuple[Finding, ...]:
     """Compare every stage of a case with handbook figures; guidance, not limits."""
     findings: list[Finding] = []
-    before: Stage | None = None
-    given = workpieces(case.sheet, case.stages, case.start)
-    for stage, workpiece in zip(case.stages, given, strict=True):
+    before: Stage | None = case.before[-1] if case.before else None
+    for stage, workpiece in zip(case.stages, case.received(), strict=True):
         if isinstance(stage, Draw):
             findings += _draw_findings(case.sheet, stage)
         if isinstance(stage, Dome):

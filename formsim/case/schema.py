@@ -17,6 +17,7 @@ from pydantic import (
 from formsim.case.base import FORCE, Table, Words
 from formsim.case.digest import digest_of
 from formsim.case.drawing import CONTENT
+from formsim.case.earlier import Earlier
 from formsim.case.expect import Expect
 from formsim.case.filling import filled, given_keys
 from formsim.case.fit_press import press_faults
@@ -26,7 +27,8 @@ from formsim.case.press import RamMotion
 from formsim.case.quantity import Count, Quantity, refuse
 from formsim.case.sheet import Sheet
 from formsim.case.stage import Stage
-from formsim.case.start import Start
+from formsim.case.start import Cup, Result, Start, Tube
+from formsim.case.workpiece import Workpiece, workpieces
 
 PERCENT = Quantity("a thinning in per cent", "percent", 0.1, 99.0)
 COLUMNS = Count("a number of columns", 8, 20_000)
@@ -59,8 +61,9 @@ class Limits(Table):
 class Case(Table):
     """One sheet and the stages it goes through, with everything needed to run and judge it.
 
-    It starts as a flat blank unless ``start`` names a tube or cup. With a ``press`` its stages are
-    told against time too; the solution knows no rates.
+    It starts as a flat blank unless ``start`` names a tube, a cup or a finished result; sheet and
+    mesh are those of the result then. With a ``press`` its stages are told against time too; the
+    solution knows no rates.
     """
 
     title: Words
@@ -92,14 +95,15 @@ class Case(Table):
     ) -> Self:
         if not isinstance(raw, Mapping):
             return handler(raw)
-        case = handler(filled(raw))
-        case._given = frozenset(given_keys(raw))
-        case._origin = info.context if isinstance(info.context, Origin) else Origin()
+        origin = info.context if isinstance(info.context, Origin) else Origin()
+        case = handler(filled(raw, origin.earlier))
+        case._given, case._origin = frozenset(given_keys(raw)), origin
+        begin, before = case.began_with, case.before
         faults = case_faults(
-            case.sheet, case.stage, case.expect, case.start, flat=case.start is None
+            case.sheet, case.stage, case.expect, begin, before, flat=case.start is None
         )
         if case.press is not None and not faults:
-            faults = list(press_faults(case.press, case.sheet, case.stages, case.start))
+            faults = list(press_faults(case.press, case.sheet, case.stages, begin, before))
         if faults:
             raise MisfitError(faults)
         return case
@@ -110,9 +114,42 @@ class Case(Table):
         return self.stage
 
     @property
+    def earlier(self) -> Earlier | None:
+        """The result the case starts from; None where it starts from none."""
+        return self._origin.earlier if isinstance(self.start, Result) else None
+
+    @property
+    def before(self) -> tuple[Stage, ...]:
+        """Stages an earlier run has made of the sheet."""
+        return self.earlier.stages if self.earlier else ()
+
+    @property
+    def began_with(self) -> Tube | Cup | None:
+        """Tube or cup the sheet was before any stage; None for a flat blank."""
+        if isinstance(self.start, Result):
+            return self.earlier.start if self.earlier else None
+        return self.start
+
+    def made_before(self, number: int) -> tuple[Stage, ...]:
+        """All stages the sheet has gone through before one of this case, ``number`` from 0."""
+        return (*self.before, *self.stage[:number])
+
+    def received(self) -> tuple[Workpiece | None, ...]:
+        """What each stage is given, by nominal sizes; None where that is not known."""
+        stages = self.made_before(len(self.stage))
+        given = tuple(workpieces(self.sheet, stages, self.began_with))
+        return given[len(self.before) :]
+
+    @property
     def digest(self) -> str:
-        """Name of the case by its numbers, 12 hexadecimal characters."""
-        return digest_of(self.model_dump(context=CONTENT))
+        """Name of the case by its numbers, 12 hexadecimal characters.
+
+        A result it starts from enters by its own digest and the stage the case goes on from.
+        """
+        values = self.model_dump(context=CONTENT)
+        if self.earlier:
+            values["start"] = {"digest": self.earlier.digest, "after": self.earlier.after}
+        return digest_of(values)
 
     @property
     def given(self) -> frozenset[str]:

@@ -373,6 +373,11 @@ Stage = Annotated[
 ]
 
 
+def brought_to_limit(stage: Stage) -> bool:
+    """Whether a stage tests its body until it gives way, so that the next one gets another."""
+    return isinstance(stage, TopLoad) or isinstance(stage, Pressurise) and stage.until == "limit"
+
+
 def _spaced(rings: tuple[Ring, ...]) -> tuple[Ring, ...]:
     if not rings:
         refuse("expected at least one ring")

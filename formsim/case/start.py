@@ -1,4 +1,4 @@
-"""What a case starts from when it is no flat blank: a tube, or a cup that is there already."""
+"""What a case starts from when it is no flat blank: a tube, a cup, or a finished result."""
 
 from __future__ import annotations
 
@@ -6,10 +6,11 @@ import math
 from collections.abc import Iterator
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, StringConstraints
 
 from formsim.case.base import DIAMETER, LENGTH, RADIUS, Table
 from formsim.case.sheet import Blank
+from formsim.case.stage import StageName
 from formsim.errors import Fault
 
 
@@ -33,7 +34,23 @@ class Cup(Table):
     height: Annotated[float, LENGTH]
 
 
-Start = Annotated[Tube | Cup, Field(discriminator="kind")]
+class Result(Table):
+    """The body an earlier run has made, with its thickness, hardening and residual stress.
+
+    ``result`` is the folder of that run, relative to the case file; ``after`` the name of the stage
+    to go on from, when left out the last one whose body is passed on.
+    """
+
+    kind: Literal["result"]
+    result: Annotated[
+        str,
+        StringConstraints(min_length=1, max_length=2000),
+        Field(description="the folder of a finished result in quotes"),
+    ]
+    after: StageName | None = None
+
+
+Start = Annotated[Tube | Cup | Result, Field(discriminator="kind")]
 
 
 def equal_disc(start: Tube | Cup, thickness: float) -> float:

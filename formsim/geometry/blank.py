@@ -11,8 +11,10 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from skfem import MeshQuad
 
+from formsim.arrays import Floats
 from formsim.errors import DependencyError, MeshError
 
 _APT = {
@@ -101,6 +103,18 @@ def strip_mesh(
         gmsh.write(str(path))
         with contextlib.redirect_stdout(io.StringIO()):
             return MeshQuad.load(path)
+
+
+def column_lengths(
+    inner: float, outer: float, columns: int, even_to: float, finer: float
+) -> Floats:
+    """Length of the columns that ``strip_mesh`` makes, from the centre on, (columns) [mm]."""
+    begin, lengths = inner, list[Floats]()
+    for end, count, ratio in _zones(inner, outer, columns, even_to, finer):
+        series = ratio ** np.arange(count)
+        lengths.append((end - begin) * series / series.sum())
+        begin = end
+    return np.concatenate(lengths)
 
 
 def _zones(

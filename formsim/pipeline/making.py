@@ -78,6 +78,8 @@ class Maker:
         self.rows: list[Increment] = []
         self.free: list[Increment] = []
         self.gauges: dict[str, list[float]] = {}
+        self.worst: State | None = None
+        self.most = 0.0
         self.waiting: list[tuple[Frame, float]] = []
         self.begin = self.written = time.perf_counter()
         self.record: StageRecord | None = None
@@ -136,12 +138,19 @@ class Maker:
             self._read(setup, state)
             made = len(self.rows)
             self.rows.extend(rows)
+            self._note_worst(setup, state, rows[-1])
             for step, row in enumerate(rows, made + 1):
                 self._tell(stage, setup, state, row, step)
             if any(abs(state.stroke - mark) < 1e-9 for mark in marks):
                 self._frame(stage, setup, "forming", state)
         if self.frames[-1].state is not self.formed:
             self._frame(stage, setup, "forming", self.formed)
+
+    def _note_worst(self, setup: Setup, state: State, row: Increment) -> None:
+        """Keep the state of a body under test at its largest load."""
+        load = 0.0 if setup.plan.load is None else setup.plan.load(row)
+        if load > self.most:
+            self.most, self.worst = load, state
 
     def _spring_back(self, stage: Stage, setup: Setup) -> None:
         for state, rows in spring_back(setup, self.formed):
@@ -237,4 +246,6 @@ class Maker:
             ended=self.ended,
             specimen=setup.plan.specimen,
             gauges={name: tuple(values) for name, values in self.gauges.items()},
+            lid=setup.plan.lid,
+            worst=self.worst,
         )

@@ -9,7 +9,8 @@ from typing import Any
 
 from formsim.case.drawing import drawing_files
 from formsim.case.schema import Case
-from formsim.case.stage import Iron, Stage, Stroke
+from formsim.case.stage import Iron, Stage, Stroke, brought_to_limit
+from formsim.case.start import Result
 from formsim.errors import ConvergenceError, DependencyError, FormsimError, RefusedError, StoreError
 from formsim.pipeline.making import Maker, Watch
 from formsim.results import store
@@ -24,6 +25,7 @@ from formsim.results.summary import Judged, Stop, begun, summarise
 from formsim.results.theory_curves import theory_curves
 from formsim.results.trust import trust_checks
 from formsim.results.zones import Thinnest, thinnest
+from formsim.stages.bake import metal_behind
 from formsim.stages.drawn_check import drawn_tools
 from formsim.stages.sheet import Sheet, make_sheet
 from formsim.version import VERSION
@@ -88,7 +90,7 @@ def run_case(
     try:
         if prepare is not None:
             prepare()
-        sheet = make_sheet(case)
+        sheet, blank_volume = _received(case)
         if folder is not None:
             store.start_series(folder, sheet.body)
     except KeyboardInterrupt:
@@ -97,17 +99,11 @@ def run_case(
             store.write_summary(folder, begun(case, stop))
         raise
     try:
-        records, ended = _make_stages(case, sheet, folder, watch, exact)
+        records, ended = _make_stages(case, sheet, blank_volume, folder, watch, exact)
     finally:
         if folder is not None:
             store.close_series(folder)
-    line = Line(
-        blank=sheet.body,
-        material=sheet.material,
-        thickness=case.sheet.thickness,
-        blank_radius=0.5 * case.sheet.blank_diameter,
-        stages=records,
-    )
+    line = _line(case, sheet, blank_volume, records)
     run = _judge(case, line, ended[0] if ended else None, into, exact)
     if folder is not None:
         _write(run, folder)
@@ -116,12 +112,41 @@ def run_case(
     return run
 
 
+def _line(case: Case, sheet: Sheet, blank_volume: float, records: tuple[StageRecord, ...]) -> Line:
+    return Line(
+        blank=sheet.body,
+        material=sheet.material,
+        thickness=case.sheet.thickness,
+        blank_radius=0.5 * case.sheet.blank_diameter,
+        stages=records,
+        state=sheet.state,
+        blank_volume=blank_volume,
+    )
+
+
+def _received(case: Case) -> tuple[Sheet, float]:
+    """The sheet the first stage is given, and the metal it had before any stage [mm3]."""
+    if case.earlier is None:
+        sheet = make_sheet(case)
+        return sheet, float(sheet.body.volume.sum())
+    made = store.load_passed_on(case.earlier)
+    metal = metal_behind(case.before, case.sheet.material)
+    return Sheet(made.body, metal, made.state), made.blank_volume
+
+
 def _folder(case: Case, into: Path | None, text: str, replace: bool) -> store.Folder | None:
     if into is None:
         return None
+    if case.earlier and into.resolve() in {one.resolve() for one in case.earlier.folders}:
+        message = f"{into} holds the result this case starts from, which would be lost"
+        raise StoreError(message, hint="choose another folder with --into")
     stamp = store.Stamp(case.title, case.digest, VERSION)
     drawings = tuple(drawing_files(case))
-    folder = store.create_folder(into, text, stamp, replace=replace, drawings=drawings)
+    begin, earlier = case.start, case.earlier
+    started = (begin.result, earlier.folder) if isinstance(begin, Result) and earlier else None
+    folder = store.create_folder(
+        into, text, stamp, replace=replace, drawings=drawings, started=started
+    )
     store.write_summary(folder, begun(case))
     return folder
 
@@ -129,6 +154,7 @@ def _folder(case: Case, into: Path | None, text: str, replace: bool) -> store.Fo
 def _make_stages(
     case: Case,
     sheet: Sheet,
+    blank_volume: float,
     folder: store.Folder | None,
     watch: Watch | None,
     exact: bool,
@@ -153,6 +179,9 @@ def _make_stages(
         sheet = maker.passed_on
         if ended is not None:
             return tuple(records), ended
+        if folder is not None and not brought_to_limit(stage):
+            body, state = sheet.body, sheet.state
+            store.save_passed_on(folder, number, stage.name, body, state, blank_volume)
     return tuple(records), None
 
 
@@ -176,7 +205,7 @@ def _given_up(
     error: ConvergenceError, maker: Maker, folder: store.Folder | None
 ) -> tuple[Stop, ConvergenceError]:
     """The same error, naming its stage, a torn sheet, and where the last state lies."""
-    stage, before = maker.case.stages[maker.number], maker.case.stages[: maker.number]
+    stage, before = maker.case.stages[maker.number], maker.case.made_before(maker.number)
     kept = f"; the last accepted state is {folder.path / store.LAST_STATE}" if folder else ""
     hint, place = error.hint, thinnest(maker.sheet.body, maker.sheet.state, stage, before)
     text = f'stage "{stage.name}" {error}'
@@ -249,7 +278,7 @@ def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None, exact: 
 def _write(run: Run, folder: store.Folder) -> None:
     """Numbers first, then the pictures, which take longest."""
     if run.line.stages:
-        store.write_thickness(folder, run.line, run.case.stages)
+        store.write_thickness(folder, run.line, run.case.stages, run.case.before)
         store.write_forces(folder, run.line, run.case.press)
         store.write_strength(folder, run.line)
     store.write_summary(folder, run.summary)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from formsim.case.describe import Row
+from formsim.case.earlier import Earlier
 from formsim.case.finding import Finding
 from formsim.case.press import RamMotion
 from formsim.case.schema import Case
@@ -24,21 +25,24 @@ from formsim.case.stage import (
     Stroke,
     TopLoad,
     Trim,
+    brought_to_limit,
 )
 from formsim.case.start import Tube
 from formsim.report.lines import table
-from formsim.report.verdict import finding_lines
+from formsim.report.verdict import finding_lines, folded
+from formsim.report.words import number
+from formsim.results.closed_form import Estimate
 from formsim.stages.grading import grade
 
 
 def stages_text(case: Case) -> str:
     """Sheet, mesh and stages in a few lines."""
-    sheet, grading = case.sheet, grade(case)
+    sheet = case.sheet
     card = sheet.material
     lines = [
         f"sheet   {card.name}, {sheet.thickness:g} mm, {_start_words(case)}",
         f"        {'invented data' if card.invented else card.source}; {card.r_note}",
-        f"mesh    {grading.columns} columns x {grading.layers} layers",
+        *(_earlier_lines(case.earlier) if case.earlier else _mesh_lines(case)),
     ]
     if case.press is not None:
         lines.append(f"press   {_press_words(case.press)}")
@@ -46,8 +50,22 @@ def stages_text(case: Case) -> str:
     return "\n".join(lines)
 
 
+def _mesh_lines(case: Case) -> list[str]:
+    grading = grade(case)
+    return [f"mesh    {grading.columns} columns x {grading.layers} layers"]
+
+
+def _earlier_lines(earlier: Earlier) -> list[str]:
+    """Which result a case goes on from, and what was done to its sheet."""
+    done = ", ".join(stage.name for stage in earlier.stages)
+    return [
+        f'start   {earlier.folder} ({earlier.digest}) after "{earlier.after}", on its mesh',
+        *folded(f"done    {done}"),
+    ]
+
+
 def _start_words(case: Case) -> str:
-    start = case.start
+    start = case.began_with
     if start is None:
         return f"blank {case.sheet.blank_diameter:g} mm"
     size = start.length if isinstance(start, Tube) else start.height
@@ -111,9 +129,8 @@ def _stage_text(stage: Stage) -> str:
             what = f"punch {stage.punch.diameter:g} mm, depth {stage.depth:g} mm"
         case Bulge():
             what = f"opening {stage.diameter:g} mm, pole height {stage.height:g} mm"
-    tested = isinstance(stage, TopLoad) or getattr(stage, "until", "") == "limit"
     after = "springback" if stage.springback else "no springback"
-    after = "the next stage gets an undamaged body" if tested else after
+    after = "the next stage gets an undamaged body" if brought_to_limit(stage) else after
     return f"{stage.name} ({stage.kind}): {what}, {after}"
 
 
@@ -130,6 +147,20 @@ def rules_text(findings: Sequence[Finding]) -> str:
     lines += ["", *told] if told else []
     lines += ["", *(f"[{k}] {source}" for k, source in enumerate(sources, start=1))]
     return "\n".join(lines)
+
+
+FORESEEN = (
+    "left out are hardening by drawing, thinning and springback of the dome, bending of the nose"
+    " and folding at necks and flange, where bodies usually give way first; the run finds these"
+)
+
+
+def limits_text(limits: Sequence[Estimate]) -> str:
+    """Textbook limits of a finished body, and what they leave out."""
+    rows = [(one.name, number(one.theory), one.unit, one.note or one.source) for one in limits]
+    head = ("textbook limit by nominal sizes", "", "unit", "source")
+    text = table(head, rows, left=(0, 2, 3), widest={0: 44, 3: 38})
+    return "\n".join([text, *folded(FORESEEN)])
 
 
 def values_text(rows: Sequence[Row]) -> str:

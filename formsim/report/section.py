@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,9 +19,10 @@ from formsim.report.style import (
     new_figure,
     plain,
 )
-from formsim.results.curve import Curve, bottom_line, top_line
+from formsim.results.curve import Curve, bottom_line, middle_line, top_line
 from formsim.results.forces import force_curves
 from formsim.results.record import Frame, Line, StageRecord
+from formsim.results.strength import applied_load, flowed_line, has_given_way
 from formsim.results.thickness import ThicknessProfile, thickness_profile
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -35,6 +37,9 @@ PER_ARC = 180
 SLENDER, NARROW = 1.1, 34
 """Height over width of a part that leaves no room for a long title, and the width of its lines."""
 
+NEAR, AROUND = 5.0, 16.0
+"""Half width in thicknesses of what is enlarged: beside the thinnest place, where a body folds."""
+
 LET_GO = 0.05
 """Share of the largest force below which a part has left its tools."""
 
@@ -45,30 +50,60 @@ def section_figure(line: Line, stage: int) -> Figure:
     """Section under load between the tools; ``stage`` from 0.
 
     At the last stroke of the stage or, where the part has left its tools by then, at the kept
-    state of the largest force.
+    state of the largest force. A body that was tested until it gave way is shown at its largest
+    load, enlarged where most metal flows, and in outline as it is after that.
     """
     record = line.stages[stage]
-    working = peak_frame(record)
-    body, state = record.body, record.formed if working is None else working.state
+    body, (state, moment) = record.body, _shown(record)
     profile = thickness_profile(body, state)
     tools = placed_tools(record, state)
     figure = new_figure(10.0, 5.0)
     whole, detail = figure.subplots(1, 2, width_ratios=(1.25, 1.0))
-    box = _whole_box(state.places(body))
-    zoom = _zoom_box(profile, line.thickness)
+    after = _gave_way(record)
+    box = _whole_box(np.concatenate([s.places(body) for s in (state, after) if s is not None]))
+    place = int(profile.thickness.argmin()) if after is None else flowed_line(record)
+    zoom = _zoom_box(profile, place, (NEAR if after is None else AROUND) * line.thickness)
     for axes, limits in ((whole, box), (detail, zoom)):
         _draw_tools(axes, tools, limits, named=axes is whole)
         sheet = _draw_sheet(axes, body, state, profile, outlined=axes is detail)
         _frame(axes, limits)
+    if after is None:
+        _mark_thinnest(detail, profile)
+    else:
+        _draw_outline((whole, detail), body, after)
+        detail.set_title("where most metal flows until it gives way")
+    _box_in(detail)
     whole.spines["left"].set_linestyle((0, (12, 3, 2, 3)))
     whole.add_patch(_rectangle(zoom))
-    title = f"{record.name}: {_moment(record, working)}"
+    title = f"{record.name}: {moment}"
     slender = box[3] - box[2] > SLENDER * box[1]
     whole.set_title(textwrap.fill(title, NARROW) if slender else title)
-    _mark_thinnest(detail, profile)
     bar = figure.colorbar(sheet, ax=detail, shrink=0.8, pad=0.03)
     bar.set_label("sheet thickness [mm]")
     return figure
+
+
+def _shown(record: StageRecord) -> tuple[State, str]:
+    """State of a stage that its section shows, and which one it is."""
+    if record.complete and record.worst is not None:
+        dashed = "; dashed: after it gave way" if _gave_way(record) is not None else ""
+        return record.worst, f"at its largest {_largest(record)}{dashed}"
+    working = peak_frame(record)
+    state = record.formed if working is None else working.state
+    return state, _moment(record, working)
+
+
+def _gave_way(record: StageRecord) -> State | None:
+    """Last state of a body that was tested until it gave way; None for any other."""
+    tested = record.specimen and record.complete
+    return record.formed if tested and has_given_way(record) else None
+
+
+def _largest(record: StageRecord) -> str:
+    most = float(applied_load(record).max())
+    if record.kind == "top_load":
+        return f"load, {1e-3 * most:.3f} kN"
+    return f"pressure, {most:.3f} MPa"
 
 
 def peak_frame(record: StageRecord) -> Frame | None:
@@ -134,6 +169,13 @@ def _draw_sheet(
     return sheet
 
 
+def _draw_outline(places: Sequence[Axes], body: Body, state: State) -> None:
+    """Middle of the sheet in another state, dashed."""
+    points = _points(middle_line(body, state.places(body))).reshape(-1, 2)
+    for axes in places:
+        axes.plot(*points.T, color=INK, linewidth=0.9, linestyle=(0, (5, 2)), zorder=4)
+
+
 def _draw_tools(axes: Axes, tools: dict[str, Outline], box: Box, *, named: bool) -> None:
     for name, outline in tools.items():
         polygon = tool_polygon(outline)
@@ -174,9 +216,7 @@ def _whole_box(places: Floats) -> Box:
     return 0.0, right + margin, low - margin, high + margin
 
 
-def _zoom_box(profile: ThicknessProfile, thickness: float) -> Box:
-    k = int(profile.thickness.argmin())
-    half = 5.0 * thickness
+def _zoom_box(profile: ThicknessProfile, k: int, half: float) -> Box:
     r, z = float(profile.radius[k]), float(profile.z[k])
     left = max(0.0, r - half)
     return left, left + 2 * half, z - half, z + half
@@ -198,13 +238,16 @@ def _frame(axes: Axes, box: Box) -> None:
     axes.set_ylabel("height [mm]")
 
 
+def _box_in(axes: Axes) -> None:
+    axes.spines[["top", "right"]].set_visible(True)
+    axes.spines[:].set_color(FAINT)
+
+
 def _mark_thinnest(axes: Axes, profile: ThicknessProfile) -> None:
     k = int(profile.thickness.argmin())
     t, thinning = profile.thickness[k], profile.thinning_percent[k]
     where = f"{t:.4f} mm ({thinning:.2f} % thinner) at R {profile.original_radius[k]:.1f} mm"
     axes.set_title(f"thinnest place\n{where}", linespacing=1.4)
-    axes.spines[["top", "right"]].set_visible(True)
-    axes.spines[:].set_color(FAINT)
     normal = np.array([-np.sin(profile.slope[k]), np.cos(profile.slope[k])])
     centre = np.array([profile.radius[k], profile.z[k]])
     for side in (-1.0, 1.0):

@@ -20,26 +20,28 @@ CAUTION = (
 
 def pressure_table(summary: Mapping[str, Any]) -> str:
     """One row per pressurised body: where it yields, gives way and how far the base has grown."""
+    held = list(entries(summary, "pressurise"))
+    released = any(one["permanent_centre_growth"] is not None for _, one in held)
     head = (
         "stage",
         "gives way at\n[MPa]",
         "first yield\n[MPa]",
-        "centre grows\nthere [mm]",
-        "lowest point\n[mm]",
+        "centre, lowest\ngrow there [mm]",
+        "wall radius\nbefore, there",
         "where most\nmetal flows",
-        "left after release\ncentre, lowest [mm]",
+        *(("left after\nrelease [mm]",) if released else ()),
     )
     rows = [
         (
             str(stage["name"]),
-            _limit(held["limit"], held["highest"], 1.0, 4),
-            dash(held["first_yield"], 4),
-            f"{held['limit_centre_growth']:.3f}",
-            f"{held['limit_nose_growth']:.3f}",
-            f"{held['zone']}, r = {held['radius']:.1f} mm",
-            _left(held),
+            _limit(one["limit"], one["highest"], 1.0, 4),
+            dash(one["first_yield"], 4),
+            f"{one['limit_centre_growth']:.3f}, {one['limit_nose_growth']:.3f}",
+            f"{dash(one.get('first_wall_radius'), 2)}, {dash(one.get('wall_radius'), 2)}",
+            f"{one['zone']}, r = {one['radius']:.1f} mm",
+            *((_left(one),) if released else ()),
         )
-        for stage, held in entries(summary, "pressurise")
+        for stage, one in held
     ]
     return _noted(table(head, rows, left=(0, 5), widest={0: 16})) if rows else ""
 
@@ -52,6 +54,7 @@ def named_pressure_table(summary: Mapping[str, Any]) -> str:
         "[MPa]",
         "centre grows\n[mm]",
         "lowest point\n[mm]",
+        "wall radius\n[mm]",
         "holds more\n[ml]",
         "limit over it",
         "",
@@ -63,6 +66,7 @@ def named_pressure_table(summary: Mapping[str, Any]) -> str:
             f"{one['pressure']:.4g}",
             dash(one["centre_growth"], 3),
             dash(one["nose_growth"], 3),
+            dash(one.get("wall_radius"), 3),
             dash(one["volume"], 3),
             dash(one["margin"], 2),
             "" if one["reached"] else "NOT REACHED",
@@ -70,7 +74,7 @@ def named_pressure_table(summary: Mapping[str, Any]) -> str:
         for stage, held in entries(summary, "pressurise")
         for one in held["named"]
     ]
-    return table(head, rows, left=(0, 1, 7), widest={0: 16}) if rows else ""
+    return table(head, rows, left=(0, 1, 8), widest={0: 16}) if rows else ""
 
 
 def load_table(summary: Mapping[str, Any]) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 from formsim.report.line_tables import line_tables
 from formsim.report.lines import note, table
-from formsim.report.verdict import verdict_text
+from formsim.report.verdict import folded, verdict_text
 from formsim.report.words import number, wanted
 
 OK, FAILED = "ok", "failed"
@@ -149,7 +149,12 @@ def _source(check: Mapping[str, Any]) -> str:
 def _head(summary: Mapping[str, Any]) -> str:
     case = str(summary.get("case", ""))
     known = [f"{key} {summary[key]}" for key in ("digest", "version") if key in summary]
-    return f"{case}  ({', '.join(known)})" if known else case
+    head = f"{case}  ({', '.join(known)})" if known else case
+    start = summary.get("start")
+    if not start:
+        return head
+    told = f'starts from {start["result"]} ({start["digest"]}) after stage "{start["after"]}"'
+    return "\n".join([head, *folded(told)])
 
 
 def _stage_name(stage: Mapping[str, Any]) -> str:

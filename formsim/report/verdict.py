@@ -119,10 +119,15 @@ def _named(failed: Sequence[Mapping[str, Any]]) -> list[str]:
     return [
         line
         for check in failed
-        for line in folded(
-            f"{check['name']}: {number(check['computed'])}, wanted {wanted(check)}", "  "
-        )
+        for line in folded(f"{check['name']}: {_found(check)}, wanted {wanted(check)}", "  ")
     ]
+
+
+def _found(check: Mapping[str, Any]) -> str:
+    """Number of a check, or why there is none."""
+    if check["computed"] is None:
+        return f"no number, {check['place']}"
+    return number(check["computed"])
 
 
 _KINDS = {"trust": _trust, "limit": _limits, "expectation": _expectations}

@@ -6,10 +6,12 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from formsim.case.expect import OF_A_TEST, Expect
 from formsim.case.schema import Case
 from formsim.case.stage import Pressurise, Stage, TopLoad
+from formsim.errors import FormsimError
 from formsim.results.forces import peak_forces, peak_pressure
-from formsim.results.measures import measure
+from formsim.results.measures import measure, measure_of_test
 from formsim.results.record import Line, StageRecord
 from formsim.results.strength import load_curve
 
@@ -26,6 +28,7 @@ class Check:
     unit : of the three numbers, empty for a ratio
     source : where expectation or tolerance come from
     bounds : least and largest accepted number instead, infinite where there is none
+    note : why there is no number, which then is nan and fails the check
     """
 
     name: str
@@ -35,6 +38,7 @@ class Check:
     unit: str
     source: str
     bounds: tuple[float, float] | None = None
+    note: str = ""
 
     @property
     def band(self) -> tuple[float, float]:
@@ -105,6 +109,7 @@ def _required(record: StageRecord, stage: Stage) -> Iterator[Check]:
 def expectations(case: Case, line: Line) -> tuple[Check, ...]:
     """The case's own ``[[expect]]`` entries against the run."""
     checks = []
+    stages = {stage.name: stage for stage in case.stages}
     for wanted in case.expect:
         low, high = wanted.band
         if math.isinf(low):
@@ -113,15 +118,28 @@ def expectations(case: Case, line: Line) -> tuple[Check, ...]:
             high = low + 2.0 * abs(low)
         stage = wanted.stage or line.stages[-1].name
         where = "" if wanted.at is None else f" at {wanted.at:g} mm"
+        value, note = _measured(line, wanted, stages[stage])
         checks.append(
             Check(
                 name=f"{stage}: {wanted.measure}{where}",
-                computed=measure(line, wanted.stage, wanted.measure, wanted.at),
+                computed=value,
                 expected=wanted.value if wanted.value is not None else 0.5 * (low + high),
                 tolerance=0.5 * (high - low),
                 unit=wanted.unit,
                 source=wanted.source,
                 bounds=wanted.band,
+                note=note,
             )
         )
     return tuple(checks)
+
+
+def _measured(line: Line, wanted: Expect, stage: Stage) -> tuple[float, str]:
+    """What an expectation looks at, or why there is no such number, which fails it."""
+    try:
+        if wanted.measure in OF_A_TEST:
+            record = next(one for one in line.stages if one.name == stage.name)
+            return measure_of_test(record, stage, wanted.measure), ""
+        return measure(line, wanted.stage, wanted.measure, wanted.at), ""
+    except FormsimError as error:
+        return math.nan, str(error)

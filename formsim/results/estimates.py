@@ -50,7 +50,7 @@ def estimates(case: Case, line: Line) -> tuple[Estimate, ...]:
     """Textbook estimates of all stages of a run."""
     rows: list[Row] = []
     for k, (record, stage) in enumerate(zip(line.stages, case.stages, strict=False)):
-        before = case.stages[:k]
+        before = case.made_before(k)
         match stage:
             case Draw():
                 rows += _draw(case.sheet, line, record, stage)

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from formsim.case.stage import Dome, Pressurise, Stage, Stroke, TopLoad
+from formsim.case.tools import DomeTool
+from formsim.material.model import Material
 from formsim.results import shape
 from formsim.results.closed_form import Row
 from formsim.results.curve import middle_line
@@ -20,71 +22,43 @@ from formsim.stages.wall import held_line, wall_strength
 
 SP_8032 = "NASA SP-8032, 1969, eq. 4: lower bound of tests"
 SP_8007 = "NASA SP-8007, 1968: lower bound of tests"
-AROUND = "the nose gives way first, by bending; the model is axisymmetric"
+AROUND = "that the nose gives way first, by bending, and any buckling round the circumference"
 
 
 def pressure_rows(
     record: StageRecord, stage: Pressurise, before: Sequence[Stage] = ()
 ) -> list[Row]:
     """Membrane stress of the wall, and what a dome of its size can bear from its hollow side."""
-    figures, material = pressure_figures(record, stage, before), record.material
-    wall = _wall(record)
-    rows = [
-        Row(
-            f"{record.name}: wall yields by its hoop stress",
-            "MPa",
-            lambda: shells.hoop_yield(wall.flow, wall.radius, wall.thickness),
-            figures.highest,
-            "Y t / R with the wall as it came",
-            says="limit",
-        )
-    ]
-    tool = next((s.dome for s in reversed(before) if isinstance(s, Dome | Stroke) and s.dome), None)
+    figures, name = pressure_figures(record, stage, before), record.name
+    rows = [hoop_row(name, _wall(record), figures.highest)]
+    tool = dome_of(before)
     if tool is None or figures.limit is None:
         return rows
     crown = shape.base_radius(record.body, record.frames[0].state)
     thickness = float(thickness_profile(record.body, record.frames[0].state).thickness[0])
-    edge = min(1.0, 0.5 * tool.diameter / crown) if math.isfinite(crown) else 0.0
-    young, poisson = material.young, material.poisson
-
-    def sphere() -> float:
-        return shells.sphere_buckling(young, poisson, crown, thickness)
-
-    def bound() -> float:
-        size = shells.cap_size(poisson, crown, thickness, math.asin(edge))
-        return sphere() * shells.cap_knock_down(size)
-
-    name, limit = record.name, figures.limit
-    zoelly = "Zoelly 1915 (memory): complete perfect elastic sphere"
-    rows += [
-        Row(f"{name}: sphere of the dome buckles", "MPa", sphere, limit, zoelly, says="limit"),
-        Row(f"{name}: dome as a clamped cap", "MPa", bound, limit, SP_8032, AROUND),
-    ]
-    return rows
+    cap = Cap(crown, 0.5 * tool.diameter, thickness)
+    return rows + dome_rows(name, record.material, cap, figures.limit)
 
 
 def load_rows(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = ()) -> list[Row]:
     """What the wall bears at most: yielding, buckling in rings, its lower bound, the lid's pull."""
-    load, wall = load_figures(record, stage, before).highest, _wall(record)
-    young, poisson, name = record.material.young, record.material.poisson, record.name
+    load = load_figures(record, stage, before).highest
+    return axial_rows(record.name, record.material, _wall(record), stage.pressure, load)
 
-    def pull() -> float:
-        return shells.lid_pull(stage.pressure, wall.radius)
 
-    def buckles() -> float:
-        return pull() + necking.buckling_load(young, poisson, wall.thickness)
+def dome_of(stages: Sequence[Stage]) -> DomeTool | None:
+    """Tool that pressed the last dome; None without a dome."""
+    pressed = (s.dome for s in reversed(stages) if isinstance(s, Dome | Stroke) and s.dome)
+    return next(pressed, None)
 
-    def bound() -> float:
-        alone = necking.buckling_load(young, poisson, wall.thickness)
-        return pull() + alone * necking.buckling_knock_down(2.0 * wall.radius, wall.thickness)
 
-    yields = "2 pi R t Y" + (", and the pull of the lid" if stage.pressure else "")
-    rings = "Timoshenko and Gere 1961 (memory), perfect wall"
-    return [
-        Row(f"{name}: wall yields", "N", lambda: pull() + wall.bears, load, yields, says="limit"),
-        Row(f"{name}: wall buckles in rings", "N", buckles, load, rings, says="limit"),
-        Row(f"{name}: wall buckles, lower bound", "N", bound, load, SP_8007, says="limit"),
-    ]
+@dataclass(frozen=True)
+class Cap:
+    """A dome as a spherical cap: radii of its crown and of its edge, thickness [mm]."""
+
+    crown: float
+    edge: float
+    thickness: float
 
 
 @dataclass(frozen=True)
@@ -102,6 +76,69 @@ class Wall:
     thickness: float
     flow: float
     bears: float
+
+
+def hoop_row(name: str, wall: Wall, simulated: float | None) -> Row:
+    """Inside pressure at which the wall yields all round; ``name`` of the stage."""
+    return Row(
+        f"{name}: wall yields by its hoop stress",
+        "MPa",
+        lambda: shells.hoop_yield(wall.flow, wall.radius, wall.thickness),
+        simulated,
+        "Y t / R, wall before the load",
+        says="limit",
+    )
+
+
+def dome_rows(name: str, material: Material, cap: Cap, simulated: float | None) -> list[Row]:
+    """Inside pressure at which a dome buckles as a sphere, and as a cap by tests."""
+    edge = min(1.0, cap.edge / cap.crown) if math.isfinite(cap.crown) else 0.0
+    young, poisson = material.young, material.poisson
+
+    def sphere() -> float:
+        return shells.sphere_buckling(young, poisson, cap.crown, cap.thickness)
+
+    def bound() -> float:
+        size = shells.cap_size(poisson, cap.crown, cap.thickness, math.asin(edge))
+        return sphere() * shells.cap_knock_down(size)
+
+    zoelly = "Zoelly 1915 (memory): complete perfect elastic sphere"
+    return [
+        Row(f"{name}: sphere of the dome buckles", "MPa", sphere, simulated, zoelly, says="limit"),
+        Row(f"{name}: dome as a clamped cap", "MPa", bound, simulated, SP_8032, AROUND),
+    ]
+
+
+def axial_rows(
+    name: str, material: Material, wall: Wall, pressure: float, simulated: float | None
+) -> list[Row]:
+    """Top load at which the wall yields and buckles; ``pressure`` inside [MPa]."""
+    young, poisson = material.young, material.poisson
+
+    def pull() -> float:
+        return shells.lid_pull(pressure, wall.radius)
+
+    def buckles() -> float:
+        return pull() + necking.buckling_load(young, poisson, wall.thickness)
+
+    def bound() -> float:
+        alone = necking.buckling_load(young, poisson, wall.thickness)
+        return pull() + alone * necking.buckling_knock_down(2.0 * wall.radius, wall.thickness)
+
+    yields = "2 pi R t Y" + (", and the pull of the lid" if pressure else "")
+    rings = "Timoshenko and Gere 1961 (memory), perfect wall"
+    return [
+        Row(
+            f"{name}: wall yields",
+            "N",
+            lambda: pull() + wall.bears,
+            simulated,
+            yields,
+            says="limit",
+        ),
+        Row(f"{name}: wall buckles in rings", "N", buckles, simulated, rings, says="limit"),
+        Row(f"{name}: wall buckles, lower bound", "N", bound, simulated, SP_8007, says="limit"),
+    ]
 
 
 def _wall(record: StageRecord) -> Wall:

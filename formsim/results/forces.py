@@ -78,6 +78,22 @@ def tool_work(record: StageRecord) -> dict[str, float]:
     return named
 
 
+def lid_force(record: StageRecord) -> Floats | None:
+    """Axial force of the sheet on a lid at its rim over the rows of ``force_curves``, (n_rows) [N].
+
+    Upwards positive: a pressure inside pulls the lid down by what the base bears, a top load
+    presses it up. None without a lid.
+    """
+    if not record.lid:
+        return None
+    place = len(record.tools) + len(record.pressures)
+    on_body = [
+        row.reaction if record.lid == "support" else float(row.positions[place])
+        for row in record.increments
+    ]
+    return 0.0 - np.array([0.0, *on_body])
+
+
 def peak_pressure(record: StageRecord) -> float:
     """Largest fluid pressure of a stage, 0 without any [MPa]."""
     pressure = force_curves(record).pressure

@@ -1,15 +1,18 @@
-"""Copies of the drawings of a case beside the copy of the case, so that a result is complete."""
+"""What the copy of a case in its result leads to: copies of its drawings, the result before it."""
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable
+from pathlib import Path
 
 from formsim.case.drawing import DrawingFile
 
 DRAWINGS = "drawings"
 """Folder of the copies in a result folder."""
 
+_RESULT = re.compile(r"""(\bresult\s*=\s*)(["'])([^"'\n]*)\2""")
 _FILE = re.compile(r"""(\bfile\s*=\s*)(["'])([^"'\n]*)\2""")
 
 
@@ -33,6 +36,23 @@ def led_to_copies(text: str, names: dict[DrawingFile, str]) -> str:
         return f"{found[1]}{found[2]}{copies.get(found[3], found[3])}{found[2]}"
 
     return _FILE.sub(led, text)
+
+
+def led_to_result(text: str, name: str, place: str) -> str:
+    """Text of a case that starts from a result, which lies elsewhere seen from the copy."""
+
+    def led(found: re.Match[str]) -> str:
+        return f"{found[1]}{found[2]}{place if found[3] == name else found[3]}{found[2]}"
+
+    return _RESULT.sub(led, text)
+
+
+def way_to(folder: Path, begin: Path) -> str:
+    """Path of a folder relative to another one, with / between folders; whole where none leads."""
+    try:
+        return Path(os.path.relpath(folder.resolve(), begin.resolve())).as_posix()
+    except ValueError:
+        return folder.resolve().as_posix()
 
 
 def copies_in(text: str) -> list[str]:

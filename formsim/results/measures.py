@@ -8,11 +8,13 @@ from types import MappingProxyType
 import numpy as np
 
 from formsim.arrays import Floats
+from formsim.case.stage import Pressurise, Stage, TopLoad
 from formsim.errors import FormsimError
 from formsim.results import shape
 from formsim.results.forces import force_curves
 from formsim.results.record import Line, StageRecord
 from formsim.results.strains import pole_strains
+from formsim.results.strength import load_figures, pressure_figures
 from formsim.results.thickness import thickness_profile
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -54,6 +56,46 @@ OF_TOOL = MappingProxyType(
     }
 )
 """Measures of the force of a tool -> name of the tool."""
+
+
+def _held(record: StageRecord, stage: Pressurise) -> float:
+    figures = pressure_figures(record, stage)
+    return figures.highest if figures.limit is None else figures.limit
+
+
+def _crushed(record: StageRecord, stage: TopLoad) -> float:
+    figures = load_figures(record, stage)
+    return figures.highest if figures.crush_load is None else figures.crush_load
+
+
+def _at_service(record: StageRecord, stage: Pressurise, name: str) -> float | None:
+    found = [one for one in pressure_figures(record, stage).named if one.name == "service"]
+    return getattr(found[0], name) if found else None
+
+
+def measure_of_test(record: StageRecord, stage: Stage, name: str) -> float:
+    """Value of a measure of a body under test, in its unit of ``formsim.case.expect.MEASURES``.
+
+    A body that was not brought to its limit has held at least its largest load, which stands then.
+
+    Raises
+    ------
+    FormsimError : the stage has no such measure, or the service pressure was not reached
+    """
+    found: float | None = None
+    match stage, name:
+        case Pressurise(), "limit_pressure":
+            found = _held(record, stage)
+        case TopLoad(), "crush_load":
+            found = _crushed(record, stage)
+        case Pressurise(), "service_centre_growth" | "service_nose_growth":
+            found = _at_service(record, stage, name.removeprefix("service_"))
+        case Pressurise(), "permanent_centre_growth" | "permanent_nose_growth":
+            found = getattr(pressure_figures(record, stage), name)
+    if found is None:
+        message = f'stage "{record.name}" came to no {name.replace("_", " ")}'
+        raise FormsimError(message, hint="see what the table says of that stage")
+    return found
 
 
 def measure(line: Line, stage_name: str | None, name: str, at: float | None) -> float:

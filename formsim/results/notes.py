@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from formsim.case.schema import Case
-from formsim.case.stage import Flange, Neck, Stage
+from formsim.case.stage import Flange, Neck, Pressurise, Stage
 from formsim.results.flanging import flange_notes
 from formsim.results.necking import neck_notes
 from formsim.results.record import Line, StageRecord
+from formsim.results.strength import pressure_notes
 
 
 def line_notes(case: Case, line: Line) -> list[str]:
@@ -25,5 +26,7 @@ def _notes(record: StageRecord, stage: Stage) -> tuple[str, ...]:
             return neck_notes(record, stage)
         case Flange():
             return flange_notes(record, stage)
+        case Pressurise():
+            return pressure_notes(record, stage)
         case _:
             return ()

@@ -10,6 +10,7 @@ from formsim.results.curve import start_way, starts_flat
 from formsim.solver.body import Body
 from formsim.solver.problem import Pressure, Tool
 from formsim.solver.state import Increment, State
+from formsim.stages.plan import Lid
 
 ENDINGS = {
     "torn": "TORN",
@@ -59,6 +60,8 @@ class StageRecord:
     seconds : time spent [s]
     specimen : tested until it gave way; the line goes on with a body like it before the test
     gauges : what was read off before the load and at every increment, by name
+    lid : what acted for a lid, the ``support`` or the first ``tie``; empty without one
+    worst : of a body under test, its state at the largest load; None for other stages
     complete : made to its end, springback included
     ended : reason why it was given up, such as ``torn``; empty where there is none
     """
@@ -80,6 +83,8 @@ class StageRecord:
     ended: str = ""
     specimen: bool = False
     gauges: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    lid: Lid = ""
+    worst: State | None = None
 
     @property
     def ending(self) -> str:
@@ -120,11 +125,13 @@ class Line:
 
     Attributes
     ----------
-    blank : the meshed sheet before the first stage
+    blank : the meshed sheet before the first stage of this run
     material : its metal then
     thickness, blank_radius : of the flat blank [mm]; of a tube or cup the radius of a disc of the
         same area
     stages : in their order
+    state : of that sheet; None where it is fresh
+    blank_volume : of the metal before any stage; None where that is the metal of ``blank`` [mm3]
     """
 
     blank: Body
@@ -132,6 +139,8 @@ class Line:
     thickness: float
     blank_radius: float
     stages: tuple[StageRecord, ...]
+    state: State | None = None
+    blank_volume: float | None = None
 
     @property
     def length(self) -> float:

@@ -43,7 +43,12 @@ def volume(body: Body, state: State) -> float:
 
 def mass(body: Body, density: float) -> float:
     """Mass [g]; ``density`` in [kg/m3]. Forming does not change it."""
-    return float(body.volume.sum()) * density * 1e-6
+    return mass_of(float(body.volume.sum()), density)
+
+
+def mass_of(volume: float, density: float) -> float:
+    """Mass [g] of a volume of metal [mm3]; ``density`` in [kg/m3]."""
+    return volume * density * 1e-6
 
 
 def centre_of_mass(body: Body, state: State) -> float:

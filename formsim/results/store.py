@@ -12,11 +12,21 @@ from typing import Any
 import numpy as np
 
 from formsim.case.drawing import DrawingFile
+from formsim.case.earlier import Earlier
 from formsim.case.press import RamMotion
 from formsim.case.stage import Stage
 from formsim.errors import StoreError
+from formsim.layout import CASE, FORMAT, SHEETS, SUMMARY, sheet_file
 from formsim.results.checkpoint import LastState, read_state, write_state
-from formsim.results.kept_drawings import DRAWINGS, copies_in, copy_names, led_to_copies
+from formsim.results.kept_drawings import (
+    DRAWINGS,
+    copies_in,
+    copy_names,
+    led_to_copies,
+    led_to_result,
+    way_to,
+)
+from formsim.results.passed_on import PassedOn, read_sheet, write_sheet
 from formsim.results.press_times import ram_of
 from formsim.results.record import Frame, Line
 from formsim.results.series import Step, append_steps, create_series, end_series, set_times
@@ -36,11 +46,8 @@ from formsim.results.zones import zones
 from formsim.solver.body import Body
 from formsim.solver.state import State
 
-FORMAT = 1
-"""Number of the layout and of every file in it; grows when a reader would have to change."""
-
 PHASES = ("start", "forming", "springback")
-SUMMARY, CASE, THICKNESS, FORCES = "summary.json", "case.toml", "thickness.csv", "forces.csv"
+THICKNESS, FORCES = "thickness.csv", "forces.csv"
 SERIES, LAST_STATE, FIGURES = "sheet.vtkhdf", "last_state.npz", "figures"
 STRENGTH = "strength.csv"
 _OWN = (SUMMARY, CASE, THICKNESS, FORCES, STRENGTH, SERIES, LAST_STATE)
@@ -88,12 +95,14 @@ def create_folder(
     *,
     replace: bool = False,
     drawings: Sequence[DrawingFile] = (),
+    started: tuple[str, Path] | None = None,
 ) -> Folder:
     """Make a result folder and put a copy of the case and of its drawings into it.
 
     Parameters
     ----------
     drawings : of the case; the copy of the case leads to their copies
+    started : result the case starts from, as it names it and where it lies; the copy leads to it
     replace : remove the files of an earlier result first; other files are never touched
 
     Raises
@@ -109,7 +118,10 @@ def create_folder(
         if path.is_dir() and any(path.iterdir()):
             _clear(path, replace)
         path.mkdir(parents=True, exist_ok=True)
-        (path / CASE).write_text(led_to_copies(case_text, names), encoding="utf-8")
+        kept = led_to_copies(case_text, names)
+        if started is not None:
+            kept = led_to_result(kept, started[0], way_to(started[1], path))
+        (path / CASE).write_text(kept, encoding="utf-8")
         for name, content in data.items():
             (path / DRAWINGS).mkdir(exist_ok=True)
             (path / DRAWINGS / name).write_bytes(content)
@@ -124,12 +136,19 @@ def write_summary(folder: Folder, summary: dict[str, Any]) -> Path:
     return path
 
 
-def write_thickness(folder: Folder, line: Line, stages: Sequence[Stage]) -> Path:
-    """Write ``thickness.csv``: the sheet after springback of every stage made so far."""
+def write_thickness(
+    folder: Folder, line: Line, stages: Sequence[Stage], before: Sequence[Stage] = ()
+) -> Path:
+    """Write ``thickness.csv``: the sheet after springback of every stage made so far.
+
+    Parameters
+    ----------
+    before : stages an earlier run has made of the sheet
+    """
     parts = []
     for number, (record, stage) in enumerate(zip(line.stages, stages, strict=False)):
         profile = thickness_profile(record.body, record.final)
-        names = zones(profile, stage, stages[:number])
+        names = zones(profile, stage, (*before, *stages[:number]))
         parts.append(thickness_columns(record.body, record.final, record.name, names))
     path = folder.path / THICKNESS
     _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
@@ -193,10 +212,42 @@ def save_last_state(folder: Folder, stage: int, name: str, state: State) -> Path
     return path
 
 
+def save_passed_on(
+    folder: Folder, stage: int, name: str, body: Body, state: State, blank_volume: float
+) -> Path:
+    """Write the sheet as a stage passes it on, for cases that go on from it.
+
+    Parameters
+    ----------
+    stage : its number, from 0
+    blank_volume : of the metal before the first stage of the line [mm3]
+    """
+    path = folder.path / sheet_file(stage, name)
+    with _writing(path):
+        path.parent.mkdir(exist_ok=True)
+        write_sheet(path, body, state, blank_volume, folder.stamp.notes())
+    return path
+
+
+def load_passed_on(earlier: Earlier) -> PassedOn:
+    """Sheet a case goes on from.
+
+    Raises
+    ------
+    StoreError : the file is missing, damaged, or belongs to another case
+    """
+    made = read_sheet(earlier.file)
+    _check_format(earlier.file, made.notes.get("format"))
+    if made.notes.get("digest") != earlier.digest:
+        message = f"{earlier.file} belongs to another case than the result it lies in"
+        raise StoreError(message, hint="run the case of that result again")
+    return made
+
+
 def kept_files(path: Path) -> list[str]:
     """Names of the files of this program in a result folder, pictures counted together."""
     names = [name for name in _OWN if (path / name).is_file()]
-    folders = ((DRAWINGS, _drawings(path)), (FIGURES, _pictures(path)))
+    folders = ((DRAWINGS, _drawings(path)), (SHEETS, _sheets(path)), (FIGURES, _pictures(path)))
     return names + [f"{name}/ ({len(files)} files)" for name, files in folders if files]
 
 
@@ -257,12 +308,16 @@ def _clear(path: Path, replace: bool) -> None:
     if not own:
         message = f"the folder {path} holds no result of this program, so nothing is removed"
         raise StoreError(message, hint=_ELSEWHERE)
-    for file in own + _pictures(path) + drawings:
+    for file in own + _pictures(path) + _sheets(path) + drawings:
         file.unlink()
 
 
 def _pictures(path: Path) -> list[Path]:
     return [file for file in (path / FIGURES).glob("*") if file.suffix in _PICTURES]
+
+
+def _sheets(path: Path) -> list[Path]:
+    return list((path / SHEETS).glob("*.npz"))
 
 
 def _content(drawing: Path) -> bytes:

@@ -33,6 +33,7 @@ class NamedPressure:
     margin : limit over it; None where no limit was looked for [-]
     centre_growth, nose_growth : how much the base has grown there; None where not reached [mm]
     volume : what the inside holds more there; None where not reached [ml]
+    wall_radius : largest outside radius of the wall there; None where not reached [mm]
     """
 
     name: str
@@ -42,6 +43,7 @@ class NamedPressure:
     centre_growth: float | None
     nose_growth: float | None
     volume: float | None
+    wall_radius: float | None
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,8 @@ class PressureFigures:
     limit : pressure at which it gives way; None where that was not reached [MPa]
     highest : largest pressure of the stage [MPa]
     limit_centre_growth, limit_nose_growth : growth of the base at the largest pressure [mm]
+    wall_radius, first_wall_radius : largest outside radius of the wall, as it barrels, at the
+        largest pressure and before [mm]
     first_yield : pressure at which metal first flows; None where none does [MPa]
     zone, radius, z : where most metal has flowed at the end [mm]
     permanent_centre_growth, permanent_nose_growth : growth left after release; None without [mm]
@@ -63,6 +67,8 @@ class PressureFigures:
     highest: float
     limit_centre_growth: float
     limit_nose_growth: float
+    wall_radius: float
+    first_wall_radius: float
     first_yield: float | None
     zone: str
     radius: float
@@ -112,6 +118,8 @@ def pressure_figures(
         highest=float(pressure[top]),
         limit_centre_growth=float(record.gauges["centre_growth"][top]),
         limit_nose_growth=float(record.gauges["nose_growth"][top]),
+        wall_radius=float(record.gauges["wall_radius"][top]),
+        first_wall_radius=float(record.gauges["wall_radius"][0]),
         first_yield=_first_yield(record, pressure),
         zone=zone,
         radius=radius,
@@ -141,6 +149,20 @@ def load_figures(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = 
     )
 
 
+def pressure_notes(record: StageRecord, stage: Pressurise) -> tuple[str, ...]:
+    """What an engineer should know about a pressurised body beside its numbers."""
+    pressure, service = force_curves(record).pressure[:, 0], stage.service
+    first = _first_yield(record, pressure)
+    if first is None or service is None or first >= service:
+        return ()
+    rising = slice(int(pressure.argmax()) + 1)
+    strain = np.interp(service, pressure[rising], np.array(record.gauges["plastic_strain"])[rising])
+    return (
+        f"metal first flows at {first:.3g} MPa, below the service pressure of {service:.4g} MPa,"
+        f" by {100.0 * strain:.2g} % at most up to there: not all growth springs back",
+    )
+
+
 def load_curve(record: StageRecord) -> tuple[Floats, Floats]:
     """Top load and travel since it began, over the increments, (n_rows) [N] and [mm].
 
@@ -151,6 +173,18 @@ def load_curve(record: StageRecord) -> tuple[Floats, Floats]:
     touched = np.flatnonzero(load > 1e-3 * load.max(initial=0.0))
     begin = curves.stroke[max(int(touched[0]) - 1, 0)] if touched.size else curves.stroke[0]
     return load, np.maximum(curves.stroke - begin, 0.0)
+
+
+def applied_load(record: StageRecord) -> Floats:
+    """What a body is tested by, over the increments: pressure [MPa] or top load [N], (n_rows)."""
+    if record.kind == "top_load":
+        return load_curve(record)[0]
+    return force_curves(record).pressure[:, 0]
+
+
+def has_given_way(record: StageRecord) -> bool:
+    """Whether the load of a body under test has passed its peak."""
+    return _limit(applied_load(record)) is not None
 
 
 def _limit(load: Floats) -> float | None:
@@ -175,7 +209,7 @@ def _at(
     margin = limit / asked if limit is not None else None
     reached = asked <= pressure.max() * (1.0 + 1e-9)
     if not reached:
-        return NamedPressure(name, asked, False, margin, None, None, None)
+        return NamedPressure(name, asked, False, margin, None, None, None, None)
     k = int(np.argmax(pressure >= asked * (1.0 - 1e-9)))
     rising = slice(max(k - 1, 0), k + 1)
 
@@ -183,7 +217,8 @@ def _at(
         return float(np.interp(asked, pressure[rising], np.asarray(record.gauges[gauge])[rising]))
 
     growth = value("centre_growth"), value("nose_growth")
-    return NamedPressure(name, asked, True, margin, *growth, 1e-3 * value("volume"))
+    more, wall = 1e-3 * value("volume"), value("wall_radius")
+    return NamedPressure(name, asked, True, margin, *growth, more, wall)
 
 
 def _permanent(record: StageRecord) -> tuple[float, float] | None:
@@ -194,12 +229,15 @@ def _permanent(record: StageRecord) -> tuple[float, float] | None:
     return gauges["centre_growth"](record.final), gauges["nose_growth"](record.final)
 
 
+def flowed_line(record: StageRecord) -> int:
+    """Line between columns beside which most metal has flowed, the centre first."""
+    more = (record.formed.strain - record.frames[0].state.strain).max(axis=1)
+    layers = record.body.columns.layers if record.body.columns else 1
+    return int(more.argmax()) // layers
+
+
 def _flowed(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> tuple[str, float, float]:
     """Zone, radius and height, before the load, of the place where most metal has flowed."""
-    body, first = record.body, record.frames[0].state
-    more = (record.formed.strain - first.strain).max(axis=1)
-    layers = body.columns.layers if body.columns else 1
-    line = int(more.argmax()) // layers
-    profile = thickness_profile(body, first)
+    line, profile = flowed_line(record), thickness_profile(record.body, record.frames[0].state)
     names = zones(profile, stage, before)
     return names[line], float(profile.radius[line]), float(profile.z[line])

@@ -13,13 +13,13 @@ from typing import Any
 
 import numpy as np
 
-from formsim.case.rules import preflight
 from formsim.case.schema import Case
 from formsim.case.stage import Stage
+from formsim.case.start import Result
 from formsim.results import shape
 from formsim.results.check import Check
 from formsim.results.closed_form import Estimate
-from formsim.results.forces import force_curves, peak_forces, tool_work
+from formsim.results.forces import force_curves, lid_force, peak_forces, tool_work
 from formsim.results.kind_row import kind_row
 from formsim.results.press_times import press_row
 from formsim.results.record import Line, StageRecord
@@ -28,6 +28,7 @@ from formsim.results.thickness import thickness_profile, volume_ratio
 from formsim.results.windows import window_row
 from formsim.results.zones import thinnest
 from formsim.solver.state import Energy
+from formsim.stages.coarse import findings as found
 
 TRUST, LIMIT, EXPECTATION = "trust", "limit", "expectation"
 RUNNING = "the run is still going, or was ended from outside"
@@ -73,10 +74,10 @@ def summarise(
     stop: Stop | None = None,
 ) -> dict[str, Any]:
     """Plain dictionary of a run, finished or not."""
-    stages = case.stages
     rows = [
-        stage_row(line, record, stage, stages[:k]) | press_row(case, record, stage, stages[:k])
-        for k, (record, stage) in enumerate(zip(line.stages, stages, strict=False))
+        stage_row(line, record, stage, case.made_before(k))
+        | press_row(case, record, stage, case.made_before(k))
+        for k, (record, stage) in enumerate(zip(line.stages, case.stages, strict=False))
     ]
     checks = check_rows(line, judged)
     return _head(case, stop) | {
@@ -95,7 +96,7 @@ def begun(case: Case, stop: Stop | None = None) -> dict[str, Any]:
 
 
 def _head(case: Case, stop: Stop | None) -> dict[str, Any]:
-    findings = [asdict(finding) for finding in preflight(case) if finding.verdict != "good"]
+    findings = [asdict(finding) for finding in found(case) if finding.verdict != "good"]
     return {
         "finished": stop is None,
         "ended": stop.ended if stop else "finished",
@@ -103,11 +104,20 @@ def _head(case: Case, stop: Stop | None) -> dict[str, Any]:
         "hint": stop.hint if stop else "",
         "warnings": [],
         "exact": False,
+        "start": _start(case),
         "findings": findings,
         "passed": False,
         "mass_g": None,
         "limits": case.limits.model_dump(),
     }
+
+
+def _start(case: Case) -> dict[str, str] | None:
+    """The result a case starts from, as the case names it, its digest and the stage."""
+    if not isinstance(case.start, Result) or case.earlier is None:
+        return None
+    earlier = case.earlier
+    return {"result": case.start.result, "digest": earlier.digest, "after": earlier.after}
 
 
 def stage_row(
@@ -124,7 +134,7 @@ def stage_row(
         "min_thickness_zone": place.zone,
         "min_thickness_radius": place.original_radius,
         "max_thinning_percent": place.thinning_percent,
-        "peak_force": peak_forces(record),
+        "peak_force": peak_forces(record) | _lid_peak(record),
         "work": tool_work(record),
         "energy": {name: 1e-3 * value for name, value in asdict(energy).items()},
         "height": shape.height(body, state),
@@ -139,6 +149,11 @@ def stage_row(
         "seconds": record.seconds,
     }
     return row | kind_row(line, record, stage, before)
+
+
+def _lid_peak(record: StageRecord) -> dict[str, float]:
+    force = lid_force(record)
+    return {} if force is None else {"lid": float(np.abs(force).max())}
 
 
 def deepest_penetration(record: StageRecord) -> dict[str, float]:
@@ -169,7 +184,8 @@ def check_rows(line: Line, judged: Judged) -> list[dict[str, Any]]:
     rows += [_check_row(check, LIMIT) for check in judged.limits]
     rows += [_check_row(check, EXPECTATION) for check in judged.expected]
     for row in rows:
-        row["place"] = "" if row["passed"] else place_of(row["name"], line)
+        note = row.pop("note")
+        row["place"] = "" if row["passed"] else note or place_of(row["name"], line)
     return rows
 
 
@@ -177,6 +193,7 @@ def _check_row(check: Check, kind: str) -> dict[str, Any]:
     low, high = check.band
     row = {key: value for key, value in asdict(check).items() if key != "bounds"}
     return row | {
+        "computed": None if math.isnan(check.computed) else check.computed,
         "kind": kind,
         "low": low if math.isfinite(low) else None,
         "high": high if math.isfinite(high) else None,

@@ -11,7 +11,7 @@ import numpy as np
 
 from formsim.arrays import Floats
 from formsim.errors import StoreError
-from formsim.results.forces import force_curves
+from formsim.results.forces import force_curves, lid_force
 from formsim.results.ram import Ram
 from formsim.results.record import StageRecord
 from formsim.results.strains import surface_strains
@@ -69,7 +69,7 @@ def timed(columns: Mapping[str, Column], ram: Ram | None) -> dict[str, Column]:
 
 
 def force_columns(record: StageRecord) -> dict[str, Column]:
-    """One row per increment and tool, fluids behind the tools."""
+    """One row per increment and tool, behind the tools fluids and a lid."""
     curves = force_curves(record)
     gaps = [row.mean_gap for row in record.increments]
     spread = [row.rms_gap for row in record.increments]
@@ -96,6 +96,10 @@ def force_columns(record: StageRecord) -> dict[str, Column]:
     for k in range(curves.pressure.shape[1]):
         fluid = "fluid" if k == 0 else f"fluid {k + 1}"
         add(fluid, nothing, nothing, nothing, nothing, nothing, list(curves.pressure[:, k]))
+    lid = lid_force(record)
+    if lid is not None:
+        rests = [0.0] * len(lid)
+        add("lid", rests, list(lid), nothing, nothing, nothing, nothing)
     return {**columns}
 
 
@@ -111,6 +115,7 @@ def strength_columns(record: StageRecord) -> dict[str, Column]:
         "top_load_n": list(load),
         "centre_growth_mm": record.gauges["centre_growth"],
         "nose_growth_mm": record.gauges["nose_growth"],
+        "wall_radius_mm": record.gauges["wall_radius"],
         "volume_mm3": record.gauges["volume"],
         "plastic_strain": record.gauges["plastic_strain"],
     }

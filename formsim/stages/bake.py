@@ -14,10 +14,11 @@ the material card must bring: there are none that hold for every alloy.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 from formsim.case.card import MaterialCard, Recovery
-from formsim.case.stage import Bake
+from formsim.case.stage import Bake, Stage
 from formsim.errors import FormsimError
 from formsim.material.flow import Softened
 from formsim.material.model import Material
@@ -38,6 +39,15 @@ def baked(stage: Bake, material: Material, card: MaterialCard) -> Material:
     FormsimError : time and temperature are given, and the card does not say how the metal recovers
     """
     return replace(material, flow=Softened(material.flow, factor_of(stage, card)))
+
+
+def metal_behind(stages: Sequence[Stage], card: MaterialCard) -> Material:
+    """Metal of a card as some stages leave it: all ovens among them have softened it."""
+    material = Material.from_card(card)
+    for stage in stages:
+        if isinstance(stage, Bake):
+            material = baked(stage, material, card)
+    return material
 
 
 def factor_of(stage: Bake, card: MaterialCard) -> float:

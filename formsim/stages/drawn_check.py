@@ -9,7 +9,7 @@ from formsim.case.lines import line_of
 from formsim.case.schema import Case
 from formsim.case.stage import Flange, Stage
 from formsim.case.units import UNITS
-from formsim.case.workpiece import Workpiece, workpieces
+from formsim.case.workpiece import Workpiece
 from formsim.errors import CaseError, DrawingError, Fault
 from formsim.geometry.drawing import TOWARDS, DrawnOutline
 from formsim.geometry.outline import Point
@@ -70,8 +70,7 @@ def drawn_tools(case: Case) -> tuple[DrawnTool, ...]:
     """
     tools: list[DrawnTool] = []
     faults: list[Fault] = []
-    given = workpieces(case.sheet, case.stages, case.start)
-    for index, (stage, work) in enumerate(zip(case.stages, given, strict=True)):
+    for index, (stage, work) in enumerate(zip(case.stages, case.received(), strict=True)):
         reach = reach_of(case, stage, work)
         for name, drawing, role in drawings_in(stage):
             key = f"stage[{index}].{name}.outline"

@@ -10,6 +10,7 @@ from formsim.arrays import Floats
 from formsim.solver.body import Body
 from formsim.solver.state import State
 from formsim.stages.plan import Gauge
+from formsim.stages.wall import seam_begin
 
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(3)
 _SHAPE = np.stack([0.5 * _POINTS * (_POINTS - 1), 1 - _POINTS**2, 0.5 * _POINTS * (_POINTS + 1)])
@@ -21,13 +22,17 @@ def strength_gauges(body: Body, start: State) -> Mapping[str, Gauge]:
 
     ``centre_growth`` and ``nose_growth``: how much further the centre of the base and its lowest
     point lie below the rim than at the start [mm]; ``volume``: what the inside holds more than
-    then [mm3]; ``plastic_strain``: largest increase of the equivalent plastic strain [-].
+    then [mm3]; ``wall_radius``: largest outside radius below a flange [mm]; ``plastic_strain``:
+    largest increase of the equivalent plastic strain [-].
     """
+    outside = body.edge_nodes("bottom")
+    outside = outside[outside < seam_begin(body, start)]
     centre, nose, volume = _below_rim(body, start), _nose(body, start), held_volume(body, start)
     return {
         "centre_growth": lambda state: _below_rim(body, state) - centre,
         "nose_growth": lambda state: _nose(body, state) - nose,
         "volume": lambda state: held_volume(body, state) - volume,
+        "wall_radius": lambda state: float(state.places(body)[outside, 0].max()),
         "plastic_strain": lambda state: float((state.strain - start.strain).max()),
     }
 

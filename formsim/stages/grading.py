@@ -47,15 +47,16 @@ def grade(case: Case) -> Grading:
     """
     inner, outer = 0.5 * case.sheet.hole_diameter, _meshed_radius(case)
     even_to = _even_radius(case, inner, outer)
-    if case.start is not None:
-        inner, outer = 0.0, start_length(case.start, case.sheet.thickness)
+    begin = case.began_with
+    if begin is not None:
+        inner, outer = 0.0, start_length(begin, case.sheet.thickness)
         even_to = outer
     columns, finer = case.mesh.columns, _ironed_ratio(case)
     if columns is None:
         thickness = case.sheet.thickness
         length = min((r / PER_RADIUS for r in _bend_radii(case)), default=math.inf)
         length = min(max(length, THINNEST * thickness), LONGEST * thickness)
-        length = min(length, _land_length(case, 1.0 if case.start is None else finer))
+        length = min(length, _land_length(case, 1.0 if begin is None else finer))
         graded = finer * outer * math.log(outer / even_to) if even_to < outer else 0.0
         columns = max(FEWEST, math.ceil((even_to - inner + graded) / length))
     return Grading(inner, outer, even_to, finer, columns, case.mesh.layers)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 
@@ -30,6 +31,8 @@ APPROACH = 200
 SQUEEZE = 0.6
 """Travel of a press spring until it has its full force, in sheet thicknesses."""
 
+
+Lid = Literal["", "support", "tie"]
 
 Gauge = Callable[[State], float]
 """Something that is read off at every increment."""
@@ -61,6 +64,8 @@ class Plan:
     jerky : elements pass an edge one by one, so that rates of the last increment mislead
     guard : strength of the resistance to hourglass modes at the free rim, in yield stresses
     gauges : what is read off at every increment, by name; all columns are worked on then
+    lid : what acts for a lid at the rim, the ``support`` or the first ``tie``; empty without one
+    load : what a test of the body goes by, from an increment; None for other stages
     specimen : the body is tested until it gives way, and the line goes on with one like it
     squeezed : thickness the tools squeeze the sheet to, infinite where they do not [mm]
     """
@@ -82,6 +87,8 @@ class Plan:
     jerky: bool = False
     guard: float = 0.0
     gauges: Mapping[str, Gauge] = field(default_factory=dict)
+    lid: Lid = ""
+    load: Callable[[Increment], float] | None = None
     specimen: bool = False
     squeezed: float = np.inf
 

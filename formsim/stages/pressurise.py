@@ -74,6 +74,8 @@ def plan_pressurise(
         gives_way=None if stage.until == "limit" else _too_much(len(tools), stage.until),
         stride=STRIDE,
         gauges=strength_gauges(body, state),
+        lid="support" if clamped else "tie",
+        load=lambda row: float(row.positions[len(tools)]),
         specimen=stage.until == "limit",
     )
 

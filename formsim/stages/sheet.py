@@ -32,9 +32,9 @@ class Sheet:
 
 
 def _mesh(case: Case) -> MeshQuad:
-    grading, thickness = grade(case), case.sheet.thickness
-    if case.start is not None:
-        corners = start_corners(case.start, thickness, grading.columns, grading.layers)
+    grading, thickness, begin = grade(case), case.sheet.thickness, case.began_with
+    if begin is not None:
+        corners = start_corners(begin, thickness, grading.columns, grading.layers)
         return strip_of(corners)
     return strip_mesh(
         grading.inner,
@@ -48,6 +48,6 @@ def _mesh(case: Case) -> MeshQuad:
 
 
 def make_sheet(case: Case) -> Sheet:
-    """Flat blank, tube or cup a case starts from, without stress."""
+    """Flat blank, tube or cup the line of a case begins with, without stress."""
     body = build_body(_mesh(case))
     return Sheet(body, Material.from_card(case.sheet.material), fresh_state(body))

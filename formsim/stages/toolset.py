@@ -18,7 +18,7 @@ from formsim.case.stage import (
     Stroke,
 )
 from formsim.case.tools import Ring
-from formsim.case.workpiece import Workpiece, workpieces
+from formsim.case.workpiece import Workpiece
 from formsim.geometry.drawing import FreeSide
 from formsim.geometry.outline import Outline
 from formsim.stages import neck
@@ -58,8 +58,8 @@ class StageTools:
 
 def toolset(case: Case) -> Iterator[StageTools]:
     """Tools of every stage that has some; a neck die is that for the nominal body."""
-    given = workpieces(case.sheet, case.stages, case.start)
-    for number, (stage, work) in enumerate(zip(case.stages, given, strict=True), start=1):
+    given = enumerate(zip(case.stages, case.received(), strict=True), start=1)
+    for number, (stage, work) in given:
         outlines = _outlines(stage, work, case.sheet.thickness)
         if outlines:
             names = ring_names(getattr(stage, "rings", ()))

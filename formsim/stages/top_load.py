@@ -87,6 +87,8 @@ def plan_top_load(
         gives_way=_burst(stage),
         stride=STRIDE,
         gauges=strength_gauges(body, state),
+        lid="support" if stage.rim == "lid" else "",
+        load=lambda row: axial_load(row) if row.stroke > 0.0 else 0.0,
         specimen=True,
     )
 

@@ -75,13 +75,19 @@ def hold_axially(body: Body, line: int) -> Support:
 
 def hold_seam(body: Body, state: State) -> Support:
     """Support of what a lid is seamed to: a flange from its narrowest place on, else the edge."""
-    rim = body.edge_nodes("rim")
+    first = seam_begin(body, state)
+    flanged = first < len(body.nodes)
+    rim = np.arange(first, len(body.nodes)) if flanged else body.edge_nodes("rim")
+    return Support(np.concatenate([2 * rim, 2 * rim + 1]))
+
+
+def seam_begin(body: Body, state: State) -> int:
+    """First node of a flange, at its narrowest place; the number of nodes where there is none."""
     radius = middle_points(body, state)[:, 0]
     upper = len(radius) // 2
     neck = upper + int(radius[upper:].argmin())
-    if radius[-1] - radius[neck] > FLANGED * rim_thickness(body, state):
-        rim = np.arange(_lines(body)[neck], len(body.nodes))
-    return Support(np.concatenate([2 * rim, 2 * rim + 1]))
+    flanged = radius[-1] - radius[neck] > FLANGED * rim_thickness(body, state)
+    return int(_lines(body)[neck]) if flanged else len(body.nodes)
 
 
 def mean_rim(body: Body, state: State, component: int, way: Path = lambda _: 0.0) -> Tie:

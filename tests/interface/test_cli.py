@@ -88,6 +88,8 @@ def test_a_run_leaves_the_promised_files(result):
     assert names - at_the_threshold == {
         "summary.json",
         "case.toml",
+        "sheets/1-draw.npz",
+        "sheets/2-dome.npz",
         "thickness.csv",
         "forces.csv",
         "sheet.vtkhdf",

@@ -7,6 +7,7 @@ and of equilibrium.
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,10 @@ import pytest
 from formsim.case.load import parse_case
 from formsim.errors import ConvergenceError
 from formsim.pipeline.run import Run, run_case
+from formsim.report.section import column_shapes, section_figure
+from formsim.report.table import result_text
+from formsim.results.forces import force_curves, lid_force
+from formsim.results.tables import force_columns
 from formsim.results.theory import necking
 
 CUP = """
@@ -134,3 +139,113 @@ def test_a_body_that_holds_less_than_required_fails_the_run() -> None:
     assert found["top_load: top load held"]
     assert not [name for name in found if "largest thinning" in name]
     assert not run.summary["passed"]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("rim", ["clamped", "lid"])
+def test_the_lid_is_pulled_down_by_the_pressure_over_the_inside(rim: str) -> None:
+    """Equilibrium: ``p pi r^2`` with the inner radius of the rim, which grows under a free lid."""
+    made = loaded(f'kind = "pressurise"\nrim = "{rim}"\nuntil = "3 bar"').line.stages[0]
+    pull = lid_force(made)
+    assert pull is not None and pull[0] == 0.0
+    assert pull[-1] == pytest.approx(-0.3 * math.pi * 27.72**2, rel=1e-3)
+    table = force_columns(made)
+    assert [table["force_n"][k] for k, tool in enumerate(table["tool"]) if tool == "lid"] == list(
+        pull
+    )
+
+
+@pytest.mark.slow
+def test_a_lid_bears_the_top_load_less_its_pull() -> None:
+    made = loaded('kind = "top_load"\nrim = "lid"\npressure = "2 bar"').line.stages[0]
+    pull, curves = lid_force(made), force_curves(made)
+    assert pull is not None
+    stand = -curves.force[:, curves.tools.index("stand")]
+    inside = curves.pressure[:, 0] * math.pi * 27.72**2
+    np.testing.assert_allclose(pull, stand - inside, atol=1e-3 * stand.max())
+
+
+@pytest.mark.slow
+def test_the_wall_grows_as_a_closed_tube_far_from_its_ends_and_most_beside_the_base() -> None:
+    """Radius grows by ``p r^2 (1 - nu / 2) / (E t)``, S. Timoshenko, Strength of Materials II, 1956
+    (memory), to 1 %. Bending beside the base adds to it: the largest radius lies there.
+    """
+    made = loaded('kind = "pressurise"\nuntil = "1 bar"', height=250.0).line.stages[0]
+    membrane = 0.1 * 27.86**2 * (1.0 - 0.5 * 0.33) / (69e3 * 0.28)
+    outside = made.formed.places(made.body)[made.body.edge_nodes("bottom")]
+    middle = outside[np.abs(outside[:, 1] - 125.0) < 50.0, 0] - 28.0
+    np.testing.assert_allclose(middle, membrane, rtol=1e-2)
+    widest = int(outside[:, 0].argmax())
+    assert made.gauges["wall_radius"][-1] == outside[widest, 0] > 28.0 + 1.02 * membrane
+    assert 4.0 < outside[widest, 1] < 20.0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("stage", "thickness", "says"),
+    [
+        (
+            'kind = "pressurise"',
+            0.28,
+            r"at its largest pressure, 4\.\d{3} MPa; dashed: after it gave",
+        ),
+        ('kind = "pressurise"\nuntil = "3 bar"', 0.28, r"at its largest pressure, 0\.300 MPa$"),
+        ('kind = "top_load"', 0.28, r"at its largest load, 4\.\d{3} kN; dashed: after it gave way"),
+        ('kind = "top_load"', 2.0, r"at its largest load, \d+\.\d{3} kN$"),
+    ],
+)
+def test_the_section_shows_the_body_at_its_largest_load(
+    stage: str, thickness: float, says: str
+) -> None:
+    made = loaded(stage, thickness=thickness)
+    record = made.line.stages[0]
+    whole, detail, *_ = section_figure(made.line, 0).axes
+    assert re.search(says, whole.get_title().replace("\n", " "))
+    assert ("most metal flows" in detail.get_title()) == ("dashed" in says)
+    assert record.worst is not None
+    drawn = whole.collections[0].get_paths()[0].vertices[:8]
+    np.testing.assert_allclose(drawn, column_shapes(record.body, record.worst)[0])
+
+
+@pytest.mark.slow
+def test_a_body_that_yields_below_its_service_pressure_is_told() -> None:
+    flat = loaded('kind = "pressurise"\nuntil = "3 bar"\nservice = "3 bar"')
+    (said,) = flat.summary["warnings"]
+    assert "metal first flows at 0.22" in said and "service pressure of 0.3 MPa" in said
+    assert not loaded('kind = "pressurise"\nuntil = "3 bar"\nservice = "1 bar"').summary["warnings"]
+
+
+def expectation(measure: str, low: str, stage: str) -> str:
+    asked = f'measure = "{measure}"\nlow = {low}\nstage = "{stage}"\nsource = "invented"'
+    return f"\n[[expect]]\n{asked}\n"
+
+
+@pytest.mark.slow
+def test_expectations_look_at_what_a_test_has_found() -> None:
+    proof = 'kind = "pressurise"\nname = "proof"\nuntil = "3 bar"\nservice = "2 bar"'
+    limit = 'kind = "pressurise"\nname = "limit"\nservice = "50 bar"'
+    asked = [
+        expectation("permanent_centre_growth", "0.05", "proof"),
+        expectation("permanent_nose_growth", "0.05", "proof"),
+        expectation("service_centre_growth", "1.0", "proof"),
+        expectation("service_nose_growth", "1.0", "proof"),
+        expectation("limit_pressure", '"40 bar"', "limit"),
+        expectation("crush_load", '"5 kN"', "top_load"),
+        expectation("service_nose_growth", "1.0", "limit"),
+    ]
+    run = loaded(proof, limit, 'kind = "top_load"' + "".join(asked))
+    held = [figures(run, "pressurise", k) for k in (0, 1)]
+    found = [check for check in run.summary["checks"] if check["kind"] == "expectation"]
+    assert [check["computed"] for check in found] == [
+        held[0]["permanent_centre_growth"],
+        held[0]["permanent_nose_growth"],
+        held[0]["named"][0]["centre_growth"],
+        held[0]["named"][0]["nose_growth"],
+        held[1]["limit"],
+        figures(run, "top_load", 2)["crush_load"],
+        None,
+    ]
+    assert [check["unit"] for check in found] == ["mm"] * 4 + ["MPa", "N", "mm"]
+    assert [check["passed"] for check in found] == [True] * 5 + [False] * 2
+    assert "came to no service nose growth" in found[-1]["place"]
+    assert "no number, stage" in result_text(run.summary)

@@ -12,8 +12,13 @@ from functools import cache
 import numpy as np
 import pytest
 
+from formsim.case.stage import Iron
+from formsim.case.tools import smallest_gap
 from formsim.pipeline.run import Run, run_case
+from formsim.results.curve import middle_line
 from formsim.results.record import StageRecord
+from formsim.stages.coarse import longest_behind
+from formsim.stages.grading import grade
 from tests.physics.support import named_case, with_mesh
 
 ATMOSPHERE = 0.101325
@@ -93,3 +98,16 @@ def test_specimens_leave_the_line_as_it_was() -> None:
         start = record(name).frames[0].state
         np.testing.assert_array_equal(start.plastic, flanged.plastic)
         np.testing.assert_array_equal(start.u, flanged.u)
+
+
+@pytest.mark.slow
+def test_columns_behind_a_ring_are_as_long_as_its_mesh_rule_says() -> None:
+    """Longest column between nose and rim of the ironed wall, to 4 %."""
+    case, made = line().case, record("iron-3")
+    stage = case.stages[4]
+    assert isinstance(stage, Iron)
+    lines = middle_line(made.body, made.final.places(made.body)).knots
+    wall = (lines[1:, 1] > 10.0) & (lines[1:, 1] < lines[-1, 1] - 3.0)
+    longest = float(np.hypot(*np.diff(lines, axis=0).T)[wall].max())
+    told = longest_behind(case, grade(case), stage.punch, smallest_gap(stage.punch, stage.rings))
+    assert told == pytest.approx(longest, rel=0.04)

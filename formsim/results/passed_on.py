@@ -1,0 +1,85 @@
+"""The sheet as a stage passes it on, as arrays: what a later case needs to go on from it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from zipfile import BadZipFile
+
+import numpy as np
+from skfem import MeshQuad
+
+from formsim.errors import StoreError
+from formsim.solver.body import Body, build_body
+from formsim.solver.contact import no_grip
+from formsim.solver.state import State
+
+_EDGE = "edge_"
+
+
+@dataclass(frozen=True)
+class PassedOn:
+    """A sheet between two stages, without its metal.
+
+    Attributes
+    ----------
+    body, state : mesh, displacement and plastic strains
+    blank_volume : of the metal before the first stage of the line [mm3]
+    notes : what the file says about its case
+    """
+
+    body: Body
+    state: State
+    blank_volume: float
+    notes: dict[str, str]
+
+
+def write_sheet(
+    path: Path, body: Body, state: State, blank_volume: float, notes: Mapping[str, str | int]
+) -> None:
+    """Write a sheet; the file is whole or the old one.
+
+    Displacements and plastic strains are all a stage takes over: contact begins anew, and elastic
+    strains follow from both.
+    """
+    arrays: dict[str, Any] = {
+        "points": body.mesh.p,
+        "cells": body.mesh.t.astype(np.int32),
+        "displacement": state.u,
+        "plastic": state.plastic,
+        "blank_volume": blank_volume,
+    }
+    named = body.mesh.boundaries or {}
+    arrays |= {f"{_EDGE}{name}": np.asarray(facets) for name, facets in named.items()}
+    arrays |= {f"note_{key}": np.array(str(value)) for key, value in notes.items()}
+    part = path.with_name(path.name + ".part")
+    try:
+        with part.open("wb") as file:
+            np.savez_compressed(file, **arrays)
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def read_sheet(path: Path) -> PassedOn:
+    """Sheet of a file written by ``write_sheet``, to the last bit.
+
+    Raises
+    ------
+    StoreError : the file is missing or damaged
+    """
+    try:
+        with np.load(path, allow_pickle=False) as file:
+            mesh = MeshQuad(file["points"], file["cells"].astype(np.int64))
+            edges = {key[len(_EDGE) :]: file[key] for key in file if key.startswith(_EDGE)}
+            body = build_body(mesh.with_boundaries(edges))
+            u = file["displacement"].reshape(body.n_unknowns)
+            plastic = file["plastic"].reshape(*body.volume.shape, 4)
+            state = State(0.0, u, plastic, np.zeros(0), no_grip(0, 0))
+            notes = {key[5:]: str(file[key]) for key in file if key.startswith("note_")}
+            return PassedOn(body, state, float(file["blank_volume"]), notes)
+    except (OSError, ValueError, KeyError, EOFError, BadZipFile) as error:
+        message = f"the sheet in {path} cannot be read: {error}"
+        raise StoreError(message, hint="run the case of that result again") from error

@@ -1,0 +1,60 @@
+"""The warning of a mesh that is too coarse for the lands of its rings."""
+
+import numpy as np
+import pytest
+
+from formsim.case.load import parse_case
+from formsim.geometry.blank import column_lengths
+from formsim.stages.coarse import LEAST, findings, mesh_findings
+from formsim.stages.grading import grade
+from formsim.stages.sheet import make_sheet
+from tests.physics.support import CASES, named_case, with_mesh
+
+LINE = named_case("canister_line")
+CUP = """
+title = "Ironed cup"
+source = "invented"
+start = { kind = "cup", diameter = 40.0, corner_radius = 3.0, height = 16.0 }
+[sheet]
+material = "can-body-demo"
+thickness = 0.5
+[mesh]
+columns = 100
+[[stage]]
+kind = "iron"
+punch = { diameter = 39.0, nose_radius = 2.5 }
+rings = [{ bore = 39.8, land = 0.6 }]
+"""
+
+
+@pytest.mark.parametrize("columns", [60, 200])
+def test_lengths_are_those_of_the_mesh(columns):
+    case = with_mesh(LINE, columns)
+    grading, body = grade(case), make_sheet(case).body
+    found = column_lengths(grading.inner, grading.outer, columns, grading.even_to, grading.finer)
+    np.testing.assert_allclose(found, np.diff(body.nodes[body.columns.lines, 0]), rtol=1e-6)
+
+
+def test_a_coarse_mesh_is_told_with_the_columns_it_takes():
+    """200 columns took 40 000 iterations in the third ring and left a wall 1 % too thin."""
+    told = {one.rule: one for one in mesh_findings(with_mesh(LINE, 200))}
+    verdicts = [told[f"iron-{k}: ring land in columns of the mesh"].verdict for k in (1, 2, 3)]
+    assert verdicts == ["good", "watch", "watch"]
+    worst = told["iron-3: ring land in columns of the mesh"]
+    assert worst.value == pytest.approx(0.648, abs=2e-3)
+    assert "take 410 columns" in worst.consequence
+    assert all(one.verdict == "good" for one in mesh_findings(with_mesh(LINE, 410)))
+
+
+@pytest.mark.parametrize("file", sorted(CASES.glob("*.toml")), ids=lambda file: file.stem)
+def test_shipped_cases_are_fine_enough(file):
+    case = named_case(file.stem)
+    assert all(one.value >= LEAST for one in mesh_findings(case))
+    assert len(findings(case)) >= len(list(mesh_findings(case)))
+
+
+def test_a_given_cup_is_only_stretched_by_its_rings():
+    case = parse_case(CUP, "cup")
+    (found,) = mesh_findings(case)
+    length = grade(case).outer / 100
+    assert found.value == pytest.approx(0.6 / (length * 40.0 / 39.0 * 0.5 / 0.4))
