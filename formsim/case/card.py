@@ -23,6 +23,7 @@ POWER = Quantity("a hardening exponent below 1", "ratio", 0.0, 0.99)
 SATURATION_EXPONENT = Quantity("a saturation exponent", "ratio", 0.1, 2.0)
 PRESTRAIN = Quantity("a strain", "ratio", 1.0e-8, 1.0)
 STRAIN = Quantity("a plastic strain", "ratio", 0.0, 10.0)
+SHARE = Quantity("a share of the power law", "ratio", 0.0, 1.0)
 R_VALUE = Quantity("an r-value", "ratio", 0.01, 20.0)
 ANGLE = Quantity("an angle to the rolling direction", "angle", 0.0, 90.0)
 BARRIER = Quantity("an energy of activation", "molar energy", 10.0, 1_000.0)
@@ -86,6 +87,24 @@ class Ludwik(Table):
     exponent: Annotated[float, EXPONENT]
 
 
+class SwiftVoce(Table):
+    """Blend: share strength (prestrain + ep)**exponent + (1 - share) (saturating part)."""
+
+    kind: Literal["swift_voce"]
+    share: Annotated[float, SHARE]
+    strength: Annotated[float, STRENGTH]
+    prestrain: Annotated[float, PRESTRAIN]
+    exponent: Annotated[float, POWER]
+    saturation: Annotated[float, STRESS]
+    drop: Annotated[float, STRESS_DROP]
+    rate: Annotated[float, RATE]
+
+    @model_validator(mode="after")
+    def _starts_positive(self) -> Self:
+        _check_drop(self.saturation, self.drop)
+        return self
+
+
 class TableFlow(Table):
     """Measured flow curve: true stress at given plastic strains, the first strain 0."""
 
@@ -112,7 +131,8 @@ class TableFlow(Table):
 
 
 Flow = Annotated[
-    Voce | Swift | Hollomon | Ludwik | HockettSherby | TableFlow, Field(discriminator="kind")
+    Voce | Swift | Hollomon | Ludwik | HockettSherby | SwiftVoce | TableFlow,
+    Field(discriminator="kind"),
 ]
 
 
