@@ -116,10 +116,17 @@ def _parser() -> argparse.ArgumentParser:
     drawings.add_argument("--replace", action="store_true", help="overwrite earlier drawings there")
     necks = command("necks", _necks, "print the stages of a necking line for a case file")
     _add_sizes(necks)
-    command("materials", _materials, "list the shipped materials")
+    _add_material(command("materials", _materials, "list the shipped materials, or show one"))
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
     return parser
+
+
+def _add_material(materials: argparse.ArgumentParser) -> None:
+    materials.add_argument("name", nargs="?", help="show this one with every value and its source")
+    materials.add_argument(
+        "--into", type=Path, metavar="DIR", help="write a picture of its flow curve there"
+    )
 
 
 def _add_sizes(necks: argparse.ArgumentParser) -> None:
@@ -284,10 +291,22 @@ def _necks(options: argparse.Namespace) -> int:
     return DONE
 
 
-def _materials(_options: argparse.Namespace) -> int:
-    from formsim.report.materials import materials_text
+def _materials(options: argparse.Namespace) -> int:
+    from formsim.report.materials import material_text, materials_text, save_material
 
-    print(materials_text())
+    if options.name is None:
+        if options.into is not None:
+            message = "a picture is of one material: name it before --into"
+            raise FormsimError(message, hint="formsim materials lists the names")
+        print(materials_text())
+        return DONE
+    print(material_text(options.name))
+    if options.into is not None:
+        paths = save_material(options.name, options.into)
+        if paths is None:
+            print(f"\nno picture: {options.name} has no flow curve of its own")
+        else:
+            print(f"\nwritten: {paths[0]}, {paths[1]}")
     return DONE
 
 

@@ -137,7 +137,10 @@ Flow = Annotated[
 
 
 class RValues(Table):
-    """Plastic anisotropy: the mean, or values at 0, 45 and 90 degrees, or at many angles."""
+    """Plastic anisotropy: the mean, or values at 0, 45 and 90 degrees, or at many angles.
+
+    Beside many angles ``r_bar`` may state the mean that the simulation takes.
+    """
 
     r_bar: Annotated[float | None, R_VALUE] = None
     r0: Annotated[float | None, R_VALUE] = None
@@ -149,16 +152,16 @@ class RValues(Table):
     @model_validator(mode="after")
     def _one_form(self) -> Self:
         three = (self.r0, self.r45, self.r90)
-        given = (
-            self.r_bar is not None,
-            any(value is not None for value in three),
-            bool(self.angle or self.r),
-        )
-        if sum(given) != 1:
-            refuse("expected one form: { r_bar }, or { r0, r45, r90 }, or { angle, r }")
-        if given[1] and None in three:
+        of_three, of_many = any(value is not None for value in three), bool(self.angle or self.r)
+        of_mean = self.r_bar is not None and not of_many
+        if of_mean + of_three + of_many != 1:
+            refuse(
+                "expected one form: { r_bar }, or { r0, r45, r90 }, or { angle, r }, which may add"
+                " r_bar"
+            )
+        if of_three and None in three:
             refuse("expected all three of r0, r45 and r90")
-        if given[2]:
+        if of_many:
             self._check_angles()
         return self
 
@@ -181,6 +184,13 @@ class RValues(Table):
             return (self.r0 + 2.0 * self.r45 + self.r90) / 4.0
         steps = zip(self.angle, self.angle[1:], self.r, self.r[1:], strict=False)
         return sum(0.5 * (b - a) * (ra + rb) for a, b, ra, rb in steps) / 90.0
+
+    @property
+    def by_angle(self) -> tuple[tuple[float, float], ...]:
+        """Angle to the rolling direction [deg] with its r-value; empty where only the mean is."""
+        if self.r0 is not None and self.r45 is not None and self.r90 is not None:
+            return (0.0, self.r0), (45.0, self.r45), (90.0, self.r90)
+        return tuple(zip(self.angle, self.r, strict=True))
 
 
 class Recovery(Table):

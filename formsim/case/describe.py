@@ -14,8 +14,8 @@ from formsim.case.schema import Case
 class Row(NamedTuple):
     """One value of a case.
 
-    ``origin`` is "given" for a value of the file, "library" for one of a material that
-    the file names, "default" for the rest. A value None stands for one that is
+    ``origin`` is "given" for a value of the file, "library" or "card" for one of a material or a
+    card file that the file names, "default" for the rest. A value None stands for one that is
     not set: the run chooses it or does without.
     """
 
@@ -50,5 +50,12 @@ def _origin(key: str, given: frozenset[str]) -> str:
     if "sheet.material" in given and key.startswith("sheet.material."):
         return "library"
     parts = key.split(".")
-    above = (".".join(parts[:count]) for count in range(1, len(parts) + 1))
-    return "given" if any(path in given for path in above) else "default"
+    above = {".".join(parts[:count]) for count in range(1, len(parts) + 1)}
+    if above & given:
+        return "given"
+    if key.startswith("sheet.material."):
+        if "sheet.material.card" in given:
+            return "card"
+        if "sheet.material.base" in given:
+            return "library"
+    return "default"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from formsim.case.card_file import written_out
 from formsim.case.drawing import drawing_files
 from formsim.case.schema import Case
 from formsim.case.stage import Iron, Stage, Stroke
@@ -121,7 +122,8 @@ def _folder(case: Case, into: Path | None, text: str, replace: bool) -> store.Fo
         return None
     stamp = store.Stamp(case.title, case.digest, VERSION)
     drawings = tuple(drawing_files(case))
-    folder = store.create_folder(into, text, stamp, replace=replace, drawings=drawings)
+    whole = written_out(text, case.origin.folder)
+    folder = store.create_folder(into, whole, stamp, replace=replace, drawings=drawings)
     store.write_summary(folder, begun(case))
     return folder
 
