@@ -125,6 +125,7 @@ def _check(options: argparse.Namespace) -> int:
     from formsim.case.load import load_case
     from formsim.case.rules import preflight
     from formsim.report.drawn_tools import drawings_text
+    from formsim.report.earing import case_ears_text
     from formsim.report.preflight import rules_text, stages_text, values_text
     from formsim.report.verdict import doomed_text
     from formsim.stages.drawn_check import drawn_tools
@@ -135,6 +136,8 @@ def _check(options: argparse.Namespace) -> int:
     print(stages_text(case))
     if drawn:
         print("\n" + drawings_text(drawn))
+    if told := case_ears_text(case):
+        print("\n" + told)
     findings = preflight(case)
     if findings:
         print("\n" + rules_text(findings))

@@ -19,6 +19,7 @@ from formsim.case.stage import Stage
 from formsim.results import shape
 from formsim.results.check import Check
 from formsim.results.closed_form import Estimate
+from formsim.results.earing import earing_row
 from formsim.results.forces import force_curves, peak_forces, tool_work
 from formsim.results.kind_row import kind_row
 from formsim.results.press_times import press_row
@@ -75,7 +76,9 @@ def summarise(
     """Plain dictionary of a run, finished or not."""
     stages = case.stages
     rows = [
-        stage_row(line, record, stage, stages[:k]) | press_row(case, record, stage, stages[:k])
+        stage_row(line, record, stage, stages[:k])
+        | earing_row(case, record, stage)
+        | press_row(case, record, stage, stages[:k])
         for k, (record, stage) in enumerate(zip(line.stages, stages, strict=False))
     ]
     checks = check_rows(line, judged)
