@@ -101,7 +101,7 @@ def ears(by_angle: Sequence[tuple[float, float]], blank_radius: float, wall_radi
     power = hoop / (1.0 + hoop) + 1.0
     # Radius in the blank of what ends up level with the lowest place.
     level = wall_radius * (1.0 + lowest * power / wall_radius) ** (1.0 / power)
-    area = np.pi * float(_mean(blank_radius**2 - level**2))
+    area = np.pi * max(0.0, _mean(blank_radius**2 - level**2))
     heights = rim - lowest
     return Ears(
         angles=angles,
@@ -109,7 +109,7 @@ def ears(by_angle: Sequence[tuple[float, float]], blank_radius: float, wall_radi
         heights=heights,
         count=_count(heights),
         height=float(heights.max()),
-        below_mean=float(_mean(heights)),
+        below_mean=_mean(heights),
         area=area,
     )
 
