@@ -93,8 +93,7 @@ def evaluate(test: TensileTest, ranges: Ranges) -> Values:
     plastic = uniform - strength / line.slope
     inside = (test.strain <= top) & (np.arange(len(test.strain)) >= index)
     total = test.strain[inside] - line.origin
-    true_stress = test.stress[inside] * (1.0 + total)
-    true_strain = np.log1p(total) - true_stress / line.slope
+    true_strain, true_stress = true_curve(total, test.stress[inside], line)
     yielded, notes = _yield_point(test, line, top, strength)
     notes += _slope_notes(line) + (("the test ends at its largest force",) if flat else ())
     between = ranges.hardening or _hardening_range(plastic)
@@ -106,7 +105,7 @@ def evaluate(test: TensileTest, ranges: Ranges) -> Values:
         strength=strength,
         uniform=uniform,
         uniform_plastic=plastic,
-        uniform_true=float(np.log1p(uniform) - level * (1.0 + uniform) / line.slope),
+        uniform_true=float(true_curve(np.array(uniform), np.array(level), line)[0]),
         hardening=hardening_exponent(np.expm1(true_strain), true_stress, between),
         hardening_range=between,
         r=_r_of(test, line, width_between),
@@ -116,6 +115,26 @@ def evaluate(test: TensileTest, ranges: Ranges) -> Values:
         yielded=yielded,
         notes=notes,
     )
+
+
+def true_curve(total: Floats, stress: Floats, line: ElasticLine) -> tuple[Floats, Floats]:
+    """Plastic logarithmic strain [-] and true stress [MPa].
+
+    Parameters
+    ----------
+    total : engineering strain from the foot of the elastic line, any shape [-]
+    stress : engineering stress there [MPa]
+
+    The elastic strain of the piece goes by the true stress. The give of a machine goes by the
+    force and is no strain of the piece: with a soft slope it comes off first, elastic strain and
+    all.
+    Source: ISO 6892-1, true stress ``s (1 + e)``; ISO 10275, true plastic strain (memory).
+    """
+    if line.slope < SOFT:
+        own = np.maximum(total - stress / line.slope, -0.5)
+        return np.log1p(own), stress * (1.0 + own)
+    true = stress * (1.0 + total)
+    return np.log1p(total) - true / line.slope, true
 
 
 def hardening_exponent(plastic: Floats, true_stress: Floats, between: Range) -> float | None:
@@ -173,9 +192,8 @@ def _r_of(test: TensileTest, line: ElasticLine, between: Range) -> float | None:
     if test.width_strain is None:
         return None
     total = np.maximum(test.strain - line.origin, -0.5)
-    elastic = test.stress * (1.0 + total) / line.slope
-    across = 0.3 * elastic if line.slope >= SOFT else 0.0
-    length = np.log1p(total) - elastic
+    length, true = true_curve(total, test.stress, line)
+    across = 0.3 * true / line.slope if line.slope >= SOFT else 0.0
     with np.errstate(invalid="ignore"):
         width = np.log1p(test.width_strain) + across
     return r_value(length, width, between)

@@ -192,7 +192,10 @@ def _errors(family: Family, u: Floats, slopes: Floats, rest: Floats) -> Constant
 
 
 def _uniform(curve: FlowCurve) -> float | None:
+    """Plastic strain at the largest force; of a law that starts flat the last one [-]."""
     try:
         return considere_strain(curve)
     except TheoryRangeError:
-        return None
+        strain = np.linspace(FIRST, 2.0, 4000)
+        holds = np.flatnonzero(curve.slope(strain) > curve.stress(strain))
+        return float(strain[holds[-1]]) if len(holds) > 0 and holds[-1] < 3999 else None

@@ -64,6 +64,19 @@ def test_uniform_strain_of_the_fits_is_that_of_the_closed_forms():
     assert fits["voce"].uniform == pytest.approx(np.log(105.0 * 19.0 / 405.0) / 18.0, rel=1e-3)
 
 
+def test_a_law_that_starts_flat_has_a_uniform_strain_too():
+    """An exponent above 1 gives no hardening at first yield, and then more."""
+    flat, even = HockettSherby(398.0, 96.0, 26.0, 1.1), HockettSherby(398.0, 96.0, 26.0, 1.0)
+    found = [
+        fit_family(FAMILIES["hockett_sherby"], Points(strain, curve.stress(strain)), YOUNG).uniform
+        for curve in (flat, even)
+        for strain in [np.linspace(0.002, 0.09, 80)]
+    ]
+    slope, level = flat.slope(found[0]), flat.stress(found[0])
+    assert float(slope) == pytest.approx(float(level), rel=0.02)
+    assert found[0] == pytest.approx(found[1], rel=0.2)
+
+
 def test_errors_of_the_constants_are_those_of_many_noisy_fits():
     """Standard deviation over 60 noisy samples against the error each fit states."""
     points = exact(LAWS["voce"])

@@ -125,6 +125,10 @@ def test_extension_of_the_machine_is_told():
     assert "give of the machine" in values.notes[0]
     plain = evaluate(test_of(strain, stress), Ranges())
     assert values.uniform_plastic == pytest.approx(plain.uniform_plastic, rel=0.02)
+    inside = np.linspace(0.005, 0.08, 40)
+    level = np.interp(inside, values.strain, values.stress)
+    # What is left is the true stress over the plastic strain alone: 0.5 % too low.
+    np.testing.assert_allclose(level, HARD.stress(inside), rtol=0.006)
 
 
 def test_a_test_that_ends_at_its_largest_force_is_used():
