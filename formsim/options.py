@@ -43,11 +43,11 @@ def add_tensile(tensile: argparse.ArgumentParser) -> None:
         ("--gauge-length", "first gauge length [mm], needed for an extension"),
         ("--width", "first width [mm], needed for a force or a change of width"),
         ("--thickness", "first thickness [mm], needed for a force"),
-        ("--young", "Young's modulus [MPa]; else the elastic slope where it can be one"),
+        ("--young", 'Young\'s modulus [MPa, or "70 GPa"]; else the elastic slope if it can be'),
         ("--poisson", "Poisson's ratio; else that usual for the metal"),
         ("--density", "density [kg/m3]; else that usual for the metal"),
     ):
-        add(name, type=float, metavar="X", help=text)
+        add(name, metavar="X", help=text)
     add("--metal", choices=("aluminium", "steel"), help="metal whose usual constants are taken")
     add(
         "--column",
@@ -70,8 +70,7 @@ def add_tensile(tensile: argparse.ArgumentParser) -> None:
 def _add_angles(tensile: argparse.ArgumentParser) -> None:
     tensile.add_argument(
         "--angle",
-        type=float,
-        default=0.0,
+        default="0",
         metavar="DEG",
         help="of the tests to the rolling direction (%(default)g)",
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -118,7 +119,8 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     if not re.fullmatch(NAME, options["name"]):
         expected = "expected a name of letters, digits, - and _ of at most 60"
         faults.append(Fault("--name", options["name"], expected))
-    across = _angles(options["at"], options["angle"], faults)
+    angle = _read(options["angle"], "angle", ANGLE, faults) or 0.0
+    across = _angles(options["at"], angle, faults)
     ranges = [_range_of(options, name, faults) for name in ("n_range", "r_range")]
     if faults:
         what = "options"
@@ -130,21 +132,24 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
         Specimen(**sizes),
         declared,
         Ranges(*ranges),
-        options["angle"],
+        angle,
         across,
         options["fit"],
         options["drop_loops"],
     )
 
 
-def _read(raw: float | None, name: str, quantity: Quantity, faults: list[Fault]) -> float | None:
-    """A number of an option within the band of its quantity."""
+def _read(raw: str | None, name: str, quantity: Quantity, faults: list[Fault]) -> float | None:
+    """A number of an option, plain or with its unit, within the band of its quantity."""
     if raw is None:
         return None
+    value: float | str = raw
+    with suppress(ValueError):
+        value = float(raw)
     try:
-        return float(quantity.read(raw))
+        return float(quantity.read(value))
     except PydanticCustomError as error:
-        faults.append(Fault(f"--{name.replace('_', '-')}", f"{raw:g}", error.message()))
+        faults.append(Fault(f"--{name.replace('_', '-')}", raw, error.message()))
         return None
 
 

@@ -14,6 +14,7 @@ from formsim.errors import FormsimError
 from formsim.report.flow_figure import flow_figure
 from formsim.report.lines import table
 from formsim.report.style import save_figure
+from formsim.report.verdict import folded
 
 _WORDS = {
     "young": ("Young's modulus", "MPa"),
@@ -65,7 +66,7 @@ def material_text(name: str) -> str:
     rows = list(_value_rows(raw))
     rows += [(_NOMINAL.get(key, key), text, "", "nominal") for key, text in nominal(name).items()]
     parts = [
-        f"{name}: {raw['source']}",
+        "\n".join(folded(f"{name}: {raw['source']}")),
         table(("", "value", "unit", "source"), rows, left=(0, 1, 2, 3), widest={1: 40, 3: 34}),
     ]
     if raw.get("invented"):

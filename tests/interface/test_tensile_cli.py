@@ -10,7 +10,7 @@ import pytest
 
 from formsim.case.load import load_case
 from formsim.cli import main
-from tests.interface.small import PLAIN_OUTPUT, small_cup
+from tests.interface.small import PLAIN_OUTPUT, small_cup, torn_cup
 
 ROOT = Path(__file__).parents[2]
 DATA = ROOT / "cases" / "data"
@@ -97,6 +97,14 @@ def test_a_law_of_ones_own_choice(tmp_path, capsys):
     assert "known are" in capsys.readouterr().err
 
 
+def test_sizes_may_name_their_unit(tmp_path):
+    sizes = ["--gauge-length", "5 cm", "--width", "0.0125 m", "--thickness", "280 um"]
+    assert tensile(tmp_path / "a", "--young", "69 GPa", sizes=sizes) == DONE
+    assert tensile(tmp_path / "b", "--young", "69000") == DONE
+    texts = [(tmp_path / name / "cards" / "x.toml").read_text() for name in "ab"]
+    assert texts[0] == texts[1]
+
+
 def test_two_runs_write_the_same_card(tmp_path):
     texts = []
     for name in ("one", "two"):
@@ -121,6 +129,8 @@ def test_all_faulty_options_are_told_at_once(tmp_path, capsys):
         (["--at", "0", "f.csv"], "is the angle of the first files"),
         (["--at", "x", "f.csv"], "expected an angle from 0 to 90"),
         (["--at", "95", "f.csv"], "expected an angle from 0 to 90"),
+        (["--angle", "120"], "expected an angle to the rolling direction from 0 to 90"),
+        (["--angle", "along"], "this text does not begin with a number"),
     ],
 )
 def test_angles_that_cannot_be_used(tmp_path, capsys, pair, said):
@@ -144,6 +154,16 @@ def test_a_case_at_fault_is_told_before_it_is_run(tmp_path, capsys):
     case.write_text(small_cup(("thickness = 0.28", "thickness = 280")))
     assert tensile(tmp_path, "--case", str(case)) == BAD_INPUT
     assert "sheet.thickness = 280" in capsys.readouterr().err
+
+
+@pytest.mark.slow
+def test_a_law_with_which_the_case_fails_is_told(tmp_path, capsys):
+    case = tmp_path / "cup.toml"
+    case.write_text(torn_cup())
+    assert tensile(tmp_path, "--case", str(case), "--columns", "40") == DONE
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "40 columns x 2 layers" in printed
+    assert printed.count("not finished: stage") == 6
 
 
 def test_a_folder_that_cannot_be_made(tmp_path, capsys):
