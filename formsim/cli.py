@@ -17,10 +17,12 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
+from formsim.options import add_material, add_run, add_sizes, add_tensile
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
     from formsim.pipeline.making import Progress
+    from formsim.pipeline.tensile import Evaluated
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
 _CODES = {"interrupted": INTERRUPTED, "refused": BAD_INPUT}
@@ -91,20 +93,7 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("case", type=Path, help="case file (TOML)")
     check.add_argument("--full", action="store_true", help="show every value, defaults included")
     run = command("run", _run, "solve a case")
-    run.add_argument("case", type=Path, help="case file (TOML)")
-    run.add_argument(
-        "--into",
-        type=Path,
-        metavar="DIR",
-        help="result folder (default: results/<name of the case file>)",
-    )
-    run.add_argument("--replace", action="store_true", help="overwrite an earlier result there")
-    run.add_argument("--quiet", action="store_true", help="no progress line")
-    run.add_argument(
-        "--exact",
-        action="store_true",
-        help="solve all columns in every increment, not only the busy ones: often slower",
-    )
+    add_run(run)
     drawings = command("drawings", _drawings, "write all tools of a case to DXF drawings")
     drawings.add_argument("case", type=Path, help="case file (TOML)")
     drawings.add_argument(
@@ -115,31 +104,12 @@ def _parser() -> argparse.ArgumentParser:
     )
     drawings.add_argument("--replace", action="store_true", help="overwrite earlier drawings there")
     necks = command("necks", _necks, "print the stages of a necking line for a case file")
-    _add_sizes(necks)
-    command("materials", _materials, "list the shipped materials")
+    add_sizes(necks)
+    add_material(command("materials", _materials, "list the shipped materials, or show one"))
+    add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
     return parser
-
-
-def _add_sizes(necks: argparse.ArgumentParser) -> None:
-    necks.add_argument(
-        "--from", dest="body", type=float, required=True, metavar="D", help="body diameter [mm]"
-    )
-    necks.add_argument(
-        "--to", dest="neck", type=float, required=True, metavar="D", help="neck diameter [mm]"
-    )
-    necks.add_argument("--steps", type=int, required=True, metavar="N", help="number of dies")
-    necks.add_argument(
-        "--thickness",
-        type=float,
-        default=0.15,
-        metavar="T",
-        help="wall at the rim [mm] (%(default)s)",
-    )
-    necks.add_argument(
-        "--length", type=float, default=4.0, metavar="L", help="neck to make [mm] (%(default)s)"
-    )
 
 
 def _new(options: argparse.Namespace) -> int:
@@ -154,6 +124,7 @@ def _check(options: argparse.Namespace) -> int:
     from formsim.case.describe import describe
     from formsim.case.load import load_case
     from formsim.report.drawn_tools import drawings_text
+    from formsim.report.earing import case_ears_text
     from formsim.report.preflight import limits_text, rules_text, stages_text, values_text
     from formsim.report.verdict import doomed_text
     from formsim.results.foreseen import foreseen_limits
@@ -166,6 +137,8 @@ def _check(options: argparse.Namespace) -> int:
     print(stages_text(case))
     if drawn:
         print("\n" + drawings_text(drawn))
+    if told := case_ears_text(case):
+        print("\n" + told)
     found = findings(case)
     if found:
         print("\n" + rules_text(found))
@@ -288,10 +261,62 @@ def _necks(options: argparse.Namespace) -> int:
     return DONE
 
 
-def _materials(_options: argparse.Namespace) -> int:
-    from formsim.report.materials import materials_text
+def _tensile(options: argparse.Namespace) -> int:
+    from formsim.pipeline.tensile import asked_of, evaluate_tests, save_evaluation
+    from formsim.report.tensile_tables import assumed_text, fits_table, values_table
+    from formsim.report.verdict import folded
 
-    print(materials_text())
+    done = evaluate_tests(asked_of(vars(options)))
+    print(values_table(done.tests) + "\n")
+    print(fits_table(done.ranking) + "\n")
+    if done.assumed:
+        print(assumed_text(done.assumed))
+    paths = save_evaluation(done, options.into, replace=options.replace)
+    names = ", ".join(path.name for path in paths)
+    print("\n".join(folded(f"written into {options.into}: {names}")))
+    law = f"flow curve of the card: {done.chosen.kind}"
+    print(law if done.chosen is done.ranking.best else f"{law}, as asked")
+    if options.case is not None:
+        _choose(done, options)
+    return DONE
+
+
+def _choose(done: Evaluated, options: argparse.Namespace) -> None:
+    """Run the case with every law and show what hangs on the choice."""
+    from formsim.pipeline.curve_choice import answer, case_with, mesh_words
+    from formsim.report.choice_table import choice_text
+
+    _prepare()
+    cases = {
+        fit.kind: case_with(options.case, done.card_with(fit), options.columns)
+        for fit in done.ranking.fits
+    }
+    rows, failed = [], []
+    for law, case in cases.items():
+        print(f"{options.case.name} with {law} ...", file=sys.stderr, flush=True)
+        found, why = answer(law, case)
+        rows += found
+        failed += [(law, why)] if why else []
+    mesh = mesh_words(next(iter(cases.values())))
+    print(f"\n{choice_text(mesh, rows, failed)}\n{CAUTION}")
+
+
+def _materials(options: argparse.Namespace) -> int:
+    from formsim.report.materials import material_text, materials_text, save_material
+
+    if options.name is None:
+        if options.into is not None:
+            message = "a picture is of one material: name it before --into"
+            raise FormsimError(message, hint="formsim materials lists the names")
+        print(materials_text())
+        return DONE
+    print(material_text(options.name))
+    if options.into is not None:
+        paths = save_material(options.name, options.into)
+        if paths is None:
+            print(f"\nno picture: {options.name} has no flow curve of its own")
+        else:
+            print(f"\nwritten: {paths[0]}, {paths[1]}")
     return DONE
 
 
@@ -314,6 +339,8 @@ class _ProgressLine:
         now = time.perf_counter()
         if not self._is_due(progress, now - self.last):
             return
+        from formsim.pipeline.progress import progress_text
+
         self.last, self.stage, self.share = now, progress.number, progress.fraction
         text = progress_text(progress)
         if self.over:
@@ -334,29 +361,3 @@ class _ProgressLine:
         if self.open:
             print("\r\x1b[K", end="", file=sys.stderr, flush=True)
             self.open = False
-
-
-def progress_text(progress: Progress) -> str:
-    """Stage, stroke, step, iterations, load, minimum thickness and time left."""
-    from formsim.results.thickness import thickness_profile
-
-    row = progress.increment
-    thinnest = float(thickness_profile(progress.body, progress.state).thickness.min())
-    share = progress.fraction
-    way = f"stroke {row.stroke:7.3f} mm" if row.stroke >= 0.0 else "tools closing    "
-    left = progress.seconds * (1.0 - share) / share if share > 0.02 else None
-    return (
-        f"{progress.stage} ({progress.number}/{progress.count})  {100 * progress.fraction:3.0f} %"
-        f"  {way}  step {progress.step}  iterations {row.iterations}"
-        f"  {_load_text(progress)}  min t {thinnest:.4f} mm"
-        + ("" if left is None else f"  about {left:.0f} s left")
-    )
-
-
-def _load_text(progress: Progress) -> str:
-    """Largest tool force, or the pressure where only a fluid acts."""
-    row, tools = progress.increment, progress.tools
-    if not tools and progress.fluids:
-        return f"fluid {row.positions[0]:.3f} MPa"
-    force, tool = max(zip(abs(row.forces), tools, strict=False), default=(0.0, "no tool"))
-    return f"{tool} {1e-3 * force:.2f} kN"

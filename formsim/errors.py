@@ -56,6 +56,10 @@ class CaseError(FormsimError):
         super().__init__(f"{source}: {count}\n{lines}", hint=hint)
 
 
+class TensileError(CaseError):
+    """Test data that gives no material card; carries every fault at once."""
+
+
 class GeometryError(FormsimError):
     """Tools or blank that do not fit together."""
 

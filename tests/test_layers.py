@@ -19,8 +19,9 @@ ROWS = (
     ("solver",),
     ("stages",),
     ("results",),
+    ("tensile",),
     ("report",),
-    ("pipeline",),
+    ("pipeline", "options"),
     ("cli",),
     ("", "__main__"),
 )

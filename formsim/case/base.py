@@ -16,7 +16,8 @@ class Table(BaseModel):
 
 
 Words = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=2000)]
-Name = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,59}$")]
+NAME = r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,59}$"
+Name = Annotated[str, StringConstraints(pattern=NAME)]
 
 THICKNESS = Quantity("a thickness", "length", 0.02, 20.0)
 DIAMETER = Quantity("a diameter", "length", 1.0, 10_000.0)

@@ -23,6 +23,7 @@ POWER = Quantity("a hardening exponent below 1", "ratio", 0.0, 0.99)
 SATURATION_EXPONENT = Quantity("a saturation exponent", "ratio", 0.1, 2.0)
 PRESTRAIN = Quantity("a strain", "ratio", 1.0e-8, 1.0)
 STRAIN = Quantity("a plastic strain", "ratio", 0.0, 10.0)
+SHARE = Quantity("a share of the power law", "ratio", 0.0, 1.0)
 R_VALUE = Quantity("an r-value", "ratio", 0.01, 20.0)
 ANGLE = Quantity("an angle to the rolling direction", "angle", 0.0, 90.0)
 BARRIER = Quantity("an energy of activation", "molar energy", 10.0, 1_000.0)
@@ -86,6 +87,24 @@ class Ludwik(Table):
     exponent: Annotated[float, EXPONENT]
 
 
+class SwiftVoce(Table):
+    """Blend: share strength (prestrain + ep)**exponent + (1 - share) (saturating part)."""
+
+    kind: Literal["swift_voce"]
+    share: Annotated[float, SHARE]
+    strength: Annotated[float, STRENGTH]
+    prestrain: Annotated[float, PRESTRAIN]
+    exponent: Annotated[float, POWER]
+    saturation: Annotated[float, STRESS]
+    drop: Annotated[float, STRESS_DROP]
+    rate: Annotated[float, RATE]
+
+    @model_validator(mode="after")
+    def _starts_positive(self) -> Self:
+        _check_drop(self.saturation, self.drop)
+        return self
+
+
 class TableFlow(Table):
     """Measured flow curve: true stress at given plastic strains, the first strain 0."""
 
@@ -112,12 +131,16 @@ class TableFlow(Table):
 
 
 Flow = Annotated[
-    Voce | Swift | Hollomon | Ludwik | HockettSherby | TableFlow, Field(discriminator="kind")
+    Voce | Swift | Hollomon | Ludwik | HockettSherby | SwiftVoce | TableFlow,
+    Field(discriminator="kind"),
 ]
 
 
 class RValues(Table):
-    """Plastic anisotropy: the mean, or values at 0, 45 and 90 degrees, or at many angles."""
+    """Plastic anisotropy: the mean, or values at 0, 45 and 90 degrees, or at many angles.
+
+    Beside many angles ``r_bar`` may state the mean that the simulation takes.
+    """
 
     r_bar: Annotated[float | None, R_VALUE] = None
     r0: Annotated[float | None, R_VALUE] = None
@@ -129,16 +152,16 @@ class RValues(Table):
     @model_validator(mode="after")
     def _one_form(self) -> Self:
         three = (self.r0, self.r45, self.r90)
-        given = (
-            self.r_bar is not None,
-            any(value is not None for value in three),
-            bool(self.angle or self.r),
-        )
-        if sum(given) != 1:
-            refuse("expected one form: { r_bar }, or { r0, r45, r90 }, or { angle, r }")
-        if given[1] and None in three:
+        of_three, of_many = any(value is not None for value in three), bool(self.angle or self.r)
+        of_mean = self.r_bar is not None and not of_many
+        if of_mean + of_three + of_many != 1:
+            refuse(
+                "expected one form: { r_bar }, or { r0, r45, r90 }, or { angle, r }, which may add"
+                " r_bar"
+            )
+        if of_three and None in three:
             refuse("expected all three of r0, r45 and r90")
-        if given[2]:
+        if of_many:
             self._check_angles()
         return self
 
@@ -161,6 +184,13 @@ class RValues(Table):
             return (self.r0 + 2.0 * self.r45 + self.r90) / 4.0
         steps = zip(self.angle, self.angle[1:], self.r, self.r[1:], strict=False)
         return sum(0.5 * (b - a) * (ra + rb) for a, b, ra, rb in steps) / 90.0
+
+    @property
+    def by_angle(self) -> tuple[tuple[float, float], ...]:
+        """Angle to the rolling direction [deg] with its r-value; empty where only the mean is."""
+        if self.r0 is not None and self.r45 is not None and self.r90 is not None:
+            return (0.0, self.r0), (45.0, self.r45), (90.0, self.r90)
+        return tuple(zip(self.angle, self.r, strict=True))
 
 
 class Recovery(Table):

@@ -17,9 +17,9 @@ _LINE = tuple(f"{key}." for key in OF_THE_LINE)
 class Row(NamedTuple):
     """One value of a case.
 
-    ``origin`` is "given" for a value of the file, "library" for one of a material that
-    the file names, "result" for one of the result a case starts from, "default" for the rest. A
-    value None stands for one that is not set: the run chooses it or does without.
+    ``origin`` is "given" for a value of the file, "library" or "card" for one of a material or a
+    card file that the file names, "result" for one of the result a case starts from, "default" for
+    the rest. A value None stands for one that is not set: the run chooses it or does without.
     """
 
     key: str
@@ -56,5 +56,12 @@ def _origin(key: str, given: frozenset[str]) -> str:
     if "sheet.material" in given and key.startswith("sheet.material."):
         return "library"
     parts = key.split(".")
-    above = (".".join(parts[:count]) for count in range(1, len(parts) + 1))
-    return "given" if any(path in given for path in above) else "default"
+    above = {".".join(parts[:count]) for count in range(1, len(parts) + 1)}
+    if above & given:
+        return "given"
+    if key.startswith("sheet.material."):
+        if "sheet.material.card" in given:
+            return "card"
+        if "sheet.material.base" in given:
+            return "library"
+    return "default"

@@ -12,25 +12,68 @@ from typing import Any
 
 from formsim.case.quantity import refuse
 
+NEEDED = ("young", "poisson", "density", "flow")
+"""What a card must hold before a case can use it, beside name and source."""
+
+_NOMINAL = "nominal"
+
+
+@lru_cache(maxsize=1)
+def _tables() -> Mapping[str, Mapping[str, Any]]:
+    data = files("formsim") / "material" / "library.toml"
+    return MappingProxyType(tomllib.loads(data.read_text(encoding="utf-8")))
+
 
 @lru_cache(maxsize=1)
 def library() -> Mapping[str, Mapping[str, Any]]:
-    """Raw material tables of the library, by name."""
-    data = files("formsim") / "material" / "library.toml"
-    tables = tomllib.loads(data.read_text(encoding="utf-8"))
-    return MappingProxyType({name: {"name": name} | table for name, table in tables.items()})
+    """Raw cards of the library by name; those of which no source gives all are incomplete."""
+    return MappingProxyType({name: _card(name, table) for name, table in _tables().items()})
 
 
-def resolve(material: Any) -> Any:
-    """Raw card for a library name; anything but a text passes unchanged."""
-    if not isinstance(material, str):
-        return material
+def _card(name: str, table: Mapping[str, Any]) -> dict[str, Any]:
+    return {"name": name} | {key: value for key, value in table.items() if key != _NOMINAL}
+
+
+def nominal(name: str) -> Mapping[str, str]:
+    """What a standard or memory says of a library material in words; nothing computes with it."""
+    said: Mapping[str, str] = _tables()[name].get(_NOMINAL, {})
+    return said
+
+
+def missing(card: Mapping[str, Any]) -> tuple[str, ...]:
+    """Keys a raw card needs and does not have."""
+    return tuple(key for key in NEEDED if key not in card)
+
+
+def nearest(name: str) -> str:
+    """Which library names are like this one, in words."""
     known = library()
-    if material not in known:
-        near = difflib.get_close_matches(material.lower(), known, n=3, cutoff=0.4)
-        which = f"nearest: {', '.join(near)}" if near else f"it has: {', '.join(sorted(known))}"
+    near = difflib.get_close_matches(name.lower(), known, n=3, cutoff=0.4)
+    return f"nearest: {', '.join(near)}" if near else f"it has: {', '.join(sorted(known))}"
+
+
+def completion(name: str, lacks: tuple[str, ...]) -> str:
+    """How a case completes a library material of which no source gives all."""
+    own = "".join(f", {key} = {_EXAMPLES[key]}" for key in lacks)
+    return f'material = {{ base = "{name}"{own} }}'
+
+
+def named(material: Any) -> Mapping[str, Any]:
+    """Raw library card of a name, complete or not; refuses what is no such name."""
+    known = library()
+    if not isinstance(material, str) or material not in known:
+        if not isinstance(material, str):
+            refuse("expected the name of a library material in quotes")
         refuse(
-            f"no material of this name in the library; {which}; or write your own [sheet.material]"
-            " table"
+            f"no material of this name in the library; {nearest(material)}; or write your own"
+            " [sheet.material] table"
         )
     return known[material]
+
+
+_EXAMPLES = {
+    "young": "...",
+    "poisson": "...",
+    "density": "...",
+    "flow": '{ kind = "voce", ... }',
+}

@@ -6,7 +6,15 @@ import math
 from collections.abc import Iterator
 from typing import cast
 
-from formsim.case.card import HockettSherby, Hollomon, Ludwik, MaterialCard, Swift, Voce
+from formsim.case.card import (
+    HockettSherby,
+    Hollomon,
+    Ludwik,
+    MaterialCard,
+    Swift,
+    SwiftVoce,
+    Voce,
+)
 from formsim.case.finding import COMMON, SHOP_READ, Finding, Verdict, ranged
 from formsim.case.rules_line import line_findings
 from formsim.case.schema import Case
@@ -50,6 +58,9 @@ def yield_stress(card: MaterialCard) -> float:
             return flow.saturation - flow.drop
         case Swift():
             return float(flow.strength * flow.prestrain**flow.exponent)
+        case SwiftVoce():
+            rising = float(flow.strength * flow.prestrain**flow.exponent)
+            return flow.share * rising + (1.0 - flow.share) * (flow.saturation - flow.drop)
         case Ludwik():
             return flow.yield_stress
         case Hollomon():

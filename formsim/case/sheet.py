@@ -8,7 +8,7 @@ from pydantic import BeforeValidator, Field
 
 from formsim.case.base import DIAMETER, OPEN_DIAMETER, THICKNESS, Table
 from formsim.case.card import MaterialCard
-from formsim.case.library import resolve
+from formsim.case.card_file import resolve
 
 
 class Blank(Table):
@@ -26,5 +26,6 @@ class Sheet(Blank):
     """The flat blank and the metal it is cut from."""
 
     material: Annotated[MaterialCard, BeforeValidator(resolve)] = Field(
-        description="a library name in quotes, or a table [sheet.material]"
+        description="a library name in quotes, or a table [sheet.material], which may start from a"
+        " card file (card) or a library material (base)"
     )

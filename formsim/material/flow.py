@@ -188,6 +188,35 @@ class HockettSherby:
 
 
 @dataclass(frozen=True)
+class SwiftVoce:
+    """Blend of a power law and a saturating curve: ``share * swift + (1 - share) * voce``.
+
+    Both parts may fit a tensile test alike; the share says how far the metal goes on hardening
+    beyond it.
+    Source: common practice for sheet, no source.
+
+    Attributes
+    ----------
+    swift, voce : the two parts
+    share : of the power law, 0 to 1 [-]
+    """
+
+    swift: Swift
+    voce: Voce
+    share: float
+
+    def stress(self, strain: npt.ArrayLike) -> Floats:
+        """Flow stress [MPa] at plastic strains [-], any shape."""
+        rising, saturating = self.swift.stress(strain), self.voce.stress(strain)
+        return self.share * rising + (1.0 - self.share) * saturating
+
+    def slope(self, strain: npt.ArrayLike) -> Floats:
+        """Hardening slope [MPa] at plastic strains [-], any shape."""
+        rising, saturating = self.swift.slope(strain), self.voce.slope(strain)
+        return self.share * rising + (1.0 - self.share) * saturating
+
+
+@dataclass(frozen=True)
 class Table:
     """Measured points joined by a monotone cubic; beyond the last one, a straight line.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-from formsim.case.card import MaterialCard
+from formsim.case.card import Flow, MaterialCard
 from formsim.material import flow
 from formsim.material.flow import FlowCurve
 
@@ -54,20 +54,34 @@ class Material:
             young=card.young,
             poisson=card.poisson,
             density=card.density,
-            flow=_flow_curve(card),
+            flow=flow_curve(card.flow, card.young),
             r_bar=card.r_bar,
         )
 
 
-def _flow_curve(card: MaterialCard) -> FlowCurve:
-    constants = {k: v for k, v in card.flow.model_dump().items() if k != "kind"}
-    if card.flow.kind == "hollomon":
-        return flow.Hollomon(**constants, young=card.young)
-    return _CURVES[card.flow.kind](**constants)
+def flow_curve(table: Flow, young: float) -> FlowCurve:
+    """Flow curve of a table of a card; the elastic line of ``young`` [MPa] starts some kinds."""
+    constants = {k: v for k, v in table.model_dump().items() if k != "kind"}
+    if table.kind == "hollomon":
+        return flow.Hollomon(**constants, young=young)
+    return _CURVES[table.kind](**constants)
 
 
 def _table(strain: Iterable[float], stress: Iterable[float]) -> flow.Table:
     return flow.Table(tuple(strain), tuple(stress))
+
+
+def _blend(
+    share: float,
+    strength: float,
+    prestrain: float,
+    exponent: float,
+    saturation: float,
+    drop: float,
+    rate: float,
+) -> flow.SwiftVoce:
+    swift = flow.Swift(strength, prestrain, exponent)
+    return flow.SwiftVoce(swift, flow.Voce(saturation, drop, rate), share)
 
 
 _CURVES: Mapping[str, Callable[..., FlowCurve]] = {
@@ -75,5 +89,6 @@ _CURVES: Mapping[str, Callable[..., FlowCurve]] = {
     "swift": flow.Swift,
     "ludwik": flow.Ludwik,
     "hockett_sherby": flow.HockettSherby,
+    "swift_voce": _blend,
     "table": _table,
 }

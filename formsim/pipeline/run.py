@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from formsim.case.card_file import written_out
 from formsim.case.drawing import drawing_files
 from formsim.case.schema import Case
 from formsim.case.stage import Iron, Stage, Stroke, brought_to_limit
@@ -142,10 +143,11 @@ def _folder(case: Case, into: Path | None, text: str, replace: bool) -> store.Fo
         raise StoreError(message, hint="choose another folder with --into")
     stamp = store.Stamp(case.title, case.digest, VERSION)
     drawings = tuple(drawing_files(case))
+    whole = written_out(text, case.origin.folder)
     begin, earlier = case.start, case.earlier
     started = (begin.result, earlier.folder) if isinstance(begin, Result) and earlier else None
     folder = store.create_folder(
-        into, text, stamp, replace=replace, drawings=drawings, started=started
+        into, whole, stamp, replace=replace, drawings=drawings, started=started
     )
     store.write_summary(folder, begun(case))
     return folder

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from formsim.report.earing import ears_table
 from formsim.report.lines import dash, entries, note, table
 from formsim.report.strength_tables import STRENGTH
 from formsim.report.words import number
@@ -17,7 +18,7 @@ PEAK = (
 
 def line_tables(summary: Mapping[str, Any]) -> list[str]:
     """All tables a run has rows for, in the order of a body line."""
-    makers = (ring_table, trim_table, neck_table, flange_table, press_table, *STRENGTH)
+    makers = (ears_table, ring_table, trim_table, neck_table, flange_table, press_table, *STRENGTH)
     return [text for text in (maker(summary) for maker in makers) if text]
 
 

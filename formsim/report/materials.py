@@ -1,27 +1,140 @@
-"""The shipped materials as a table."""
+"""The shipped materials as a table, and one of them with every value and its source."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from functools import partial
+from pathlib import Path
+from typing import Any
+
 from formsim.case.card import MaterialCard
-from formsim.case.library import library
+from formsim.case.library import NEEDED, completion, library, missing, nearest, nominal
 from formsim.case.rules import yield_stress
+from formsim.errors import FormsimError
+from formsim.report.flow_figure import flow_figure
 from formsim.report.lines import table
+from formsim.report.style import save_figure
+from formsim.report.verdict import folded
+
+_WORDS = {
+    "young": ("Young's modulus", "MPa"),
+    "poisson": ("Poisson's ratio", "-"),
+    "density": ("density", "kg/m3"),
+    "flow": ("flow curve", "MPa"),
+    "r_values": ("r-values", "-"),
+    "recovery": ("recovery", ""),
+    "heat_capacity": ("heat capacity", "J/(kg K)"),
+}
+_NOMINAL = {
+    "proof_stress": "proof stress Rp0.2",
+    "tensile_strength": "tensile strength Rm",
+    "elongation": "elongation",
+    "exponent": "hardening exponent",
+    "r90": "r at 90 degrees",
+    "n90": "n at 90 degrees",
+}
 
 
 def materials_text() -> str:
-    """Name, kind of flow curve, yield stress, mean r-value and source of every library material."""
-    cards = [MaterialCard.model_validate(raw) for raw in library().values()]
-    rows = [
-        (
-            card.name,
-            card.flow.kind,
-            f"{yield_stress(card):.0f}",
-            f"{card.r_bar:.2f}",
-            card.source
-            if "invented" in card.source.lower() or not card.invented
-            else f"invented: {card.source}",
-        )
-        for card in cards
-    ]
+    """Name, kind of flow curve, yield stress, mean r-value and source of every library material.
+
+    Materials of which no source gives all stand below, with what they lack.
+    """
+    whole = [raw for raw in library().values() if not missing(raw)]
+    partly = [raw for raw in library().values() if missing(raw)]
+    rows = [_row(MaterialCard.model_validate(raw)) for raw in whole]
     head = ("name", "flow curve", "yield [MPa]", "mean r", "source")
-    return table(head, rows, left=(0, 1, 4), widest={4: 50})
+    lacking = [
+        (raw["name"], ", ".join(missing(raw)), *_strengths(raw["name"]), raw["source"])
+        for raw in partly
+    ]
+    second = ("incomplete", "lacks", "Rp0.2", "Rm", "source")
+    example = partly[0]
+    return "\n\n".join(
+        (
+            table(head, rows, left=(0, 1, 4), widest={4: 42}),
+            table(second, lacking, left=(0, 1, 2, 3, 4), widest={4: 42}),
+            _advice(example),
+        )
+    )
+
+
+def material_text(name: str) -> str:
+    """One library material: every value with its source, what is missing and how to complete it."""
+    raw = _raw(name)
+    lacks = missing(raw)
+    rows = list(_value_rows(raw))
+    rows += [(_NOMINAL.get(key, key), text, "", "nominal") for key, text in nominal(name).items()]
+    parts = [
+        "\n".join(folded(f"{name}: {raw['source']}")),
+        table(("", "value", "unit", "source"), rows, left=(0, 1, 2, 3), widest={1: 40, 3: 34}),
+    ]
+    if raw.get("invented"):
+        parts.append("invented data")
+    if lacks:
+        parts.append(_advice(raw))
+    return "\n\n".join(parts)
+
+
+def save_material(name: str, folder: Path) -> tuple[Path, Path] | None:
+    """Save the picture of a material's flow curve; None where it has none."""
+    raw = _raw(name)
+    if missing(raw):
+        return None
+    folder.mkdir(parents=True, exist_ok=True)
+    card = MaterialCard.model_validate(raw)
+    return save_figure(partial(flow_figure, card), folder / f"{name}-flow")
+
+
+def _raw(name: str) -> Mapping[str, Any]:
+    if name not in library():
+        message = f"no library material is called {name}"
+        raise FormsimError(message, hint=nearest(name))
+    return library()[name]
+
+
+def _row(card: MaterialCard) -> tuple[str, ...]:
+    return (
+        card.name,
+        card.flow.kind,
+        f"{yield_stress(card):.0f}",
+        f"{card.r_bar:.2f}",
+        card.source
+        if "invented" in card.source.lower() or not card.invented
+        else f"invented: {card.source}",
+    )
+
+
+def _advice(raw: Mapping[str, Any]) -> str:
+    """How a case completes a material; the line can be copied."""
+    lacks = missing(raw)
+    return (
+        f"No source at hand gives the {', '.join(lacks)}. A case completes such a card with:\n"
+        f"  {completion(raw['name'], lacks)}"
+    )
+
+
+def _strengths(name: str) -> tuple[str, str]:
+    """Proof stress and strength that are known, without where from."""
+    said = nominal(name)
+    keys = ("proof_stress", "tensile_strength")
+    first, second = (said.get(key, "-").partition(" (")[0] for key in keys)
+    return first, second
+
+
+def _value_rows(raw: Mapping[str, Any]) -> Iterator[tuple[str, str, str, str]]:
+    told = raw.get("sources", {})
+    for key, (words, unit) in _WORDS.items():
+        if key in raw:
+            source = "invented" if raw.get("invented") else "no source noted"
+            yield words, _value(raw[key]), unit, told.get(key, source)
+        elif key in NEEDED:
+            yield words, "-", "", "no source gives it"
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key} {_value(item)}" for key, item in value.items())
+    if isinstance(value, list):
+        return " ".join(_value(item) for item in value)
+    return f"{value:g}" if isinstance(value, int | float) else str(value)

@@ -19,6 +19,7 @@ from formsim.case.start import Result
 from formsim.results import shape
 from formsim.results.check import Check
 from formsim.results.closed_form import Estimate
+from formsim.results.earing import earing_row
 from formsim.results.forces import force_curves, lid_force, peak_forces, tool_work
 from formsim.results.kind_row import kind_row
 from formsim.results.press_times import press_row
@@ -76,6 +77,7 @@ def summarise(
     """Plain dictionary of a run, finished or not."""
     rows = [
         stage_row(line, record, stage, case.made_before(k))
+        | earing_row(case, record, stage)
         | press_row(case, record, stage, case.made_before(k))
         for k, (record, stage) in enumerate(zip(line.stages, case.stages, strict=False))
     ]

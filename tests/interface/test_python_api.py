@@ -103,7 +103,7 @@ def test_the_case_of_the_readme_that_starts_from_a_result_runs(tmp_path):
 def test_the_readme_describes_every_key_of_the_summary(run):
     rows = re.findall(r"^\| `([a-z_\[\].]+)` \| [^|]*\| [^|]+\|$", README, re.MULTILINE)
     some = ("peak_pressure", "trim", "rings", "neck", "flange", "press", "pressurise", "top_load")
-    elsewhere = {f"stages[].{key}" for key in some}
+    elsewhere = {f"stages[].{key}" for key in (*some, "ears")}
     stamp = {"format", "case", "digest", "version"}
     assert set(rows) - elsewhere == keys(run.summary) | stamp
 
@@ -122,6 +122,7 @@ def test_the_readme_describes_every_key_of_the_summary(run):
             + ["wall_radius", "first_wall_radius"],
         ),
         ("top_load", _names(LoadFigures)),
+        ("ears", ["count", "height", "below_mean", "mass", "blank_percent", "heights", "angles"]),
     ],
 )
 def test_the_readme_describes_what_a_kind_of_stage_adds(key, made):

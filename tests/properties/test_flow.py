@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formsim.material.flow import HockettSherby, Hollomon, Ludwik, Swift, Table, Voce
+from formsim.material.flow import HockettSherby, Hollomon, Ludwik, Swift, SwiftVoce, Table, Voce
 from formsim.material.table import flow_table
 
 LEVEL = st.floats(50.0, 1500.0)
@@ -23,10 +23,14 @@ def build(kind, level, share, rate, exponent, unit=1.0):
         "hollomon": lambda: Hollomon(stress, exponent, 100.0 * unit * 1e3),
         "ludwik": lambda: Ludwik(stress, share * stress, exponent),
         "hockett_sherby": lambda: HockettSherby(stress, share * stress, rate, exponent),
+        "swift_voce": lambda: SwiftVoce(
+            Swift(stress, 0.01 * share, exponent), Voce(stress, share * stress, rate), share
+        ),
     }[kind]()
 
 
-KIND = st.sampled_from(["voce", "swift", "hollomon", "ludwik", "hockett_sherby"])
+KINDS = ["voce", "swift", "hollomon", "ludwik", "hockett_sherby", "swift_voce"]
+KIND = st.sampled_from(KINDS)
 CONSTANTS = st.tuples(LEVEL, SHARE, RATE, EXPONENT)
 
 

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 from formsim.case.card import MaterialCard, RValues
 from formsim.case.describe import describe
 from formsim.case.expect import Expect
-from formsim.case.library import library
+from formsim.case.library import library, missing
 from formsim.case.load import build_case, load_case, parse_case
 from formsim.case.schema import Case
 from formsim.case.stage import (
@@ -30,6 +30,7 @@ from formsim.case.stage import (
 from formsim.case.template import template
 from formsim.errors import CaseError
 
+WHOLE = [name for name, raw in library().items() if not missing(raw)]
 CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
 CANISTER = Path(__file__).parents[2] / "cases" / "canister_cup.toml"
 
@@ -63,7 +64,7 @@ def test_kinds_of_the_shipped_cases():
     assert kinds == kinds_of_the_line | {Stretch, Bulge, Pressurise, TopLoad}
 
 
-@pytest.mark.parametrize("name", sorted(library()))
+@pytest.mark.parametrize("name", WHOLE)
 def test_every_library_material_is_a_sound_card(name):
     card = MaterialCard.model_validate(library()[name])
     assert card.name == name

@@ -4,11 +4,13 @@ import numpy as np
 import pytest
 
 from formsim.case.card import MaterialCard
-from formsim.case.library import library
-from formsim.material.flow import HockettSherby, Hollomon, Ludwik, Swift, Table, Voce
+from formsim.case.library import library, missing
+from formsim.case.rules import yield_stress
+from formsim.material.flow import HockettSherby, Hollomon, Ludwik, Swift, SwiftVoce, Table, Voce
 from formsim.material.model import Material
 from formsim.material.table import flow_table
 
+WHOLE = [name for name, raw in library().items() if not missing(raw)]
 SMOOTH = [
     Voce(405.0, 105.0, 18.0),
     Voce(404.16, 107.17, 18.416, linear=30.0),
@@ -17,6 +19,7 @@ SMOOTH = [
     Hollomon(530.0, 0.23, 206_000.0),
     Ludwik(200.0, 300.0, 1.0),
     HockettSherby(400.0, 150.0, 6.0, 1.0),
+    SwiftVoce(Swift(500.0, 0.01, 0.2), Voce(405.0, 105.0, 18.0), 0.4),
 ]
 STEEP = [
     Ludwik(200.0, 300.0, 0.5),
@@ -133,6 +136,18 @@ FLOWS = {
         {"saturation": 400.0, "drop": 150.0, "rate": 6.0, "exponent": 0.7},
         HockettSherby(400.0, 150.0, 6.0, 0.7),
     ),
+    "swift_voce": (
+        {
+            "share": 0.4,
+            "strength": 500.0,
+            "prestrain": 0.01,
+            "exponent": 0.2,
+            "saturation": 405.0,
+            "drop": 105.0,
+            "rate": 18.0,
+        },
+        SwiftVoce(Swift(500.0, 0.01, 0.2), Voce(405.0, 105.0, 18.0), 0.4),
+    ),
     "table": (
         {"strain": [0.0, 0.1], "stress": [200.0, 300.0]},
         Table((0.0, 0.1), (200.0, 300.0)),
@@ -156,9 +171,10 @@ def test_every_flow_kind_of_a_card_becomes_its_curve(kind):
     )
     material = Material.from_card(card)
     assert material == Material("sheet", 70_000.0, 0.33, 2700.0, expected, 0.6)
+    assert yield_stress(card) == pytest.approx(material.yield_stress)
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", WHOLE)
 def test_every_library_material_loads_and_names_its_sources(name):
     card = MaterialCard.model_validate(library()[name])
     material = Material.from_card(card)

@@ -1,0 +1,105 @@
+"""Arguments of those commands that have many."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+
+def add_run(run: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim run``."""
+    run.add_argument("case", type=Path, help="case file (TOML)")
+    run.add_argument(
+        "--into",
+        type=Path,
+        metavar="DIR",
+        help="result folder (default: results/<name of the case file>)",
+    )
+    run.add_argument("--replace", action="store_true", help="overwrite an earlier result there")
+    run.add_argument("--quiet", action="store_true", help="no progress line")
+    run.add_argument(
+        "--exact",
+        action="store_true",
+        help="solve all columns in every increment, not only the busy ones: often slower",
+    )
+
+
+def add_material(materials: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim materials``."""
+    materials.add_argument("name", nargs="?", help="show this one with every value and its source")
+    materials.add_argument(
+        "--into", type=Path, metavar="DIR", help="write a picture of its flow curve there"
+    )
+
+
+def add_tensile(tensile: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim tensile``."""
+    add = tensile.add_argument
+    add("files", nargs="+", type=Path, metavar="FILE", help="repeats of one test, text of columns")
+    add("--name", required=True, metavar="NAME", help="name of the card")
+    add("--into", required=True, type=Path, metavar="DIR", help="folder for card and figures")
+    add("--replace", action="store_true", help="write over files of an earlier card there")
+    for name, text in (
+        ("--gauge-length", "first gauge length [mm], needed for an extension"),
+        ("--width", "first width [mm], needed for a force or a change of width"),
+        ("--thickness", "first thickness [mm], needed for a force"),
+        ("--young", 'Young\'s modulus [MPa, or "70 GPa"]; else the elastic slope if it can be'),
+        ("--poisson", "Poisson's ratio; else that usual for the metal"),
+        ("--density", "density [kg/m3]; else that usual for the metal"),
+    ):
+        add(name, metavar="X", help=text)
+    add("--metal", choices=("aluminium", "steel"), help="metal whose usual constants are taken")
+    add(
+        "--column",
+        action="append",
+        default=[],
+        metavar="QUANTITY=COLUMN:UNIT",
+        help='say which column, by header or number, holds what: force="Channel 2:kN"',
+    )
+    _add_angles(tensile)
+    for name, what in (("--n-range", "n"), ("--r-range", "r")):
+        text = f"plastic strains between which {what} is taken [%%]"
+        add(name, nargs=2, type=float, metavar=("FROM", "TO"), help=text)
+    add("--fit", metavar="LAW", help="law of the card; else the recommended one")
+    add("--drop-loops", action="store_true", help="leave unloading loops out")
+    add("--invented", action="store_true", help="mark the card as invented data")
+    add("--case", type=Path, metavar="CASE", help="run this case once with each fitted law")
+    add("--columns", type=int, metavar="N", help="mesh columns for --case; fewer are faster")
+
+
+def _add_angles(tensile: argparse.ArgumentParser) -> None:
+    tensile.add_argument(
+        "--angle",
+        default="0",
+        metavar="DEG",
+        help="of the tests to the rolling direction (%(default)g)",
+    )
+    tensile.add_argument(
+        "--at",
+        nargs="+",
+        action="append",
+        default=[],
+        metavar=("DEG", "FILE"),
+        help="tests at another angle, for the r-values; once for each angle",
+    )
+
+
+def add_sizes(necks: argparse.ArgumentParser) -> None:
+    """Sizes of ``formsim necks``."""
+    necks.add_argument(
+        "--from", dest="body", type=float, required=True, metavar="D", help="body diameter [mm]"
+    )
+    necks.add_argument(
+        "--to", dest="neck", type=float, required=True, metavar="D", help="neck diameter [mm]"
+    )
+    necks.add_argument("--steps", type=int, required=True, metavar="N", help="number of dies")
+    necks.add_argument(
+        "--thickness",
+        type=float,
+        default=0.15,
+        metavar="T",
+        help="wall at the rim [mm] (%(default)s)",
+    )
+    necks.add_argument(
+        "--length", type=float, default=4.0, metavar="L", help="neck to make [mm] (%(default)s)"
+    )

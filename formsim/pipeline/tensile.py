@@ -1,0 +1,259 @@
+"""From files of tensile tests to a card and its figures."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from pydantic_core import PydanticCustomError
+
+from formsim.case.base import LENGTH, NAME, THICKNESS
+from formsim.case.card import ANGLE, DENSITY, POISSON, YOUNG, MaterialCard
+from formsim.case.quantity import Quantity
+from formsim.errors import Fault, FormsimError, StoreError, TensileError
+from formsim.tensile.card import Elastic, Given, card_of, card_text, elastic_of, r_assumption
+from formsim.tensile.columns import Declared, declared_columns
+from formsim.tensile.evaluate import Range, Ranges, Values, evaluate
+from formsim.tensile.families import Points
+from formsim.tensile.fit import Fit, fit_all, points_of
+from formsim.tensile.gather import Tests, mean_of
+from formsim.tensile.rank import Ranking, rank
+from formsim.tensile.record import Specimen, read_test
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is asked of the evaluation.
+
+    Attributes
+    ----------
+    files : repeats of one test
+    angle : of these to the rolling direction [deg]
+    across : files of tests at other angles, for the r-values [deg]
+    law : kind of the law that goes into the card; None for the recommended one
+    """
+
+    files: Sequence[Path]
+    given: Given
+    specimen: Specimen = field(default_factory=Specimen)
+    declared: Mapping[str, Declared] = field(default_factory=dict)
+    ranges: Ranges = field(default_factory=Ranges)
+    angle: float = 0.0
+    across: Mapping[float, Sequence[Path]] = field(default_factory=dict)
+    law: str | None = None
+    drop_loops: bool = False
+
+
+@dataclass(frozen=True)
+class Evaluated:
+    """What the tests gave.
+
+    Attributes
+    ----------
+    tests : evaluated, by angle
+    points : mean points the laws were fitted to
+    ranking : fitted laws in order
+    chosen : that of the card
+    card : of the sheet
+    assumed : what nobody measured or gave, in words
+    """
+
+    tests: Tests
+    points: Points
+    ranking: Ranking
+    chosen: Fit
+    elastic: Elastic
+    card: MaterialCard
+    assumed: tuple[str, ...]
+    given: Given
+
+    def card_with(self, fit: Fit) -> MaterialCard:
+        """Card of the sheet with another of the laws."""
+        return card_of(self.given, self.elastic, self.tests, fit, self.ranking)
+
+
+def evaluate_tests(asked: Asked) -> Evaluated:
+    """Evaluate tests, fit all laws and make a card.
+
+    Raises
+    ------
+    TensileError : with every fault of all files
+    """
+    groups = {asked.angle: asked.files, **asked.across}
+    found = _evaluated(groups, asked)
+    across = {angle: found[angle] for angle in asked.across}
+    tests = Tests(asked.angle, found[asked.angle], across)
+    elastic = elastic_of(tests.along, asked.given)
+    points = points_of(tests.along)
+    uniform = mean_of(tests.along, lambda one: one.uniform_true)
+    strength = mean_of(tests.along, lambda one: one.strength)
+    ranking = rank(fit_all(points, elastic.young), uniform, strength)
+    chosen = _chosen(ranking, asked.law)
+    card = card_of(asked.given, elastic, tests, chosen, ranking)
+    assumed = (*elastic.assumed, *filter(None, [r_assumption(tests)]))
+    return Evaluated(tests, points, ranking, chosen, elastic, card, assumed, asked.given)
+
+
+def asked_of(options: Mapping[str, Any]) -> Asked:
+    """What the options of the command ask for, strains in per cent turned into fractions.
+
+    Raises
+    ------
+    TensileError : with all options that cannot be used
+    """
+    faults: list[Fault] = []
+    declared: dict[str, Declared] = {}
+    try:
+        declared = declared_columns(options["column"])
+    except ValueError as error:
+        faults.append(Fault("--column", "", str(error)))
+    sizes = {}
+    for name in ("gauge_length", "width", "thickness"):
+        sizes[name] = _read(options[name], name, _SIZES[name], faults)
+    own = {name: _read(options[name], name, quantity, faults) for name, quantity in _CARD.items()}
+    if not re.fullmatch(NAME, options["name"]):
+        expected = "expected a name of letters, digits, - and _ of at most 60"
+        faults.append(Fault("--name", options["name"], expected))
+    angle = _read(options["angle"], "angle", ANGLE, faults) or 0.0
+    across = _angles(options["at"], angle, faults)
+    ranges = [_range_of(options, name, faults) for name in ("n_range", "r_range")]
+    if faults:
+        what = "options"
+        raise TensileError(what, faults)
+    given = Given(options["name"], **own, metal=options["metal"], invented=options["invented"])
+    return Asked(
+        options["files"],
+        given,
+        Specimen(**sizes),
+        declared,
+        Ranges(*ranges),
+        angle,
+        across,
+        options["fit"],
+        options["drop_loops"],
+    )
+
+
+def _read(raw: str | None, name: str, quantity: Quantity, faults: list[Fault]) -> float | None:
+    """A number of an option, plain or with its unit, within the band of its quantity."""
+    if raw is None:
+        return None
+    value: float | str = raw
+    with suppress(ValueError):
+        value = float(raw)
+    try:
+        return float(quantity.read(value))
+    except PydanticCustomError as error:
+        faults.append(Fault(f"--{name.replace('_', '-')}", raw, error.message()))
+        return None
+
+
+def _angles(
+    groups: Sequence[Sequence[str]], own: float, faults: list[Fault]
+) -> dict[float, list[Path]]:
+    found: dict[float, list[Path]] = {}
+    for first, *files in groups:
+        try:
+            angle = float(ANGLE.read(float(first)))
+        except (ValueError, PydanticCustomError):
+            expected = "expected an angle from 0 to 90 degrees, then files: --at 45 FILE"
+            faults.append(Fault("--at", first, expected))
+            continue
+        if not files:
+            faults.append(Fault("--at", first, "expected files behind the angle: --at 45 FILE"))
+        elif angle == own:
+            faults.append(Fault("--at", first, "is the angle of the first files: see --angle"))
+        else:
+            found.setdefault(angle, []).extend(Path(file) for file in files)
+    return found
+
+
+def _range_of(options: Mapping[str, Any], name: str, faults: list[Fault]) -> Range | None:
+    pair = options[name]
+    if pair is None:
+        return None
+    low, high = pair
+    if not 0.0 < low < high < 100.0:
+        expected = "expected two plastic strains in per cent, the second larger"
+        faults.append(Fault(f"--{name.replace('_', '-')}", f"{low:g} {high:g}", expected))
+        return None
+    return 0.01 * low, 0.01 * high
+
+
+_SIZES = {"gauge_length": LENGTH, "width": LENGTH, "thickness": THICKNESS}
+_CARD = {"young": YOUNG, "poisson": POISSON, "density": DENSITY}
+
+
+def save_evaluation(done: Evaluated, folder: Path, *, replace: bool = False) -> list[Path]:
+    """Write the card and its figures into a folder.
+
+    Raises
+    ------
+    StoreError : a file of that name is there, or the folder cannot be written
+    """
+    from formsim.report.style import save_figure
+    from formsim.report.tensile_figures import curve_figure, extrapolation_figure
+
+    name = done.card.name
+    card = folder / f"{name}.toml"
+    figures = {
+        folder / f"{name}-curves": partial(curve_figure, done.tests, done.points, done.ranking),
+        folder / f"{name}-extrapolation": partial(extrapolation_figure, name, done.ranking),
+    }
+    planned = [card, *(path.with_name(path.name + ".svg") for path in figures)]
+    there = [path for path in planned if path.exists()]
+    if there and not replace:
+        message = f"{there[0]} is there already"
+        raise StoreError(message, hint="give another --name, or --replace to write over it")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        card.write_text(card_text(done.card, done.ranking, done.assumed), encoding="utf-8")
+        made = [path for place, make in figures.items() for path in save_figure(make, place)]
+    except OSError as error:
+        message = f"{folder} cannot be written: {(error.strerror or 'no reason given').lower()}"
+        raise StoreError(message, hint="choose another folder with --into") from None
+    return [card, *made]
+
+
+def _evaluated(
+    groups: Mapping[float, Sequence[Path]], asked: Asked
+) -> dict[float, tuple[Values, ...]]:
+    """All files evaluated; the faults of all of them at once."""
+    found: dict[float, tuple[Values, ...]] = {}
+    wrong: list[TensileError] = []
+    for angle, files in groups.items():
+        good = []
+        for file in files:
+            try:
+                test = read_test(file, asked.specimen, asked.declared, drop_loops=asked.drop_loops)
+                good.append(evaluate(test, asked.ranges))
+            except TensileError as error:
+                wrong.append(error)
+        found[angle] = tuple(good)
+    if len(wrong) == 1:
+        raise wrong[0]
+    if wrong:
+        faults = [
+            replace(fault, key=f"{error.source}, {fault.key}")
+            for error in wrong
+            for fault in error.faults
+        ]
+        hints = dict.fromkeys(error.hint for error in wrong if error.hint)
+        what = f"{len(wrong)} of {sum(map(len, groups.values()))} files"
+        raise TensileError(what, faults, hint="; ".join(hints))
+    return found
+
+
+def _chosen(ranking: Ranking, law: str | None) -> Fit:
+    if law is None:
+        return ranking.best
+    known = {fit.kind: fit for fit in ranking.fits}
+    if law not in known:
+        message = f"no law is called {law}"
+        raise FormsimError(message, hint=f"known are {', '.join(known)}")
+    return known[law]

@@ -1,0 +1,1 @@
+"""From tensile tests to a material card: files, characteristic values, fitted flow curves."""

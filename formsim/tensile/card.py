@@ -1,0 +1,215 @@
+"""The material card that tensile tests give, with where each value comes from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from formsim.case.card import MaterialCard
+from formsim.case.toml_text import inline
+from formsim.errors import Fault, TensileError
+from formsim.tensile.evaluate import SOFT, Values
+from formsim.tensile.fit import FIRST, Fit
+from formsim.tensile.gather import Tests, mean_of
+from formsim.tensile.rank import Ranking
+
+COMMON = "common practice, no source"
+LEAST_R2 = 0.995
+"""Correlation of the elastic line below which its slope is no Young's modulus."""
+
+
+@dataclass(frozen=True)
+class Metal:
+    """Usual constants of a metal, common practice without a source.
+
+    Attributes
+    ----------
+    softest, stiffest : Young's moduli between which a slope is taken for this metal [MPa]
+    young, poisson, density : usual values [MPa, -, kg/m3]
+    """
+
+    softest: float
+    stiffest: float
+    young: float
+    poisson: float
+    density: float
+
+
+METALS: Mapping[str, Metal] = MappingProxyType(
+    {
+        "aluminium": Metal(62e3, 78e3, 70e3, 0.33, 2700.0),
+        "steel": Metal(185e3, 225e3, 210e3, 0.30, 7850.0),
+    }
+)
+
+
+@dataclass(frozen=True)
+class Given:
+    """What the user says of the sheet; None for what is measured or assumed."""
+
+    name: str
+    young: float | None = None
+    poisson: float | None = None
+    density: float | None = None
+    metal: str | None = None
+    invented: bool = False
+
+
+@dataclass(frozen=True)
+class Elastic:
+    """Elastic constants and density with their sources, and what was assumed, in words."""
+
+    young: float
+    poisson: float
+    density: float
+    sources: Mapping[str, str]
+    assumed: tuple[str, ...]
+
+
+def elastic_of(tests: Sequence[Values], given: Given) -> Elastic:
+    """Young's modulus, Poisson's ratio and density: as given, measured, or usual for the metal.
+
+    Raises
+    ------
+    TensileError : nothing tells which metal it is
+    """
+    slope = mean_of(tests, lambda one: one.line.slope)
+    straight = min(one.line.r2 for one in tests) >= LEAST_R2
+    name = given.metal or _metal_of(slope if given.young is None else given.young)
+    young = given.young
+    sources: dict[str, str] = {"young": "given"}
+    assumed: list[str] = []
+    metal = METALS.get(name or "")
+    if young is None and metal is not None:
+        if straight and metal.softest <= slope <= metal.stiffest:
+            young, sources["young"] = slope, "measured: mean elastic slope"
+        else:
+            young = metal.young
+            sources["young"] = f"assumed for {name}: {COMMON}; slope measured {slope / 1e3:.3g} GPa"
+            assumed.append(f"Young's modulus {young / 1e3:g} GPa, usual for {name}")
+    found: dict[str, float | None] = {"poisson": given.poisson, "density": given.density}
+    for key, unit in (("poisson", ""), ("density", " kg/m3")):
+        sources[key] = "given"
+        if found[key] is None and metal is not None:
+            found[key] = getattr(metal, key)
+            sources[key] = f"assumed for {name}: {COMMON}"
+            assumed.append(f"{_WORDS[key]} {found[key]:g}{unit}, usual for {name}")
+    lacking = [f"--{key}" for key, value in {"young": young, **found}.items() if value is None]
+    if young is None or found["poisson"] is None or found["density"] is None:
+        message = (
+            f"is not known and an elastic slope of {slope / 1e3:.3g} GPa does not tell the metal:"
+            f" give it, or --metal, one of {', '.join(METALS)}"
+        )
+        hint = "a soft slope is that of the machine: record the extension with a gauge on the piece"
+        what = "card"
+        faults = [Fault(one, "", message) for one in lacking]
+        raise TensileError(what, faults, hint=hint if slope < SOFT else "")
+    digits = float(f"{young:.4g}")
+    return Elastic(digits, found["poisson"], found["density"], sources, tuple(assumed))
+
+
+_WORDS = {"poisson": "Poisson's ratio", "density": "density"}
+
+
+def _metal_of(young: float) -> str | None:
+    return next(
+        (name for name, one in METALS.items() if one.softest <= young <= one.stiffest), None
+    )
+
+
+def card_of(
+    given: Given, elastic: Elastic, tests: Tests, fit: Fit, ranking: Ranking
+) -> MaterialCard:
+    """Card of a sheet with one of the fitted laws as its flow curve."""
+    sources = dict(elastic.sources)
+    sources["flow"] = _flow_source(tests, fit, ranking)
+    raw: dict[str, Any] = {
+        "name": given.name,
+        "source": f"tensile tests {_files(tests.along)}, at {tests.angle:g} degrees",
+        "young": elastic.young,
+        "poisson": elastic.poisson,
+        "density": elastic.density,
+        "flow": fit.table,
+        "invented": given.invented,
+    }
+    r_values, told = _r_values(tests)
+    if r_values is not None:
+        raw["r_values"], sources["r_values"] = r_values, told
+    return MaterialCard.model_validate(raw | {"sources": sources})
+
+
+def r_assumption(tests: Tests) -> str:
+    """What is assumed of the r-values where not all were measured; empty for nothing."""
+    measured = tests.r_by_angle()
+    if not measured:
+        return "isotropic sheet: no width was measured, the card has no r-values"
+    if not {0.0, 45.0, 90.0} <= set(measured):
+        angles = ", ".join(f"{angle:g}" for angle in measured)
+        return f"mean r-value from {angles} degrees alone: 0, 45 and 90 are needed for the mean"
+    return ""
+
+
+def card_text(card: MaterialCard, ranking: Ranking, assumed: Sequence[str]) -> str:
+    """Card as a TOML file, the other fitted laws as comments."""
+    plain = card.model_dump(exclude_none=True, exclude_defaults=True)
+    sources = plain.pop("sources")
+    lines = [
+        "# Material card from tensile tests; a case takes it with"
+        f' material = {{ card = "{card.name}.toml" }}',
+        "# Units: MPa, kg/m3. The flow curve is measured up to a plastic strain of"
+        f" {ranking.uniform:.4f} and extrapolated beyond.",
+        *(f"# Assumed: {text}." for text in assumed),
+        *(f"{key} = {inline(value)}" for key, value in plain.items()),
+        "",
+        "# Other laws fitted to the same points; swap one in to see what the choice changes.",
+        *(
+            f"# flow = {inline(fit.table.model_dump(exclude_defaults=True))}"
+            f"   # rms {fit.rms:.2f} MPa"
+            for fit in ranking.fits
+            if fit.table != card.flow
+        ),
+        "",
+        "[sources]",
+        *(f"{key} = {inline(text)}" for key, text in sources.items()),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _flow_source(tests: Tests, fit: Fit, ranking: Ranking) -> str:
+    uniform = f"{ranking.uniform:.4f}"
+    foretold = "none" if fit.uniform is None else f"{fit.uniform:.4f}"
+    edge = f"; at the end of its band: {', '.join(fit.edges)}" if fit.edges else ""
+    return (
+        f"{fit.kind} fitted by least squares to {len(tests.along)} test(s) {_files(tests.along)}"
+        f" between plastic strains of {FIRST:g} and {uniform} (largest force), rms {fit.rms:.2f}"
+        f" MPa; uniform strain of the fit {foretold}{edge}; beyond {uniform} extrapolated"
+    )[:2000]
+
+
+def _r_values(tests: Tests) -> tuple[dict[str, Any] | None, str]:
+    measured = tests.r_by_angle()
+    if not measured:
+        return None, ""
+    values = {angle: float(f"{one.mean:.4g}") for angle, one in measured.items()}
+    ranges = {one.r_range for group in (tests.along, *tests.across.values()) for one in group}
+    low, high = min(low for low, _ in ranges), max(high for _, high in ranges)
+    told = f"measured over plastic strains of {100 * low:.1f} to {100 * high:.1f} %, ISO 10113"
+    files = "; ".join(
+        f"{angle:g} degrees {_files(group)}" for angle, group in sorted(tests.across.items())
+    )
+    told = f"{told}; {files}" if files else told
+    if set(values) == {0.0, 45.0, 90.0}:
+        return {"r0": values[0.0], "r45": values[45.0], "r90": values[90.0]}, told
+    if len(values) > 2 and min(values) == 0.0 and max(values) == 90.0:
+        many: dict[str, Any] = {"angle": list(values), "r": list(values.values())}
+        if 45.0 in values:
+            many["r_bar"] = (values[0.0] + 2.0 * values[45.0] + values[90.0]) / 4.0
+        return many, told
+    mean = sum(values.values()) / len(values)
+    return {"r_bar": float(f"{mean:.4g}")}, f"{told}; {r_assumption(tests)}"
+
+
+def _files(tests: Sequence[Values]) -> str:
+    return ", ".join(f"{one.test.file} ({one.test.digest})" for one in tests)

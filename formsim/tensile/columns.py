@@ -1,0 +1,251 @@
+"""Which column of a test file holds which quantity, in which unit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from formsim.case.units import UNITS
+from formsim.errors import Fault
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A quantity of a tensile test.
+
+    Attributes
+    ----------
+    dimension : of its unit, a key of ``case.units.UNITS``
+    words : headers it is known by, in small letters
+    """
+
+    dimension: str
+    words: tuple[str, ...]
+
+
+KINDS: Mapping[str, Kind] = MappingProxyType(
+    {
+        "force": Kind("force", ("force", "load", "tensile force", "f", "kraft", "prüfkraft")),
+        "extension": Kind(
+            "length",
+            ("extension", "elongation", "displacement", "length change", "change of length")
+            + ("dl", "delta l", "δl", "verlängerung", "längenänderung"),
+        ),
+        "stress": Kind(
+            "stress",
+            ("stress", "engineering stress", "nominal stress", "r", "sigma", "spannung")
+            + ("technische spannung",),
+        ),
+        "strain": Kind(
+            "ratio",
+            ("strain", "engineering strain", "nominal strain", "e", "epsilon", "dehnung")
+            + ("technische dehnung",),
+        ),
+        "width_change": Kind(
+            "length",
+            ("width change", "change of width", "transverse extension", "db", "delta b", "δb")
+            + ("breitenänderung",),
+        ),
+        "width_strain": Kind(
+            "ratio",
+            ("width strain", "transverse strain", "lateral strain", "querdehnung"),
+        ),
+    }
+)
+_TWIN = {"extension": "strain", "strain": "extension", "width_change": "width_strain"} | {
+    "width_strain": "width_change"
+}
+_TRUE = re.compile(r"\b(true|log|logarithmic|wahre)\b")
+_ALIASES = {"n/mm²": "N/mm2", "n/mm^2": "N/mm2", "n/mm2": "N/mm2", "μm": "um", "percent": "%"} | {
+    "-": "",
+    "1": "",
+    "mm/mm": "",
+    "m/m": "",
+    "[-]": "",
+    "kn": "kN",
+    "mpa": "MPa",
+    "gpa": "GPa",
+}
+_BRACKETS = re.compile(r"^(.*?)[\s_]*[\[(<{]\s*([^\])>}]*?)\s*[\])>}]\s*$")
+_BEHIND = re.compile(r"^(.*?)(?:\s*[/,]\s*|\s+in\s+|\s+|_)(\S+)\s*$")
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """A column that was chosen.
+
+    Attributes
+    ----------
+    index : of the column, from 0
+    header : how the file calls it
+    factor : to N, mm, MPa or a fraction
+    unit : in which the file gives it, "" for a fraction
+    """
+
+    index: int
+    header: str
+    factor: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Declared:
+    """A column named on the command line: its header or number, and its unit if one was given."""
+
+    column: str
+    unit: str | None
+
+
+def declared_columns(texts: Iterable[str]) -> dict[str, Declared]:
+    """Columns declared as ``QUANTITY=COLUMN`` or ``QUANTITY=COLUMN:UNIT``.
+
+    Raises
+    ------
+    ValueError : with what was expected
+    """
+    found: dict[str, Declared] = {}
+    for text in texts:
+        name, equals, rest = text.partition("=")
+        if not equals or name not in KINDS or not rest:
+            message = (
+                f'"{text}" declares no column: write QUANTITY=COLUMN:UNIT, such as'
+                f' force="Channel 2:kN"; quantities are {", ".join(KINDS)}'
+            )
+            raise ValueError(message)
+        column, colon, unit = rest.rpartition(":")
+        known = known_unit(unit) if colon else None
+        found[name] = Declared(column, known) if known is not None else Declared(rest, None)
+    return found
+
+
+def known_unit(text: str) -> str | None:
+    """Unit of a text as ``case.units`` writes it, "" for a fraction; None for no unit."""
+    bare = text.strip()
+    if bare in {unit for table in UNITS.values() for unit in table if unit}:
+        return bare
+    return _ALIASES.get(bare.casefold())
+
+
+def split_header(header: str) -> tuple[str, str | None]:
+    """Name and unit of a header such as ``Force [kN]``, ``strain / %`` or ``load_N``."""
+    if found := _BRACKETS.match(header):
+        unit = known_unit(found[2])
+        if unit is not None:
+            return found[1].strip(), unit
+    if (found := _BEHIND.match(header)) and found[1]:
+        unit = known_unit(found[2])
+        if unit is not None and found[2] not in ("1",):
+            return found[1].strip(), unit
+    return header.strip(), None
+
+
+def choose_columns(
+    headers: Sequence[str],
+    units: Sequence[str | None],
+    declared: Mapping[str, Declared],
+    largest: Sequence[float],
+) -> tuple[dict[str, Chosen], list[Fault]]:
+    """Columns by quantity, and what is wrong with them.
+
+    Parameters
+    ----------
+    headers : names of the columns, units included where they hold them
+    units : units of a row of their own, None where there is none
+    largest : largest value of each column, to tell per cent from fractions
+    """
+    split = [split_header(header) for header in headers]
+    known = [own if given is None else given for given, (_, own) in zip(units, split, strict=True)]
+    chosen: dict[str, Chosen] = {}
+    faults: list[Fault] = []
+    for name, column in declared.items():
+        index = _declared_index(column, headers, [bare for bare, _ in split])
+        if index is None:
+            faults.append(Fault(name, column.column, f"no such column; {_listed(headers)}"))
+            continue
+        unit = known[index] if column.unit is None else column.unit
+        _take(name, index, unit, headers, largest, chosen, faults)
+    taken = {one.index for one in chosen.values()}
+    for index, (bare, _) in enumerate(split):
+        quantity = _recognised(bare, known[index])
+        if quantity is None or index in taken or quantity in declared:
+            continue
+        if quantity in chosen:
+            others = f'"{chosen[quantity].header}" and "{headers[index]}"'
+            expected = f"{others} may both be it; {_how(quantity, headers[index])}"
+            faults.append(Fault(quantity, "", expected))
+            continue
+        _take(quantity, index, known[index], headers, largest, chosen, faults)
+    return chosen, faults or _needed(chosen, headers)
+
+
+def _take(
+    name: str,
+    index: int,
+    unit: str | None,
+    headers: Sequence[str],
+    largest: Sequence[float],
+    chosen: dict[str, Chosen],
+    faults: list[Fault],
+) -> None:
+    """Choose a column, or say what is wrong with its unit."""
+    table = UNITS[KINDS[name].dimension]
+    if unit in table:
+        chosen[name] = Chosen(index, headers[index], table[str(unit)], str(unit))
+        return
+    expected = f"has no unit; {_how(name, headers[index])}"
+    if unit:
+        expected = f"{unit} is no unit of this quantity; {_how(name, headers[index])}"
+    elif KINDS[name].dimension == "ratio":
+        per_cent = largest[index] > 1.5
+        likely = "per cent is likely" if per_cent else "it may be a fraction, or per cent"
+        expected += f"; its largest value is {largest[index]:.4g}, so {likely}"
+    faults.append(Fault(name, headers[index], expected))
+
+
+def _recognised(bare: str, unit: str | None) -> str | None:
+    words = re.sub(r"[\s_.\-]+", " ", bare.casefold()).strip()
+    if _TRUE.search(words):
+        return None
+    words = re.sub(r"\s*\d+$", "", words)
+    for name, kind in KINDS.items():
+        if words in kind.words:
+            other = _TWIN.get(name)
+            fits = unit is None or unit in UNITS[kind.dimension]
+            if not fits and other is not None and unit in UNITS[KINDS[other].dimension]:
+                return other
+            return name
+    return None
+
+
+def _declared_index(column: Declared, headers: Sequence[str], bare: Sequence[str]) -> int | None:
+    for names in (headers, bare):
+        if column.column in names:
+            return list(names).index(column.column)
+    if column.column.isdecimal() and 1 <= int(column.column) <= len(headers):
+        return int(column.column) - 1
+    return None
+
+
+def _needed(chosen: Mapping[str, Chosen], headers: Sequence[str]) -> list[Fault]:
+    """What is missing for a stress and for a strain."""
+    faults = []
+    for one, other in (("stress", "force"), ("strain", "extension")):
+        if one not in chosen and other not in chosen:
+            expected = f"no column for {one} or {other} was recognised; {_listed(headers)}"
+            if any(_TRUE.search(header.casefold()) for header in headers):
+                expected += "; true values cannot be used: expected engineering ones"
+            faults.append(Fault(one, "", f"{expected}; {_how(other, '2')}"))
+    return faults
+
+
+def _listed(headers: Sequence[str]) -> str:
+    return "the file has " + ", ".join(
+        f'{number} "{header}"' for number, header in enumerate(headers, start=1)
+    )
+
+
+def _how(name: str, column: str) -> str:
+    units = ", ".join(unit or "-" for unit in UNITS[KINDS[name].dimension])
+    return f'declare it with --column {name}="{split_header(column)[0]}:UNIT", UNIT one of {units}'

@@ -1,0 +1,188 @@
+"""From tests to a card to a run, as a user types it; and what a user gets wrong."""
+
+import json
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+
+from formsim.case.load import load_case
+from formsim.cli import main
+from tests.interface.small import PLAIN_OUTPUT, small_cup, torn_cup
+
+ROOT = Path(__file__).parents[2]
+DATA = ROOT / "cases" / "data"
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+SIZES = ["--gauge-length", "50", "--width", "12.5", "--thickness", "0.28"]
+DONE, BAD_INPUT = 0, 1
+
+
+def readme_commands():
+    part = README[README.index("### From a tensile test") :]
+    block = re.search(r"^```sh\n(.*?)^```$", part, re.MULTILINE | re.DOTALL)[1]
+    return [shlex.split(line)[1:] for line in block.replace("\\\n", " ").splitlines()]
+
+
+@pytest.fixture(scope="module")
+def card_folder(tmp_path_factory):
+    """Folder in which the commands of the README were run, and what they printed."""
+    folder = tmp_path_factory.mktemp("readme")
+    shutil.copytree(ROOT / "cases", folder / "cases")
+    with pytest.MonkeyPatch.context() as patch, (folder / "printed.txt").open("w") as said:
+        patch.chdir(folder)
+        patch.setattr("sys.stdout", said)
+        codes = [main(command) for command in readme_commands()]
+    assert codes == [DONE] * len(codes)
+    return folder
+
+
+@pytest.mark.slow
+def test_the_commands_of_the_readme(card_folder):
+    printed = (card_folder / "printed.txt").read_text()
+    assert max(map(len, printed.splitlines())) <= 100
+    for said in ("Rp0.2", "mean of 2", "standard deviation", "ISO 6892-1", "recommended: "):
+        assert said in printed
+    assert "WHAT LIES BEYOND IS EXTRAPOLATION" in " ".join(printed.split())
+    laws = ("voce", "swift", "hollomon", "ludwik", "hockett_sherby", "swift_voce")
+    for law in laws:
+        assert re.search(rf"^draw +{law} ", printed, re.MULTILINE)
+    assert "90 columns x 2 layers" in printed
+    assert printed.count("spread") == 2
+    names = {path.name for path in (card_folder / "cards").iterdir()}
+    figures = {
+        f"my-sheet-{what}.{end}" for what in ("curves", "extrapolation") for end in ("svg", "png")
+    }
+    assert names == {"my-sheet.toml"} | figures
+
+
+@pytest.mark.slow
+def test_a_case_runs_with_the_card_and_its_result_stands_alone(card_folder, capsys):
+    text = small_cup(output=PLAIN_OUTPUT)
+    line = next(line for line in text.splitlines() if line.startswith("material ="))
+    case = card_folder / "cases" / "ours.toml"
+    case.write_text(text.replace(line, 'material = { card = "../cards/my-sheet.toml" }'))
+    assert main(["check", str(case)]) == DONE
+    assert "ears expected" in capsys.readouterr().out
+    result = card_folder / "result"
+    assert main(["run", str(case), "--quiet", "--into", str(result)]) == DONE
+    kept = (result / "case.toml").read_text()
+    assert "my-sheet.toml" not in kept
+    assert "fitted by least squares" in kept
+    summary = json.loads((result / "summary.json").read_text())
+    assert load_case(result / "case.toml").digest == summary["digest"] == load_case(case).digest
+    assert summary["stages"][0]["ears"]["count"] == 2
+    assert "ears" not in summary["stages"][1]
+
+
+def tensile(folder, *more, files=("invented_sheet_0a.csv",), name="x", sizes=SIZES):
+    paths = [str(DATA / file) if "/" not in file else file for file in files]
+    into = ["--into", str(folder / "cards")]
+    return main(["tensile", *paths, *sizes, "--name", name, *into, *more])
+
+
+def test_a_card_is_not_written_over(tmp_path, capsys):
+    assert tensile(tmp_path) == DONE
+    assert tensile(tmp_path) == BAD_INPUT
+    assert "--replace" in capsys.readouterr().err
+    assert tensile(tmp_path, "--replace") == DONE
+
+
+def test_a_law_of_ones_own_choice(tmp_path, capsys):
+    assert tensile(tmp_path, "--fit", "swift") == DONE
+    assert "flow curve of the card: swift, as asked" in capsys.readouterr().out
+    assert 'flow = { kind = "swift"' in (tmp_path / "cards" / "x.toml").read_text()
+    assert tensile(tmp_path, "--fit", "cubic", name="y") == BAD_INPUT
+    assert "known are" in capsys.readouterr().err
+
+
+def test_sizes_may_name_their_unit(tmp_path):
+    sizes = ["--gauge-length", "5 cm", "--width", "0.0125 m", "--thickness", "280 um"]
+    assert tensile(tmp_path / "a", "--young", "69 GPa", sizes=sizes) == DONE
+    assert tensile(tmp_path / "b", "--young", "69000") == DONE
+    texts = [(tmp_path / name / "cards" / "x.toml").read_text() for name in "ab"]
+    assert texts[0] == texts[1]
+
+
+def test_two_runs_write_the_same_card(tmp_path):
+    texts = []
+    for name in ("one", "two"):
+        assert tensile(tmp_path / name) == DONE
+        texts.append((tmp_path / name / "cards" / "x.toml").read_text())
+    assert texts[0] == texts[1]
+
+
+def test_all_faulty_options_are_told_at_once(tmp_path, capsys):
+    wrong = ["--young", "70", "--column", "x", "--at", "45", "--n-range", "5", "2"]
+    assert tensile(tmp_path, *wrong, name="a b") == BAD_INPUT
+    said = capsys.readouterr().err
+    for option in ("--young", "--column", "--at", "--n-range", "--name"):
+        assert f"  - {option}" in said
+    assert 'did you mean "70 GPa"' in said
+    assert not (tmp_path / "cards").exists()
+
+
+@pytest.mark.parametrize(
+    ("pair", "said"),
+    [
+        (["--at", "0", "f.csv"], "is the angle of the first files"),
+        (["--at", "x", "f.csv"], "expected an angle from 0 to 90"),
+        (["--at", "95", "f.csv"], "expected an angle from 0 to 90"),
+        (["--angle", "120"], "expected an angle to the rolling direction from 0 to 90"),
+        (["--angle", "along"], "this text does not begin with a number"),
+    ],
+)
+def test_angles_that_cannot_be_used(tmp_path, capsys, pair, said):
+    assert tensile(tmp_path, *pair) == BAD_INPUT
+    assert said in capsys.readouterr().err
+
+
+def test_the_faults_of_all_files_are_told(tmp_path, capsys):
+    bad = tmp_path / "short.csv"
+    bad.write_text("Force [kN];Extension [mm]\n1;2\n3;4\n")
+    files = (str(bad), "invented_sheet_0a.csv", str(tmp_path / "none.csv"))
+    assert tensile(tmp_path, files=files) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert "2 of 3 files" in said
+    assert "short.csv, row: 2 rows are too few" in said
+    assert "none.csv, file: no such file" in said
+
+
+def test_a_case_at_fault_is_told_before_it_is_run(tmp_path, capsys):
+    case = tmp_path / "cup.toml"
+    case.write_text(small_cup(("thickness = 0.28", "thickness = 280")))
+    assert tensile(tmp_path, "--case", str(case)) == BAD_INPUT
+    assert "sheet.thickness = 280" in capsys.readouterr().err
+
+
+@pytest.mark.slow
+def test_a_law_with_which_the_case_fails_is_told(tmp_path, capsys):
+    case = tmp_path / "cup.toml"
+    case.write_text(torn_cup())
+    assert tensile(tmp_path, "--case", str(case), "--columns", "40") == DONE
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "40 columns x 2 layers" in printed
+    assert printed.count("not finished: stage") == 6
+
+
+def test_a_folder_that_cannot_be_made(tmp_path, capsys):
+    (tmp_path / "cards").write_text("a file")
+    assert tensile(tmp_path) == BAD_INPUT
+    assert "cannot be written" in capsys.readouterr().err
+
+
+def test_a_library_material_is_shown_and_drawn(tmp_path, capsys):
+    assert main(["materials", "aa6016-t4", "--into", str(tmp_path / "new")]) == DONE
+    printed = capsys.readouterr().out
+    assert "read through its" in printed
+    assert "0.601" in printed
+    assert {path.suffix for path in (tmp_path / "new").iterdir()} == {".svg", ".png"}
+
+
+def test_a_library_material_without_a_curve_has_no_picture(tmp_path, capsys):
+    assert main(["materials", "dc04", "--into", str(tmp_path / "new")]) == DONE
+    assert "no picture: dc04 has no flow curve" in capsys.readouterr().out
+    assert main(["materials", "dc99"]) == BAD_INPUT
+    assert "nearest: dc0" in capsys.readouterr().err
+    assert main(["materials", "--into", str(tmp_path)]) == BAD_INPUT
