@@ -72,7 +72,7 @@ def _add_angles(tensile: argparse.ArgumentParser) -> None:
         "--angle",
         default="0",
         metavar="DEG",
-        help="of the tests to the rolling direction (%(default)g)",
+        help="of the tests to the rolling direction (%(default)s degrees)",
     )
     tensile.add_argument(
         "--at",

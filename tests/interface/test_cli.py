@@ -15,6 +15,7 @@ from formsim.version import VERSION
 from tests.interface.small import small_cup, torn_cup
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
+COMMANDS = ("new", "check", "run", "drawings", "necks", "tensile", "materials", "show")
 TOO_TALL = """
 [[expect]]
 measure = "height"
@@ -260,9 +261,14 @@ def test_version(capsys):
 def test_help_names_every_command(capsys):
     assert main(["--help"]) == DONE
     told = capsys.readouterr().out
-    names = ("new", "check", "run", "materials", "show")
-    assert all(re.search(rf"^ +{name}\b", told, re.MULTILINE) for name in names)
+    assert all(re.search(rf"^ +{name}\b", told, re.MULTILINE) for name in COMMANDS)
     assert re.search(r"130\s+stopped", told)
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_explains_itself(command, capsys):
+    assert main([command, "--help"]) == DONE
+    assert capsys.readouterr().out.startswith(f"usage: formsim {command}")
 
 
 def test_no_command_shows_the_help(capsys):
