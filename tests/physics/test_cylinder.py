@@ -2,7 +2,11 @@
 
 Pinned base: J. M. Rotter, Local collapse of axially compressed pressurized thin steel cylinders,
 J. Struct. Eng. 116, 1990, R/t = 500. Clamped base: the family of Teng and Rotter, height
-``R sqrt(R/t)``; at R/t = 300 and more it depends much on how the base is held.
+``R sqrt(R/t)``.
+
+Where the wall buckles as it yields, the smooth wall has a way past its limit that a long increment
+leaps to: the peak falls with the increments until they are a few ten-thousandths of the shortening
+(R/t = 300: 0.953, 0.940, 0.937, 0.935 with 0.02, 0.00125, 0.0006, 0.0003 of it, published 0.9318).
 """
 
 from __future__ import annotations
@@ -26,12 +30,6 @@ PER_WAVE, NEAR, GROWTH = 12, 25.0, 1.15
 """Columns in ``sqrt(R t)`` near the base, how far that reaches, growth of the columns beyond."""
 RAMP = 0.1
 """Share of the shortening in which the pressure comes on."""
-
-
-SHARP = (
-    "without inside pressure the computed peak is higher: 194.1 for 183.6 MPa pinned (187.6 with"
-    " four times the increments), 0.953 for 0.9318 clamped at R/t = 300"
-)
 
 
 def half_cylinder(radius: float, thickness: float) -> Body:
@@ -98,33 +96,30 @@ def collapse_stress(
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("hoop", "published"),
+    ("hoop", "published", "step"),
     [
-        pytest.param(0.5, 183.6, marks=pytest.mark.xfail(strict=True, reason=SHARP)),
-        (43.0, 158.0),
-        (97.0, 128.0),
-        (150.0, 93.6),
-        (201.0, 51.4),
+        (0.5, 183.6, 0.0004),
+        (43.0, 158.0, 0.005),
+        (97.0, 128.0, 0.005),
+        (150.0, 93.6, 0.005),
+        (201.0, 51.4, 0.005),
     ],
 )
-def test_pressurised_pinned_cylinder_collapses_as_published(hoop: float, published: float) -> None:
-    found = collapse_stress(50.0, 0.1, hoop, clamped=False, step=0.005)
+def test_pressurised_pinned_cylinder_collapses_as_published(
+    hoop: float, published: float, step: float
+) -> None:
+    found = collapse_stress(50.0, 0.1, hoop, clamped=False, step=step)
     assert found == pytest.approx(published, rel=0.03)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("slimness", "share"),
-    [
-        (50.0, 0.9979),
-        (100.0, 0.9894),
-        pytest.param(300.0, 0.9318, marks=pytest.mark.xfail(strict=True, reason=SHARP)),
-    ],
+    ("slimness", "share", "step"),
+    [(50.0, 0.9979, 0.02), (100.0, 0.9894, 0.02), (300.0, 0.9318, 6e-4), (480.0, 0.8468, 2.5e-4)],
 )
-def test_clamped_cylinder_collapses_as_published(slimness: float, share: float) -> None:
-    """Over the lower of squash and classical load, which is the squash load here.
-
-    At R/t = 480 the published 0.8468 lies between 0.886 clamped and 0.783 pinned.
-    """
-    found = collapse_stress(slimness * 0.1, 0.1, 0.0, clamped=True, step=0.02)
+def test_clamped_cylinder_collapses_as_published(
+    slimness: float, share: float, step: float
+) -> None:
+    """Over the lower of squash and classical load, which is the squash load here."""
+    found = collapse_stress(slimness * 0.1, 0.1, 0.0, clamped=True, step=step)
     assert found / YIELD == pytest.approx(share, rel=0.02)
