@@ -59,7 +59,7 @@ def modes_of(along, normal, hoop, shear=0.0):
     ],
 )
 def test_stress_states_of_mises_metal(stress, tension, mean):
-    """Ratios of the von Mises stress: tension 1, plane strain 2/sqrt3, balanced 1, shear 1/sqrt3."""
+    """Von Mises: tension 1, plane strain 2/sqrt3, balanced 1, shear 1/sqrt3 of the flow stress."""
     found = brought(*modes_of(*stress))
     assert found[TENSION] == pytest.approx(tension, abs=1e-6)
     assert found[MEAN] == pytest.approx(mean, abs=1e-4)

@@ -1,0 +1,93 @@
+"""What every column went through in a stage: strains and damage in the kept states."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from formsim.arrays import Bools, Floats
+from formsim.case.stage import Stage
+from formsim.results.damage import DamageLaw, ironed
+from formsim.results.limit_curve import LimitCurve
+from formsim.results.record import StageRecord
+from formsim.results.strains import surface_strains
+from formsim.results.thickness import thickness_profile
+from formsim.results.zones import zones
+
+MIDDLE = 1
+"""Row of the middle of the sheet among its faces."""
+
+
+@dataclass(frozen=True)
+class Trace:
+    """Columns of a stage over its kept states.
+
+    Attributes
+    ----------
+    stage : name
+    zones : zone of every column in the last state, (n_columns)
+    way : place of the columns before the first stage, in a flat blank its radius, (n_columns) [mm]
+    radius : radius before the first stage, (n_columns) [mm]
+    strokes, phases : of the states, (n_states) [mm]
+    major, minor : log strains of the middle of the sheet, (n_states, n_columns) [-]
+    share : how far they have come to the limit curve, 1 on it; not a number where none holds,
+        (n_states, n_columns) [-]
+    damage : by the law of the case, (n_states, n_columns) [-]
+    thinning : largest loss of thickness of the two lines beside a column, (n_states, n_columns) [%]
+    ironed : columns that have flowed under pressure across the sheet, (n_columns)
+    """
+
+    stage: str
+    zones: tuple[str, ...]
+    way: Floats
+    radius: Floats
+    strokes: Floats
+    phases: tuple[str, ...]
+    major: Floats
+    minor: Floats
+    share: Floats
+    damage: Floats
+    thinning: Floats
+    ironed: Bools
+
+    @property
+    def worst_share(self) -> Floats:
+        """Largest share on the way, (n_columns) [-]; not a number where no curve holds."""
+        least = np.where(np.isnan(self.share), -np.inf, self.share).max(axis=0)
+        return np.where(np.isneginf(least) | self.ironed, np.nan, least)
+
+
+def trace_of(
+    record: StageRecord,
+    stage: Stage,
+    before: Sequence[Stage],
+    curve: LimitCurve | None,
+    law: DamageLaw,
+) -> Trace:
+    """Trace of a stage; ``before`` are the stages before it."""
+    body, states = record.body, [frame.state for frame in record.frames]
+    strains = [surface_strains(body, state) for state in states]
+    profiles = [thickness_profile(body, state) for state in states]
+    thinned = np.array([profile.thinning_percent for profile in profiles])
+    major = np.array([strain.major[MIDDLE] for strain in strains])
+    minor = np.array([strain.minor[MIDDLE] for strain in strains])
+    nothing = np.full_like(major, np.nan)
+    share = nothing if curve is None else curve.share(major, minor)
+    for k, state in enumerate(states):
+        share[k, ironed(body, state)] = np.nan
+    return Trace(
+        stage=record.name,
+        zones=zones(profiles[-1], stage, before)[:-1],
+        way=strains[-1].way,
+        radius=strains[-1].original_radius,
+        strokes=np.array([frame.stroke for frame in record.frames]),
+        phases=tuple(frame.phase for frame in record.frames),
+        major=major,
+        minor=minor,
+        share=share,
+        damage=np.array([law.of(body, state) for state in states]),
+        thinning=np.maximum(thinned[:, 1:], thinned[:, :-1]),
+        ironed=ironed(body, record.final),
+    )
