@@ -25,6 +25,7 @@ DAMAGE = Quantity("a critical damage", "ratio", 0.001, 20.0)
 OFFSET = Quantity("the constant beside the mean stress", "ratio", 0.0, 10.0)
 FRACTURE = Quantity("a thickness strain ln(t0/t) of the fracture", "ratio", 0.01, 3.0)
 HOOP = Quantity("a log hoop strain", "ratio", 0.005, 2.0)
+INDEX = Quantity("a wrinkle index", "ratio", 0.01, 100.0)
 EXPANSION = Quantity("a hole expansion in per cent", "percent", 1.0, 400.0)
 
 STEEL = 185_000.0, 225_000.0
@@ -148,8 +149,8 @@ class CutEdge(Table):
 class Limits(Table):
     """Limits the user sets; a limit that is not given is not checked.
 
-    ``watch_percent`` is the share of a limit that should be left: with less a place is to be
-    watched.
+    A ``wrinkle_index`` comes from tools that are known to work. ``watch_percent`` is the share of
+    a limit that should be left: with less a place is to be watched.
     """
 
     max_thinning_percent: Annotated[float | None, THINNING] = None
@@ -157,6 +158,7 @@ class Limits(Table):
     forming_limit: FormingLimit | None = None
     damage: Damage | None = None
     cut_edge: CutEdge | None = None
+    wrinkle_index: Annotated[float | None, INDEX] = None
     watch_percent: Annotated[float, WATCH] = 10.0
 
 

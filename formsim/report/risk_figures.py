@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from formsim.report.style import FAINT, INK, colour, new_figure
+from formsim.report.style import FAINT, INK, LINES, colour, new_figure
+from formsim.results.limit_curve import LimitCurve
 from formsim.results.risk import RiskReport
 from formsim.results.trace import Trace
 
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
 PATHS = 4
 """Strain paths drawn at most: the zones that came nearest to the curve."""
 
+_STYLES = ("-", "-.", ":")
+
 BEYOND = 1.5
 """Part of the curve that is shown, over the largest strain."""
 
@@ -29,31 +33,21 @@ def limit_figure(risks: RiskReport) -> Figure:
     figure = new_figure(7.6, 5.4)
     axes = figure.subplots()
     curve, last = risks.given.curve, risks.traces[-1]
-    ironed = last.ironed
-    axes.plot(last.minor[-1, ~ironed], last.major[-1, ~ironed], ".", color=FAINT, markersize=4)
-    if ironed.any():
-        label = "ironed, the curve does not hold"
-        axes.plot(last.minor[-1, ironed], last.major[-1, ironed], "x", color=FAINT, label=label)
+    judged = ~last.ironed
+    dots = last.minor[-1, judged], last.major[-1, judged]
+    axes.plot(*dots, ".", color=FAINT, markersize=4)
+    paths = [dots]
     for k, (zone, column, share) in enumerate(_critical(risks)):
         minor, major = _path(risks.traces, column)
-        radius = last.radius[column]
-        label = f"{zone}, R {radius:.1f} mm: {100.0 * share:.0f} % of the way to the curve"
+        paths.append((minor, major))
+        label = f"{zone}, R {last.radius[column]:.1f} mm: {100.0 * share:.0f} % of the way"
         axes.plot(minor, major, "-", color=colour(k + 1), label=label)
         axes.plot(minor[-1], major[-1], "o", color=colour(k + 1), markersize=4.5)
     if curve is not None:
-        axes.plot(curve.minor, curve.major, "-", color=INK, linewidth=1.8, label="limit curve")
-        left = float(last.minor.min())
-        if left < curve.minor[0]:
-            rise = curve.major[0] + curve.minor[0] - left
-            axes.plot(
-                [left, curve.minor[0]], [rise, curve.major[0]], "--", color=INK, linewidth=1.0
-            )
-    _frame(axes, risks)
-    axes.set_title("Strain paths of the critical places and the limit curve")
+        _draw_curve(axes, curve, paths)
+    axes.set_title("Strain paths of the critical places, up to where they are ironed")
     axes.set_xlabel("minor true strain of the middle of the sheet [-]")
     axes.set_ylabel("major true strain [-]")
-    if curve is not None:
-        figure.text(0.01, -0.04, _wrapped(curve.source), fontsize=7.5, color=INK)
     figure.legend(loc="outside lower center", ncols=1)
     return figure
 
@@ -67,8 +61,10 @@ def margin_figure(risks: RiskReport) -> Figure:
     ):
         axes.axhline(100.0, color=INK, linewidth=1.2)
         for k, (trace, share) in enumerate(zip(risks.traces, values, strict=True)):
-            axes.plot(trace.way, 100.0 * share, color=colour(k), label=trace.stage)
+            style = _STYLES[k // len(LINES) % len(_STYLES)]
+            axes.plot(trace.way, 100.0 * share, style, color=colour(k), label=trace.stage)
         axes.set_ylim(bottom=0.0)
+        axes.set_xlim(0.0, float(risks.traces[0].way.max()))
         axes.set_title(title)
         axes.set_xlabel("way along the sheet before the first stage [mm]")
         axes.set_ylabel("used of the limit [%]")
@@ -92,7 +88,7 @@ def _panels(risks: RiskReport) -> Iterator[tuple[str, list[Floats]]]:
         yield title, [trace.damage[-1] / (risks.law.critical or 1.0) for trace in risks.traces]
     if allowed is not None:
         title = f"Thinning, {allowed:g} % allowed"
-        yield title, [np.maximum(t.thinning[-1], 0.0) / allowed for t in risks.traces]
+        yield title, [np.maximum(t.thinned, 0.0) / allowed for t in risks.traces]
 
 
 def _critical(risks: RiskReport) -> list[tuple[str, int, float]]:
@@ -113,26 +109,27 @@ def _critical(risks: RiskReport) -> list[tuple[str, int, float]]:
 
 
 def _path(traces: tuple[Trace, ...], column: int) -> tuple[Floats, Floats]:
-    """Minor and major strain of a column through all stages."""
-    minor = np.concatenate([trace.minor[:, column] for trace in traces])
-    return minor, np.concatenate([trace.major[:, column] for trace in traces])
+    """Minor and major strain of a column through all stages, up to where it is ironed."""
+    share = np.concatenate([trace.share[:, column] for trace in traces])
+    ends = np.flatnonzero(np.isnan(share))
+    last = int(ends[0]) if ends.size else len(share)
+    minor, major = (
+        np.concatenate([values[:, column] for values in strains])[:last]
+        for strains in ([t.minor for t in traces], [t.major for t in traces])
+    )
+    return minor, major
 
 
-def _frame(axes: Axes, risks: RiskReport) -> None:
-    curve = risks.given.curve
-    low = min(float(trace.minor.min()) for trace in risks.traces)
-    high = max(float(trace.major.max()) for trace in risks.traces)
-    right = max(float(trace.minor.max()) for trace in risks.traces)
-    if curve is not None:
-        level = float(np.interp(0.0, curve.minor, curve.major))
-        high, right = max(high, BEYOND * level), max(right, 0.6 * level)
-        low = min(low, float(curve.minor[0]))
-    axes.set_xlim(1.05 * low - 0.01, 1.1 * right + 0.02)
-    axes.set_ylim(0.0, 1.08 * high)
+def _draw_curve(axes: Axes, curve: LimitCurve, paths: Sequence[tuple[Floats, Floats]]) -> None:
+    """Limit curve, going on at constant thickness on the left, in a frame around the paths."""
+    label = "\n".join(wrap(curve.source, 100))
+    axes.plot(curve.minor, curve.major, "-", color=INK, linewidth=1.8, label=label)
+    level = float(np.interp(0.0, curve.minor, curve.major))
+    minor, major = (np.concatenate([path[k] for path in paths]) for k in (0, 1))
+    left = 1.1 * min(float(minor.min()), float(curve.minor[0])) - 0.01
+    ends = [left, curve.minor[0]], [curve.major[0] + curve.minor[0] - left, curve.major[0]]
+    label = "continued at constant thickness"
+    axes.plot(*ends, "--", color=INK, linewidth=1.0, label=label)
+    axes.set_xlim(left, 1.1 * max(float(minor.max()), BEYOND * level))
+    axes.set_ylim(0.0, 1.08 * max(float(major.max()), BEYOND * level))
     axes.axvline(0.0, color=INK, linewidth=0.6)
-
-
-def _wrapped(text: str) -> str:
-    import textwrap
-
-    return "\n".join(textwrap.wrap(text, 120))

@@ -19,10 +19,7 @@ IRONED = 0.05
 """Plastic strain under pressure across the sheet from which a column counts as ironed: no limit
 curve holds for it. Our own number."""
 
-SPECIMEN = (
-    "specimen of this card pulled to a fracture strain of {0:g}: simple tension to Hill's local"
-    " neck, plane strain in it"
-)
+SPECIMEN = "specimen of this card, fracture strain {0:g}, tension then plane strain in Hill's neck"
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,8 @@
 """Where a line is over: every risk of every zone against its limit, with the source of the limit.
 
-A limit that nobody gave is said to be missing. Limits that follow from physics alone, such as a
-wall that yields, or from a published formula, are told with their source and fail nothing.
+A limit that nobody gave is said to be missing. A limit of physics, such as a wall that yields, is
+told with its source and fails no run. A rule of thumb is advice: beyond it a place is to be
+watched.
 """
 
 from __future__ import annotations
@@ -37,7 +38,8 @@ NONE = "no limit given"
 YIELD = "plane strain yield stress of the wall as it has hardened"
 BEARS = "wall yields, or a perfect wall buckles, whichever comes first"
 SIEBEL = "Siebel, in Lange 1985 (memory), factor 2.5"
-STRIP = "long strip, Timoshenko and Gere 1961; plastic, Gerard and Becker 1957 (memory)"
+INDEX = "limits.wrinkle_index of the case"
+STRIP = "flat strip, Timoshenko and Gere 1961, Gerard and Becker 1957 (memory)"
 
 
 @dataclass(frozen=True)
@@ -136,9 +138,9 @@ class _Judge:
         allowed = limits.max_thinning_percent
         share, moments = trace.worst_share, _moments(trace)
         for zone, inside in _zones(trace):
-            at = _largest(trace.thinning[-1], inside)
+            at = _largest(trace.thinned, inside)
             source = NONE if allowed is None else "limits.max_thinning_percent of the case"
-            value = float(trace.thinning[-1, at])
+            value = float(trace.thinned[at])
             yield self._row(zone, "thinning", value, allowed, "%", source, column=at)
             yield self._curve_row(zone, inside, share, moments)
             at = _largest(trace.damage[-1], inside)
@@ -202,27 +204,28 @@ class _Judge:
             return self._row("holder", name, None, None, "", str(error), verdict="not judged")
         source = f"needed {needed:.3g} MPa over given {given:.3g} MPa; {SIEBEL}"
         value = needed / max(given, 1e-9)
-        return self._row("holder", name, value, 1.0, "", source, own=False)
+        return self._row("holder", name, value, 1.0, "", source, advice=True)
 
     def wrinkles(self) -> Iterator[Risk]:
         """Index of the worst unsupported ring of every zone."""
         best: dict[str, Risk] = {}
+        limit = self.case.limits.wrinkle_index
         for ring in worst_rings(self.record):
             zone = self.trace.zones[ring.middle]
             source = (
-                f"{STRIP}; ring {ring.width:.3g} mm wide, {ring.thickness:.3g} mm thick,"
-                f" {'one edge free' if ring.free else 'both edges held'}"
+                f"{INDEX if limit else STRIP}; {ring.width:.3g} mm wide, {ring.thickness:.3g} mm"
+                f" thick, {'one edge free' if ring.free else 'both edges held'}"
             )
             row = self._row(
                 zone,
                 "wrinkle index",
                 ring.index,
-                1.0,
+                limit or 1.0,
                 "",
                 source,
                 column=ring.middle,
                 stroke=ring.stroke,
-                own=False,
+                advice=limit is None,
             )
             if zone not in best or ring.index > (best[zone].value or 0.0):
                 best[zone] = row
@@ -240,10 +243,13 @@ class _Judge:
         column: int | None = None,
         stroke: float | None = None,
         own: bool = True,
+        advice: bool = False,
         verdict: Verdict | None = None,
     ) -> Risk:
         margin = None if value is None or limit is None else 1.0 - value / limit
         said = verdict or judged(margin, self.case.limits.watch_percent)
+        if advice and said == "over":
+            said = "watch"
         return Risk(
             stage=self.trace.stage,
             zone=zone,
@@ -256,7 +262,7 @@ class _Judge:
             radius=None if column is None else float(self.trace.radius[column]),
             stroke=stroke,
             source=source,
-            own=own and limit is not None,
+            own=own and not advice and limit is not None,
             reason=reason(risk, said, zone, value, limit, source),
         )
 

@@ -45,7 +45,7 @@ def damage_columns(trace: Trace) -> dict[str, Column]:
         "largest_damage": list(trace.damage[states, worst]),
         "at_original_radius_mm": list(trace.radius[worst]),
         "largest_limit_curve_share": _known(share),
-        "largest_thinning_percent": list(trace.thinning[states, thinnest]),
+        "largest_constant_volume_thinning_percent": list(trace.thinning[states, thinnest]),
         "thinnest_original_radius_mm": list(trace.radius[thinnest]),
         "critical_original_radius_mm": [float(trace.radius[last])] * len(states),
         "critical_damage": list(trace.damage[:, last]),

@@ -50,4 +50,6 @@ def reason(
     if risk in ("thinning", "damage", "edge stretch"):
         fact += f", the limit is {limit:.3g}"
     tail = {"over": _OVER[risk], "watch": _WATCH, "safe": _SAFE}.get(verdict, verdict)
+    if value > limit:
+        tail = _OVER[risk]
     return f"{fact}; {tail}"

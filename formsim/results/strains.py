@@ -85,6 +85,11 @@ def surface_strains(body: Body, state: State) -> SurfaceStrains:
     )
 
 
+def middle_strains(body: Body, state: State) -> tuple[Floats, Floats]:
+    """Log strains of the middle of the sheet along and around it, (n_columns) each [-]."""
+    return _plane_strains(middle_line(body, body.nodes), middle_line(body, state.places(body)))
+
+
 def pole_strains(body: Body, state: State) -> tuple[float, float]:
     """Log strains at the axis, in the plane and across the sheet [-].
 

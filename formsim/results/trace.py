@@ -9,15 +9,13 @@ import numpy as np
 
 from formsim.arrays import Bools, Floats
 from formsim.case.stage import Stage
+from formsim.results.curve import between_lines
 from formsim.results.damage import DamageLaw, ironed
 from formsim.results.limit_curve import LimitCurve
 from formsim.results.record import StageRecord
-from formsim.results.strains import surface_strains
+from formsim.results.strains import middle_strains
 from formsim.results.thickness import thickness_profile
 from formsim.results.zones import zones
-
-MIDDLE = 1
-"""Row of the middle of the sheet among its faces."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +33,9 @@ class Trace:
     share : how far they have come to the limit curve, 1 on it; not a number where none holds,
         (n_states, n_columns) [-]
     damage : by the law of the case, (n_states, n_columns) [-]
-    thinning : largest loss of thickness of the two lines beside a column, (n_states, n_columns) [%]
+    thinning : loss of thickness by these strains at constant volume, (n_states, n_columns) [%]
+    thinned : at last, along the normal, of the two lines beside a column the larger, (n_columns)
+        [%]
     ironed : columns that have flowed under pressure across the sheet, (n_columns)
     """
 
@@ -50,6 +50,7 @@ class Trace:
     share: Floats
     damage: Floats
     thinning: Floats
+    thinned: Floats
     ironed: Bools
 
     @property
@@ -68,26 +69,26 @@ def trace_of(
 ) -> Trace:
     """Trace of a stage; ``before`` are the stages before it."""
     body, states = record.body, [frame.state for frame in record.frames]
-    strains = [surface_strains(body, state) for state in states]
-    profiles = [thickness_profile(body, state) for state in states]
-    thinned = np.array([profile.thinning_percent for profile in profiles])
-    major = np.array([strain.major[MIDDLE] for strain in strains])
-    minor = np.array([strain.minor[MIDDLE] for strain in strains])
+    strains = np.array([middle_strains(body, state) for state in states])
+    major, minor = strains.max(axis=1), strains.min(axis=1)
+    profile = thickness_profile(body, record.final)
+    thinned = profile.thinning_percent
     nothing = np.full_like(major, np.nan)
     share = nothing if curve is None else curve.share(major, minor)
     for k, state in enumerate(states):
         share[k, ironed(body, state)] = np.nan
     return Trace(
         stage=record.name,
-        zones=zones(profiles[-1], stage, before)[:-1],
-        way=strains[-1].way,
-        radius=strains[-1].original_radius,
+        zones=zones(profile, stage, before)[:-1],
+        way=between_lines(profile.way),
+        radius=profile.column_radius,
         strokes=np.array([frame.stroke for frame in record.frames]),
         phases=tuple(frame.phase for frame in record.frames),
         major=major,
         minor=minor,
         share=share,
         damage=np.array([law.of(body, state) for state in states]),
-        thinning=np.maximum(thinned[:, 1:], thinned[:, :-1]),
+        thinning=100.0 * -np.expm1(-(major + minor)),
+        thinned=np.maximum(thinned[1:], thinned[:-1]),
         ironed=ironed(body, record.final),
     )

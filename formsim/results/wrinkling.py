@@ -13,15 +13,19 @@ import numpy as np
 
 from formsim.arrays import Bools, Floats
 from formsim.geometry.distance import gaps
-from formsim.results.curve import bottom_line, middle_line, strip, top_line
+from formsim.results.curve import between_lines, bottom_line, middle_line, strip, top_line
 from formsim.results.record import Frame, StageRecord
 from formsim.results.residual_stress import point_stresses
+from formsim.results.strains import middle_strains
 from formsim.results.theory.rings import NARROWEST, ring_buckling_stress
-from formsim.results.thickness import column_volumes
+from formsim.results.thickness import first_thickness
 
 NEAR, SUNK = 0.1, 0.5
 """Gap to a tool up to which it holds a column, and depth beyond which it is another side of the
 tool, in thicknesses. Our own numbers."""
+
+PRESSED = 0.02
+"""Mean hoop pressure over the first yield stress below which nothing is pressed. Our own number."""
 
 FLOWS = 1e-5
 """Growth of the plastic strain since the last kept state with which a ring counts as flowing."""
@@ -79,13 +83,14 @@ def _rings(record: StageRecord, before: Frame, frame: Frame) -> Iterator[Ring]:
     body, state = record.body, frame.state
     shape = (strip(body).count, -1)
     line = middle_line(body, state.places(body))
-    lengths, thickness = line.lengths(), column_volumes(body, state) / line.areas()
+    lengths, strains = line.lengths(), middle_strains(body, state)
+    thickness = between_lines(first_thickness(body)) * np.exp(-strains[0] - strains[1])
     along, around = point_stresses(body, record.material, state)
     hoop = around.reshape(shape).mean(axis=1)
     strain = state.strain.reshape(shape).mean(axis=1)
     since = strain - record.frames[0].state.strain.reshape(shape).mean(axis=1)
     flowing = strain - before.state.strain.reshape(shape).mean(axis=1)
-    loose = ~_held(record, frame, thickness) & (hoop < 0.0)
+    loose = ~_held(record, frame, thickness) & (hoop < -PRESSED * record.material.yield_stress)
     for first, last in _runs(loose):
         inside = slice(first, last)
         width, mean = float(lengths[inside].sum()), float(thickness[inside].mean())
