@@ -159,13 +159,17 @@ def write_strength(folder: Folder, line: Line) -> Path | None:
     return path
 
 
-def write_risk(folder: Folder, risks: RiskReport) -> tuple[Path, Path]:
-    """Write ``risk.csv``, every risk of every zone, and ``damage.csv``, the way there."""
+def write_risk(folder: Folder, risks: RiskReport) -> None:
+    """Write ``risk.csv``, every risk of every zone, and ``damage.csv``, the way there.
+
+    Neither where all bodies were tested until they gave way.
+    """
+    if not risks.traces:
+        return
     table, way = folder.path / RISK, folder.path / DAMAGE
     _write_whole(table, table_text(risk_columns(risks.rows), folder.stamp.notes()))
     parts = [damage_columns(trace) for trace in risks.traces]
     _write_whole(way, table_text(joined(parts), folder.stamp.notes()))
-    return table, way
 
 
 def start_series(folder: Folder, body: Body) -> Path:

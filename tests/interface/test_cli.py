@@ -88,6 +88,8 @@ def test_a_run_leaves_the_promised_files(result):
     assert names - at_the_threshold == {
         "summary.json",
         "case.toml",
+        "risk.csv",
+        "damage.csv",
         "thickness.csv",
         "forces.csv",
         "sheet.vtkhdf",
@@ -295,7 +297,7 @@ def test_interrupt_keeps_what_was_accepted(tmp_path, capsys):
     assert "stopping: writing" in told and "stopped by Ctrl-C" in told
     assert "Traceback" not in told
     files = {"case.toml", "sheet.vtkhdf", "last_state.npz", "summary.json", "forces.csv"}
-    assert {f.name for f in folder.iterdir()} == files | {"thickness.csv"}
+    assert {f.name for f in folder.iterdir()} == files | {"thickness.csv", "risk.csv", "damage.csv"}
     assert re.search(r'^INTERRUPTED: interrupted in stage "draw" at stroke', table, re.MULTILINE)
     assert "kept in" in table and "thickness.csv" in table
     assert main(["show", str(folder)]) == INTERRUPTED
