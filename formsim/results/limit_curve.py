@@ -98,7 +98,7 @@ def _curve(limit: FormingLimit, material: Material, thickness: float) -> LimitCu
         case TableLimit():
             points = limit.points()
             minor, major = np.array(points.minor), np.array(points.major)
-            return LimitCurve(minor, major, f"measured curve: {limit.source}")
+            return LimitCurve(minor, major, f"given curve: {limit.source}")
         case KeelerBrazier():
             minor = np.linspace(-0.3, 0.3, LEFT + RIGHT + 1)
             major = np.array([major_limit(float(e), thickness, limit.exponent) for e in minor])

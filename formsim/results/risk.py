@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from operator import neg
 from typing import Literal
 
 import numpy as np
@@ -95,13 +96,22 @@ class RiskReport:
 
     @property
     def worst(self) -> tuple[Risk, ...]:
-        """The row with the least margin, or the largest value, of every risk and zone."""
+        """The row with the least margin, or the largest value, of every risk and zone.
+
+        Those over a limit come first, then what is near a limit of the user, then advice.
+        """
         best: dict[tuple[str, str], Risk] = {}
         for row in self.rows:
             known = best.get((row.risk, row.zone))
             if known is None or _severity(row) > _severity(known):
                 best[row.risk, row.zone] = row
-        return tuple(sorted(best.values(), key=_severity, reverse=True))
+        return tuple(sorted(best.values(), key=lambda row: (_rank(row), *map(neg, _severity(row)))))
+
+
+def _rank(row: Risk) -> int:
+    if row.verdict == "watch":
+        return 1 if row.own else 2
+    return {"over": 0, "safe": 3}.get(row.verdict, 4)
 
 
 def _severity(row: Risk) -> tuple[float, float]:

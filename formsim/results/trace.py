@@ -55,9 +55,9 @@ class Trace:
 
     @property
     def worst_share(self) -> Floats:
-        """Largest share on the way, (n_columns) [-]; not a number where no curve holds."""
+        """Largest share up to where a column was ironed, (n_columns) [-]; else not a number."""
         least = np.where(np.isnan(self.share), -np.inf, self.share).max(axis=0)
-        return np.where(np.isneginf(least) | self.ironed, np.nan, least)
+        return np.where(np.isneginf(least), np.nan, least)
 
 
 def trace_of(

@@ -14,7 +14,9 @@ from formsim.results.damage import damage_law
 from formsim.results.store import RISK, _load_table
 from formsim.results.wrinkling import worst_rings
 from formsim.solver.damage import SQUEEZED, TENSION
-from tests.interface.small import PLAIN_OUTPUT, small_cup
+from tests.interface.small import PLAIN_OUTPUT, small_cup, torn_cup
+
+ORDER = ("over", "watch", "safe")
 
 LIMITS = """
 [limits]
@@ -123,8 +125,24 @@ def test_windows_and_all_columns_agree_on_the_damage(bare):
     assert one == pytest.approx(other, abs=0.02 * other.max())
 
 
+def test_a_torn_place_is_far_beyond_its_limits(tmp_path):
+    """The place that tore must not hide as ironed or behind its neighbours."""
+    limits = LIMITS.format(thinning=15.0, critical=0.6)
+    case, folder = tmp_path / "torn.toml", tmp_path / "out"
+    case.write_text(torn_cup() + limits)
+    assert main(["run", str(case), "--into", str(folder), "--quiet"]) == 2
+    summary = json.loads((folder / "summary.json").read_text())
+    over = {row["risk"]: row for row in reversed(summary["risk"]) if row["verdict"] == "over"}
+    assert over["limit curve"]["value"] > 3.0
+    assert over["damage"]["zone"] == over["limit curve"]["zone"] == "nose"
+
+
 def test_the_order_is_by_severity(run):
-    margins = [row.margin for row in run.risks.worst if row.margin is not None]
+    worst = run.risks.worst
+    words = [row.verdict for row in worst]
+    judged = [word for word in words if word in ORDER]
+    assert judged == sorted(judged, key=ORDER.index)
+    margins = [row.margin for row in worst if row.verdict == "safe"]
     assert margins == sorted(margins)
     pairs = [(row.risk, row.zone) for row in run.risks.worst]
     assert len(pairs) == len(set(pairs))
