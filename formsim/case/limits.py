@@ -162,8 +162,8 @@ class Limits(Table):
     watch_percent: Annotated[float, WATCH] = 10.0
 
 
-def limit_faults(key: str, limit: object, young: float, thickness: float) -> Iterator[Fault]:
-    """A limit curve that does not hold for the sheet of a case."""
+def curve_faults(key: str, limit: object, young: float, thickness: float) -> Iterator[Fault]:
+    """A limit curve that does not hold for a sheet."""
     if not isinstance(limit, KeelerBrazier):
         return
     if not STEEL[0] <= young <= STEEL[1]:

@@ -15,10 +15,12 @@ from pydantic import TypeAdapter, ValidationError
 from formsim.case.expect import Expect
 from formsim.case.faults import faults_of
 from formsim.case.filling import filled
+from formsim.case.fit_limits import limit_faults
 from formsim.case.fits import case_faults
+from formsim.case.limits import Limits
 from formsim.case.lines import Origin, key_lines, line_of
 from formsim.case.schema import Case
-from formsim.case.sheet import Blank
+from formsim.case.sheet import Blank, Sheet
 from formsim.case.stage import Stage
 from formsim.case.start import Start
 from formsim.errors import CaseError, Fault
@@ -109,8 +111,10 @@ def _misfits(raw: Mapping[str, Any], origin: Origin) -> list[Fault]:
     """Misfits between those parts that are sound, when other parts have faults."""
     stages, expect, sheet = raw.get("stage"), raw.get("expect"), raw.get("sheet")
     sheet = sheet if isinstance(sheet, dict) else {}
+    limits = _sound(TypeAdapter(Limits), raw.get("limits", {}), origin)
+    faults = list(limit_faults(limits, _sound(TypeAdapter(Sheet), sheet, origin)))
     sizes = {key: value for key, value in sheet.items() if key in Blank.model_fields}
-    return case_faults(
+    return faults + case_faults(
         _sound(TypeAdapter(Blank), sizes),
         [_sound(_STAGE, item, origin) for item in stages] if isinstance(stages, list) else [],
         [_sound(TypeAdapter(Expect), item) for item in expect] if isinstance(expect, list) else [],

@@ -19,16 +19,16 @@ from formsim.case.digest import digest_of
 from formsim.case.drawing import CONTENT
 from formsim.case.expect import Expect
 from formsim.case.filling import filled, given_keys
+from formsim.case.fit_limits import limit_faults
 from formsim.case.fit_press import press_faults
 from formsim.case.fits import MisfitError, case_faults
-from formsim.case.limits import Limits, limit_faults
+from formsim.case.limits import Limits
 from formsim.case.lines import Origin
 from formsim.case.press import RamMotion
 from formsim.case.quantity import Count, refuse
 from formsim.case.sheet import Sheet
 from formsim.case.stage import Stage
 from formsim.case.start import Start
-from formsim.errors import Fault
 
 COLUMNS = Count("a number of columns", 8, 20_000)
 LAYERS = Count("a number of layers", 1, 12)
@@ -94,22 +94,10 @@ class Case(Table):
         )
         if case.press is not None and not faults:
             faults = list(press_faults(case.press, case.sheet, case.stages, case.start))
-        faults += case._limit_faults()
+        faults += limit_faults(case.limits, case.sheet)
         if faults:
             raise MisfitError(faults)
         return case
-
-    def _limit_faults(self) -> list[Fault]:
-        card, thickness = self.sheet.material, self.sheet.thickness
-        given = {
-            "limits.forming_limit": self.limits.forming_limit,
-            "sheet.material.forming_limit": card.forming_limit,
-        }
-        return [
-            fault
-            for key, limit in given.items()
-            for fault in limit_faults(key, limit, card.young, thickness)
-        ]
 
     @property
     def stages(self) -> tuple[Stage, ...]:

@@ -242,7 +242,7 @@ def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None, exact: 
         judged = Judged(trust_checks(case, line), limits, expectations(case, line))
         theory = estimates(case, line)
     checks = (*judged.trust, *judged.limits, *judged.expected)
-    notes = [*line_notes(case, line), *press_notes(case, line)]
+    notes = [*line_notes(case, line), *press_notes(case, line), *risks.notes]
     summary = summarise(case, line, judged, theory, risks, stop)
     summary |= {"warnings": notes, "exact": exact}
     return Run(case, line, checks, theory, risks, summary, into)

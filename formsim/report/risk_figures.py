@@ -40,7 +40,9 @@ def limit_figure(risks: RiskReport) -> Figure:
     for k, (zone, column, share) in enumerate(_critical(risks)):
         minor, major = _path(risks.traces, column)
         paths.append((minor, major))
-        label = f"{zone}, R {last.radius[column]:.1f} mm: {100.0 * share:.0f} % of the way"
+        label = (
+            f"{zone} at {last.way[column]:.1f} mm: {100.0 * share:.0f} % of the way to the curve"
+        )
         axes.plot(minor, major, "-", color=colour(k + 1), label=label)
         axes.plot(minor[-1], major[-1], "o", color=colour(k + 1), markersize=4.5)
     if curve is not None:
@@ -99,7 +101,7 @@ def _critical(risks: RiskReport) -> list[tuple[str, int, float]]:
     best: dict[str, tuple[int, float]] = {}
     last = risks.traces[-1]
     for trace in risks.traces:
-        share = trace.worst_share[: len(last.radius)]
+        share = trace.worst_share[: len(last.way)]
         for column in np.flatnonzero(~np.isnan(share)):
             zone, value = last.zones[column], float(share[column])
             if zone not in best or value > best[zone][1]:

@@ -7,14 +7,17 @@ from typing import Any
 
 from formsim.report.lines import note, table
 from formsim.report.words import number
+from formsim.results.limit_curve import VALIDITY
 
 NO_LIMIT = "no limit given"
-_INDEX = "wrinkle index"
+_STARS = {"limit curve": "*", "wrinkle index": "**"}
 _MARKS = {"over": "OVER", "not judged": "-", NO_LIMIT: "no limit"}
-_NOTE = (
-    "an index, no forecast: an axisymmetric model cannot show a wrinkle; hoop pressure of a ring no"
-    " tool holds over the stress at which a flat strip of its size would buckle"
-)
+_NOTES = {
+    "limit curve": VALIDITY,
+    "wrinkle index": "an index, no forecast: an axisymmetric model cannot show a wrinkle; hoop"
+    " pressure of a ring no tool holds over the stress at which a flat strip of its size would"
+    " buckle",
+}
 
 
 def risk_table(summary: Mapping[str, Any]) -> str:
@@ -25,7 +28,7 @@ def risk_table(summary: Mapping[str, Any]) -> str:
     cells = [
         (
             _MARKS.get(row["verdict"], row["verdict"]),
-            str(row["risk"]) + ("*" if row["risk"] == _INDEX else ""),
+            str(row["risk"]) + _STARS.get(row["risk"], ""),
             str(row["zone"]),
             str(row["stage"]),
             _with_unit(row["value"], row["unit"]),
@@ -37,7 +40,9 @@ def risk_table(summary: Mapping[str, Any]) -> str:
     ]
     head = ("", "risk", "zone", "stage", "number", "limit", "margin", "source of the limit")
     text = table(head, cells, left=(0, 1, 2, 3, 7), widest={2: 13, 3: 12, 7: 26})
-    return f"{text}\n{note('*', _NOTE)}" if any(r["risk"] == _INDEX for r in rows) else text
+    told = {row["risk"] for row in rows if row["value"] is not None}
+    notes = [note(mark, _NOTES[risk]) for risk, mark in _STARS.items() if risk in told]
+    return "\n".join([text, *notes])
 
 
 def shown(rows: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:

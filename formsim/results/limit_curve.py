@@ -28,8 +28,9 @@ LEFT, RIGHT = 10, 20
 """Straight paths on both sides of plane strain for which a curve is worked out."""
 
 VALIDITY = (
-    "for straight strain paths of the middle of the sheet without pressure across it; left of its"
-    " end it goes on at constant thickness"
+    "holds for straight strain paths of the middle of the sheet, stretched without pressure across"
+    " it; ironed places are left out from then on; left of its end the curve goes on at constant"
+    " thickness"
 )
 
 

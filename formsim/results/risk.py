@@ -55,7 +55,8 @@ class Risk:
     unit : empty for a ratio
     margin : share of the limit that is left, negative beyond it; None without a limit
     verdict : in a word
-    radius : of the place in the sheet before the first stage [mm], None where it has none
+    way : place along the sheet before the first stage, in a flat blank its radius [mm]; None where
+        it has none
     stroke : of the stage [mm], None where it is the end of the stage
     source : of the limit, or why there is none
     own : whether the user set the limit, so that exceeding it fails the run
@@ -70,7 +71,7 @@ class Risk:
     unit: str
     margin: float | None
     verdict: Verdict
-    radius: float | None
+    way: float | None
     stroke: float | None
     source: str
     own: bool
@@ -93,6 +94,12 @@ class RiskReport:
     law: DamageLaw
     traces: tuple[Trace, ...]
     rows: tuple[Risk, ...]
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Limits that were asked for and cannot be worked out."""
+        said = self.given.note, "" if self.law.critical else self.law.source
+        return tuple(note for note in said if note and note != NONE)
 
     @property
     def worst(self) -> tuple[Risk, ...]:
@@ -269,7 +276,7 @@ class _Judge:
             unit=unit,
             margin=margin,
             verdict=said,
-            radius=None if column is None else float(self.trace.radius[column]),
+            way=None if column is None else float(self.trace.way[column]),
             stroke=stroke,
             source=source,
             own=own and not advice and limit is not None,

@@ -27,7 +27,6 @@ class Trace:
     stage : name
     zones : zone of every column in the last state, (n_columns)
     way : place of the columns before the first stage, in a flat blank its radius, (n_columns) [mm]
-    radius : radius before the first stage, (n_columns) [mm]
     strokes, phases : of the states, (n_states) [mm]
     major, minor : log strains of the middle of the sheet, (n_states, n_columns) [-]
     share : how far they have come to the limit curve, 1 on it; not a number where none holds,
@@ -42,7 +41,6 @@ class Trace:
     stage: str
     zones: tuple[str, ...]
     way: Floats
-    radius: Floats
     strokes: Floats
     phases: tuple[str, ...]
     major: Floats
@@ -81,7 +79,6 @@ def trace_of(
         stage=record.name,
         zones=zones(profile, stage, before)[:-1],
         way=between_lines(profile.way),
-        radius=profile.column_radius,
         strokes=np.array([frame.stroke for frame in record.frames]),
         phases=tuple(frame.phase for frame in record.frames),
         major=major,

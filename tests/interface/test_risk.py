@@ -192,3 +192,62 @@ def test_a_limit_of_physics_is_told_on_top():
     row = {"verdict": "over", "own": False, "stage": "iron", "reason": "the wall breaks"}
     assert list(over_lines({"risk": [row]})) == ["over, iron: the wall breaks"]
     assert list(over_lines({})) == []
+
+
+BODY = """
+title = "ironed, trimmed, necked, flanged"
+source = "invented"
+start = { kind = "cup", diameter = 40.0, corner_radius = 3.0, height = 16.0 }
+[sheet]
+material = "can-body-demo"
+thickness = 0.5
+[mesh]
+columns = 120
+[limits]
+cut_edge = { hoop_strain = 0.05, source = "invented" }
+forming_limit = { kind = "swift_hill" }
+[output]
+frames = 6
+figures = false
+picture = false
+[[stage]]
+kind = "iron"
+punch = { diameter = 39.0, nose_radius = 2.5 }
+rings = [{ bore = 39.86, land = 0.6 }, { bore = 39.72, land = 0.6, spacing = 6.0 }]
+friction = { punch = 0.10, ring = 0.03 }
+[[stage]]
+kind = "trim"
+height = 17.0
+[[stage]]
+kind = "neck"
+die = { diameter = 38.6, entry_radius = 3.0, throat_radius = 3.0 }
+pilot = { clearance = 0.42 }
+depth = 5.0
+[[stage]]
+kind = "flange"
+tool = { diameter = 37.4, radius = 2.0 }
+depth = 2.0
+"""
+
+
+@pytest.mark.slow
+def test_rings_necks_and_edges_of_a_body():
+    """Walls count as ironed behind the rings; a limit of physics is told, an edge limit checked."""
+    made = run_case(parse_case(BODY, "body.toml"))
+    found = {(row.stage, row.risk, row.zone): row for row in made.risks.rows}
+    ring = found["iron", "ironing", "ring-2"]
+    assert ring.value == pytest.approx(made.summary["stages"][0]["rings"][1]["stress_ratio"])
+    assert (ring.limit, ring.verdict, ring.own) == (1.0, "safe", False)
+    assert found["neck", "neck load", "wall"].value == pytest.approx(
+        made.summary["stages"][2]["neck"]["load_ratio"]
+    )
+    edge = found["flange", "edge stretch", "edge"]
+    assert (edge.verdict, edge.limit, edge.own) == ("over", 0.05, True)
+    assert [check.name for check in made.checks if not check.passed] == [
+        "flange: edge stretch, edge"
+    ]
+    assert found["iron", "limit curve", "wall"].verdict == "safe"
+    assert found["trim", "limit curve", "wall"].verdict == "not judged"
+    assert "ironed" in found["trim", "limit curve", "wall"].source
+    before, after = (trace.damage[-1] for trace in made.risks.traces[:2])
+    assert after[:-1] == pytest.approx(before[: len(after) - 1], abs=1e-12)

@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from formsim.case.load import parse_case
 from formsim.errors import CaseError, TheoryRangeError
@@ -138,6 +140,26 @@ def test_keeler_and_brazier_is_refused_for_aluminium_and_thick_sheet():
     thick = thick.replace("clearance = 1.2", "clearance = 3.6")
     with pytest.raises(CaseError, match="1 fault"):
         parse_case(thick, "steel.toml")
+
+
+def test_a_curve_that_does_not_hold_is_told_with_the_other_faults():
+    limit = 'forming_limit = { kind = "keeler_brazier", exponent = 0.2, source = "s" }'
+    text = BASE.format(limits=limit, material="aa6016-t4", thickness=1.0)
+    with pytest.raises(CaseError) as error:
+        parse_case(text.replace("nose_radius = 5.0", "nose_radius = -5.0"), "two.toml")
+    keys = {fault.key for fault in error.value.faults}
+    assert keys == {"limits.forming_limit.kind", "stage[0].punch.nose_radius"}
+
+
+@given(factor=st.floats(0.01, 5.0), path=st.floats(-2.0, 0.6), major=st.floats(0.01, 0.5))
+def test_the_share_grows_with_the_strain(factor, path, major):
+    """On a straight path twice the strain is twice the share, and it never jumps between paths."""
+    strains = np.array([major]), np.array([path * major])
+    one = VEE.share(*strains)
+    more = VEE.share(factor * strains[0], factor * strains[1])
+    assert more == pytest.approx(factor * one, rel=1e-9)
+    beside = VEE.share(strains[0], strains[1] + 1e-7)
+    assert beside == pytest.approx(one, abs=1e-4)
 
 
 def test_instability_lines_meet_in_plane_strain_and_know_the_r_value():
