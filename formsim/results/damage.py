@@ -17,7 +17,7 @@ from formsim.solver.body import Body
 from formsim.solver.damage import MEAN, SQUEEZED, TENSION
 from formsim.solver.state import State
 
-IRONED = 0.05
+IRONED = 0.01
 """Plastic strain under pressure across the sheet from which a column counts as ironed: no limit
 curve holds for it. Our own number."""
 
