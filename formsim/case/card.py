@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from formsim.case.base import Name, Table, Words
+from formsim.case.limits import CutEdge, Damage, FormingLimit
 from formsim.case.quantity import Quantity, refuse
 
 YOUNG = Quantity("Young's modulus", "stress", 1_000.0, 1.0e6)
@@ -217,6 +218,9 @@ class MaterialCard(Table):
     r_values: RValues | None = None
     recovery: Recovery | None = None
     heat_capacity: Annotated[float | None, HEAT] = None
+    forming_limit: FormingLimit | None = None
+    damage: Damage | None = None
+    cut_edge: CutEdge | None = None
     sources: dict[str, Words] = Field(default_factory=dict)
     invented: bool = False
 

@@ -27,7 +27,7 @@ _KNOWN = 'expected the name of a DXF file such as "punch.dxf", relative to the c
 
 @dataclass(frozen=True)
 class DrawingFile:
-    """A drawing as it was when the case was read.
+    """A drawing, or another file a case names, as it was when the case was read.
 
     Attributes
     ----------
@@ -46,35 +46,53 @@ class DrawingFile:
 
 def read_drawing(raw: Any, info: ValidationInfo) -> DrawingFile:
     """Find a drawing beside its case file and take the digest of what is in it."""
+    return named_file(raw, info, _KNOWN, LARGEST, "dxf")
+
+
+def named_file(
+    raw: Any, info: ValidationInfo, known: str, largest: int, ending: str
+) -> DrawingFile:
+    """Find a file that a case names and take the digest of what is in it.
+
+    Parameters
+    ----------
+    known : what the case should say, in words
+    largest : accepted [bytes]
+    ending : of files to name where there is none of that name, without the point
+    """
     if not isinstance(raw, str):
-        refuse(f"{_KNOWN}; this is not a text in quotes")
+        refuse(f"{known}; this is not a text in quotes")
     if not raw.strip() or "\\" in raw or not raw.isprintable():
-        refuse(f"{_KNOWN}; between folders stands /")
+        refuse(f"{known}; between folders stands /")
     folder = info.context.folder if isinstance(info.context, Origin) else Path()
     path = folder / raw
-    return DrawingFile(raw, path, content_of(path))
+    return DrawingFile(raw, path, _content(path, known, largest, ending))
 
 
-def content_of(path: Path) -> str:
-    """SHA-256 of a drawing, 64 hexadecimal characters."""
+def _content(path: Path, known: str, largest: int, ending: str) -> str:
+    """SHA-256 of a file, 64 hexadecimal characters."""
     try:
         if not path.is_file():
             what = "is a folder or a device" if path.exists() else "there is no such file"
-            refuse(f"{_KNOWN}; {what}{_near(path)}")
+            refuse(f"{known}; {what}{_near(path, ending)}")
         size = path.stat().st_size
-        if size > LARGEST:
-            refuse(f"{_KNOWN}, of at most {LARGEST / 1e6:.0f} MB; it has {size / 1e6:.1f} MB")
+        if size > largest:
+            refuse(f"{known}, of at most {largest / 1e6:.0f} MB; it has {size / 1e6:.1f} MB")
         return hashlib.sha256(path.read_bytes()).hexdigest()
     except OSError as error:
-        refuse(f"{_KNOWN}; it cannot be read: {(error.strerror or 'no reason given').lower()}")
+        refuse(f"{known}; it cannot be read: {(error.strerror or 'no reason given').lower()}")
 
 
-def _near(path: Path) -> str:
-    names = sorted(one.name for one in path.parent.glob("*.[dD][xX][fF]"))[:6]
-    return f"; in {path.parent} there is {', '.join(names)}" if names else f" in {path.parent}"
+def _near(path: Path, ending: str) -> str:
+    names = [one.name for one in path.parent.glob("*") if one.suffix.lower() == f".{ending}"]
+    shown = ", ".join(sorted(names)[:6])
+    return f"; in {path.parent} there is {shown}" if names else f" in {path.parent}"
 
 
-def _dumped(file: DrawingFile, info: SerializationInfo) -> str:
+def dumped_file(file: DrawingFile | None, info: SerializationInfo) -> str | None:
+    """A file as a dump shows it: what is in it where the digest is taken, else where it lies."""
+    if file is None:
+        return None
     return file.content if info.context == CONTENT else str(file.path)
 
 
@@ -87,7 +105,7 @@ class Drawing(Table):
     file: Annotated[
         DrawingFile,
         PlainValidator(read_drawing),
-        PlainSerializer(_dumped),
+        PlainSerializer(dumped_file),
         Field(description="the name of a DXF file"),
     ]
     layer: Annotated[str, StringConstraints(min_length=1, max_length=255)]
@@ -96,12 +114,11 @@ class Drawing(Table):
 
 
 def drawing_files(table: BaseModel) -> Iterator[DrawingFile]:
-    """Drawings of a case or of a part of it in the order of the file, once for every tool."""
-    if isinstance(table, Drawing):
-        yield table.file
-        return
+    """Files that a case or a part of it names, in its order, once for every use."""
     for name in type(table).model_fields:
         value = getattr(table, name)
         for item in value if isinstance(value, tuple) else (value,):
-            if isinstance(item, BaseModel):
+            if isinstance(item, DrawingFile):
+                yield item
+            elif isinstance(item, BaseModel):
                 yield from drawing_files(item)

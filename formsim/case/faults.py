@@ -29,6 +29,8 @@ _PLAIN = {
     "float_type": "expected a number",
 }
 _SHOWN = 60
+_TAGGED = ("flow", "start", "forming_limit", "damage")
+"""Keys whose tables have a kind."""
 
 
 def faults_of(error: ValidationError, raw: Mapping[str, Any]) -> list[Fault]:
@@ -88,11 +90,11 @@ def _expected(detail: ErrorDetails) -> str:
 
 
 def _steps(loc: Iterable[int | str]) -> Iterator[int | str]:
-    """Location in the file: the validator adds the kind after a stage number, flow and start."""
+    """Location in the file: the validator adds the kind after stage numbers and tagged keys."""
     before: list[int | str] = []
     for item in loc:
         in_stage = len(before) == 2 and before[0] == "stage"
-        in_flow = bool(before) and before[-1] in ("flow", "start")
+        in_flow = bool(before) and before[-1] in _TAGGED
         before.append(item)
         if not ((in_stage or in_flow) and isinstance(item, str)):
             yield item

@@ -14,10 +14,12 @@ from formsim.case.earlier import UnusableError, earlier_result
 from formsim.case.expect import Expect
 from formsim.case.faults import faults_of
 from formsim.case.filling import OF_THE_LINE, filled, starts_from_result
+from formsim.case.fit_limits import limit_faults
 from formsim.case.fits import case_faults
+from formsim.case.limits import Limits
 from formsim.case.lines import Origin, key_lines, line_of
 from formsim.case.schema import Case
-from formsim.case.sheet import Blank
+from formsim.case.sheet import Blank, Sheet
 from formsim.case.stage import Stage
 from formsim.case.start import Result, Start
 from formsim.case.toml_file import NEW_CASE, tables_of, text_of
@@ -129,8 +131,10 @@ def _misfits(raw: Mapping[str, Any], origin: Origin) -> list[Fault]:
     sheet = sheet if isinstance(sheet, dict) else {}
     earlier, start = origin.earlier, raw.get("start")
     begin = None if start is None or earlier else _sound(_START, start)
+    limits = _sound(TypeAdapter(Limits), raw.get("limits", {}), origin)
+    faults = list(limit_faults(limits, _sound(TypeAdapter(Sheet), sheet, origin)))
     sizes = {key: value for key, value in sheet.items() if key in Blank.model_fields}
-    return case_faults(
+    return faults + case_faults(
         _sound(TypeAdapter(Blank), sizes),
         [_sound(_STAGE, item, origin) for item in stages] if isinstance(stages, list) else [],
         [_sound(TypeAdapter(Expect), item) for item in expect] if isinstance(expect, list) else [],

@@ -14,23 +14,24 @@ from pydantic import (
     model_validator,
 )
 
-from formsim.case.base import FORCE, Table, Words
+from formsim.case.base import Table, Words
 from formsim.case.digest import digest_of
 from formsim.case.drawing import CONTENT
 from formsim.case.earlier import Earlier
 from formsim.case.expect import Expect
 from formsim.case.filling import filled, given_keys
+from formsim.case.fit_limits import limit_faults
 from formsim.case.fit_press import press_faults
 from formsim.case.fits import MisfitError, case_faults
+from formsim.case.limits import Limits
 from formsim.case.lines import Origin
 from formsim.case.press import RamMotion
-from formsim.case.quantity import Count, Quantity, refuse
+from formsim.case.quantity import Count, refuse
 from formsim.case.sheet import Sheet
 from formsim.case.stage import Stage
 from formsim.case.start import Cup, Result, Start, Tube
 from formsim.case.workpiece import Workpiece, workpieces
 
-PERCENT = Quantity("a thinning in per cent", "percent", 0.1, 99.0)
 COLUMNS = Count("a number of columns", 8, 20_000)
 LAYERS = Count("a number of layers", 1, 12)
 FRAMES = Count("a number of states", 1, 2_000)
@@ -49,13 +50,6 @@ class Output(Table):
     frames: Annotated[int, FRAMES] = 40
     figures: bool = True
     picture: bool = True
-
-
-class Limits(Table):
-    """Limits the user sets; a limit that is not given is not checked."""
-
-    max_thinning_percent: Annotated[float | None, PERCENT] = None
-    press_force: Annotated[float | None, FORCE] = None
 
 
 class Case(Table):
@@ -104,6 +98,7 @@ class Case(Table):
         )
         if case.press is not None and not faults:
             faults = list(press_faults(case.press, case.sheet, case.stages, begin, before))
+        faults += limit_faults(case.limits, case.sheet)
         if faults:
             raise MisfitError(faults)
         return case

@@ -15,13 +15,14 @@ from formsim.case.start import Result
 from formsim.errors import ConvergenceError, DependencyError, FormsimError, RefusedError, StoreError
 from formsim.pipeline.making import Maker, Watch
 from formsim.results import store
-from formsim.results.check import Check, expectations, limit_checks
+from formsim.results.check import Check, expectations, limit_checks, risk_checks
 from formsim.results.closed_form import Estimate
 from formsim.results.estimates import estimates
 from formsim.results.ironing import last_stress_ratio
 from formsim.results.notes import line_notes
 from formsim.results.press_times import press_notes
 from formsim.results.record import ENDINGS, Line, StageRecord
+from formsim.results.risk import RiskReport, risk_report
 from formsim.results.summary import Judged, Stop, begun, summarise
 from formsim.results.theory_curves import theory_curves
 from formsim.results.trust import trust_checks
@@ -45,6 +46,7 @@ class Run:
     ----------
     case, line : what was asked for and what became of the sheet
     checks, theory : trust, theory and expectations
+    risks : every risk of every zone, and what the columns went through
     summary : what ``summary.json`` holds
     folder : result folder, None when nothing was written
     """
@@ -53,6 +55,7 @@ class Run:
     line: Line
     checks: tuple[Check, ...]
     theory: tuple[Estimate, ...]
+    risks: RiskReport
     summary: dict[str, Any]
     folder: Path | None
 
@@ -264,17 +267,16 @@ def _stress_text(stage: Stage, record: StageRecord | None) -> str:
 
 
 def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None, exact: bool) -> Run:
-    judged, theory = Judged(), tuple[Estimate, ...]()
+    judged, theory, risks = Judged(), tuple[Estimate, ...](), risk_report(case, line)
     if stop is None:
-        judged = Judged(
-            trust_checks(case, line), limit_checks(case, line), expectations(case, line)
-        )
+        limits = (*limit_checks(case, line), *risk_checks(risks.rows))
+        judged = Judged(trust_checks(case, line), limits, expectations(case, line))
         theory = estimates(case, line)
     checks = (*judged.trust, *judged.limits, *judged.expected)
-    notes = [*line_notes(case, line), *press_notes(case, line)]
-    summary = summarise(case, line, judged, theory, stop)
+    notes = [*line_notes(case, line), *press_notes(case, line), *risks.notes]
+    summary = summarise(case, line, judged, theory, risks, stop)
     summary |= {"warnings": notes, "exact": exact}
-    return Run(case, line, checks, theory, summary, into)
+    return Run(case, line, checks, theory, risks, summary, into)
 
 
 def _write(run: Run, folder: store.Folder) -> None:
@@ -283,6 +285,7 @@ def _write(run: Run, folder: store.Folder) -> None:
         store.write_thickness(folder, run.line, run.case.stages, run.case.before)
         store.write_forces(folder, run.line, run.case.press)
         store.write_strength(folder, run.line)
+        store.write_risk(folder, run.risks)
     store.write_summary(folder, run.summary)
     warnings = _draw(run, folder) if run.line.stages else []
     if warnings:
@@ -296,7 +299,8 @@ def _draw(run: Run, folder: store.Folder) -> list[str]:
     if run.case.output.figures:
         from formsim.report.figures import save_figures
 
-        save_figures(run.line, folder.figure, theory_curves(run.line, run.case.stages))
+        theory = theory_curves(run.line, run.case.stages)
+        save_figures(run.line, folder.figure, theory, run.risks)
     if run.case.output.picture:
         from formsim.report.render import save_picture
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from formsim.arrays import Floats
+from formsim.report.risk_figures import has_limits, limit_figure, margin_figure
 from formsim.report.section import section_figure
 from formsim.report.springback import springback_figure, springs_back
 from formsim.report.strength_figure import strength_figure
@@ -19,6 +20,7 @@ from formsim.results.curve import starts_flat, way_name
 from formsim.results.forces import force_curves
 from formsim.results.ironing import mean_force
 from formsim.results.record import Line, StageRecord
+from formsim.results.risk import RiskReport
 from formsim.results.thickness import thickness_profile
 
 if TYPE_CHECKING:
@@ -38,7 +40,10 @@ Theory = tuple[str, Floats, Floats]
 
 
 def save_figures(
-    line: Line, place: Callable[[str], Path], theory: Sequence[Theory] = ()
+    line: Line,
+    place: Callable[[str], Path],
+    theory: Sequence[Theory] = (),
+    risks: RiskReport | None = None,
 ) -> list[Path]:
     """Save all figures of a run as SVG and PNG.
 
@@ -46,6 +51,7 @@ def save_figures(
     ----------
     place : path without ending for the name of a figure
     theory : curves beside the computed thickness
+    risks : of the line, for the figures of its limits; left out where there is no limit
     """
     made: list[Path] = []
     for k, record in enumerate(line.stages):
@@ -58,6 +64,10 @@ def save_figures(
             path = place(f"strength-{k + 1}-{record.name}")
             made += save_figure(partial(strength_figure, record), path)
     made += save_figure(partial(thickness_figure, line, theory), place("thickness"))
+    if risks is not None and has_limits(risks):
+        made += save_figure(partial(margin_figure, risks), place("margin"))
+        if risks.given.curve is not None:
+            made += save_figure(partial(limit_figure, risks), place("limit-curve"))
     made += save_figure(partial(force_figure, line), place("forces"))
     return made
 

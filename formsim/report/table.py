@@ -7,6 +7,7 @@ from typing import Any
 
 from formsim.report.line_tables import line_tables
 from formsim.report.lines import note, table
+from formsim.report.risk_table import risk_table
 from formsim.report.verdict import folded, verdict_text
 from formsim.report.words import number, wanted
 
@@ -20,6 +21,7 @@ def result_text(summary: Mapping[str, Any]) -> str:
         _head(summary),
         verdict_text(summary),
         stage_table(summary),
+        risk_table(summary),
         tool_table(summary),
         *line_tables(summary),
         solver_table(summary),

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from formsim.report.advice import advice_on
+from formsim.report.risk_table import over_lines
 from formsim.report.words import counted, number, wanted
 from formsim.results.record import ENDINGS
 
@@ -32,6 +33,8 @@ def verdict_text(summary: Mapping[str, Any]) -> str:
         if failed:
             lines += telling(failed)
     lines += [text for finding in summary.get("findings", ()) for text in finding_lines(finding)]
+    for text in over_lines(summary):
+        lines += folded(text)
     if not summary.get("limits", {}).get("max_thinning_percent"):
         lines.append("thinning: no limit given")
     for text in summary.get("warnings", ()):

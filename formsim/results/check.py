@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from formsim.case.expect import OF_A_TEST, Expect
@@ -13,6 +13,7 @@ from formsim.errors import FormsimError
 from formsim.results.forces import peak_forces, peak_pressure
 from formsim.results.measures import measure, measure_of_test
 from formsim.results.record import Line, StageRecord
+from formsim.results.risk import Risk
 from formsim.results.strength import load_curve
 
 
@@ -90,6 +91,32 @@ def limit_checks(case: Case, line: Line) -> tuple[Check, ...]:
                 )
             )
     return tuple(checks)
+
+
+def risk_checks(rows: Sequence[Risk]) -> tuple[Check, ...]:
+    """The user's limit curve, damage and cut edge: the worst place of every stage and risk.
+
+    Limits that the user has not set fail nothing; thinning is checked by ``limit_checks``.
+    """
+    worst: dict[tuple[str, str], Risk] = {}
+    for row in rows:
+        if not row.own or row.risk == "thinning" or row.value is None:
+            continue
+        known = worst.get((row.stage, row.risk))
+        if known is None or row.value > (known.value or 0.0):
+            worst[row.stage, row.risk] = row
+    return tuple(
+        Check(
+            f"{row.stage}: {row.risk}, {row.zone}",
+            row.value or 0.0,
+            0.0,
+            row.limit or 0.0,
+            row.unit,
+            row.source,
+            (-math.inf, row.limit or 0.0),
+        )
+        for row in worst.values()
+    )
 
 
 def _required(record: StageRecord, stage: Stage) -> Iterator[Check]:

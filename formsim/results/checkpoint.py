@@ -63,7 +63,9 @@ def read_state(path: Path) -> LastState:
         with np.load(path, allow_pickle=False) as file:
             grip = Grip(**{field.name: file[f"grip_{field.name}"] for field in fields(Grip)})
             plain: dict[str, Any] = {
-                key: file[key] if file[key].ndim else float(file[key]) for key in _PLAIN
+                key: file[key] if file[key].ndim else float(file[key])
+                for key in _PLAIN
+                if key in file
             }
             state = State(**plain, grip=grip)
             notes = {key[5:]: str(file[key]) for key in file if key.startswith("note_")}

@@ -25,7 +25,7 @@ class PassedOn:
 
     Attributes
     ----------
-    body, state : mesh, displacement and plastic strains
+    body, state : mesh, displacement, plastic strains and damage integrals
     blank_volume : of the metal before the first stage of the line [mm3]
     notes : what the file says about its case
     """
@@ -41,14 +41,15 @@ def write_sheet(
 ) -> None:
     """Write a sheet; the file is whole or the old one.
 
-    Displacements and plastic strains are all a stage takes over: contact begins anew, and elastic
-    strains follow from both.
+    Displacements, plastic strains and damage are all a stage takes over: contact begins anew, and
+    elastic strains follow from the first two.
     """
     arrays: dict[str, Any] = {
         "points": body.mesh.p,
         "cells": body.mesh.t.astype(np.int32),
         "displacement": state.u,
         "plastic": state.plastic,
+        "damage": state.damage,
         "blank_volume": blank_volume,
     }
     named = body.mesh.boundaries or {}
@@ -77,7 +78,8 @@ def read_sheet(path: Path) -> PassedOn:
             body = build_body(mesh.with_boundaries(edges))
             u = file["displacement"].reshape(body.n_unknowns)
             plastic = file["plastic"].reshape(*body.volume.shape, 4)
-            state = State(0.0, u, plastic, np.zeros(0), no_grip(0, 0))
+            damage = file["damage"]
+            state = State(0.0, u, plastic, np.zeros(0), no_grip(0, 0), damage=damage)
             notes = {key[5:]: str(file[key]) for key in file if key.startswith("note_")}
             return PassedOn(body, state, float(file["blank_volume"]), notes)
     except (OSError, ValueError, KeyError, EOFError, BadZipFile) as error:

@@ -29,6 +29,8 @@ from formsim.results.kept_drawings import (
 from formsim.results.passed_on import PassedOn, read_sheet, write_sheet
 from formsim.results.press_times import ram_of
 from formsim.results.record import Frame, Line
+from formsim.results.risk import RiskReport
+from formsim.results.risk_tables import damage_columns, risk_columns
 from formsim.results.series import Step, append_steps, create_series, end_series, set_times
 from formsim.results.tables import (
     Table,
@@ -49,8 +51,8 @@ from formsim.solver.state import State
 PHASES = ("start", "forming", "springback")
 THICKNESS, FORCES = "thickness.csv", "forces.csv"
 SERIES, LAST_STATE, FIGURES = "sheet.vtkhdf", "last_state.npz", "figures"
-STRENGTH = "strength.csv"
-_OWN = (SUMMARY, CASE, THICKNESS, FORCES, STRENGTH, SERIES, LAST_STATE)
+STRENGTH, RISK, DAMAGE = "strength.csv", "risk.csv", "damage.csv"
+_OWN = (SUMMARY, CASE, THICKNESS, FORCES, STRENGTH, RISK, DAMAGE, SERIES, LAST_STATE)
 _PICTURES = (".svg", ".png")
 _ELSEWHERE = "choose another folder with --into"
 
@@ -174,6 +176,19 @@ def write_strength(folder: Folder, line: Line) -> Path | None:
     path = folder.path / STRENGTH
     _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
     return path
+
+
+def write_risk(folder: Folder, risks: RiskReport) -> None:
+    """Write ``risk.csv``, every risk of every zone, and ``damage.csv``, the way there.
+
+    Neither where all bodies were tested until they gave way.
+    """
+    if not risks.traces:
+        return
+    table, way = folder.path / RISK, folder.path / DAMAGE
+    _write_whole(table, table_text(risk_columns(risks.rows), folder.stamp.notes()))
+    parts = [damage_columns(trace) for trace in risks.traces]
+    _write_whole(way, table_text(joined(parts), folder.stamp.notes()))
 
 
 def start_series(folder: Folder, body: Body) -> Path:

@@ -13,11 +13,12 @@ from formsim.results.curve import (
     between_lines,
     bottom_line,
     middle_line,
+    start_way,
     strip,
     top_line,
 )
 from formsim.results.theory.volume import local_thickness
-from formsim.results.thickness import thickness_profile, volume_ratio
+from formsim.results.thickness import first_thickness, thickness_profile, volume_ratio
 from formsim.solver.body import Body
 from formsim.solver.state import State
 
@@ -73,16 +74,20 @@ def surface_strains(body: Body, state: State) -> SurfaceStrains:
     meridional = np.stack([pair[0] for pair in pairs])
     hoop = np.stack([pair[1] for pair in pairs])
     middle = middle_line(body, blank)
-    profile = thickness_profile(body, state)
     return SurfaceStrains(
         original_radius=middle.middles[:, 0],
-        way=between_lines(profile.way),
-        original_thickness=between_lines(profile.original_thickness),
+        way=between_lines(start_way(body)),
+        original_thickness=between_lines(first_thickness(body)),
         meridional=meridional,
         hoop=hoop,
         normal=_volume_strains(body, state) - meridional - hoop,
         equivalent=_column_mean(body, state.strain),
     )
+
+
+def middle_strains(body: Body, state: State) -> tuple[Floats, Floats]:
+    """Log strains of the middle of the sheet along and around it, (n_columns) each [-]."""
+    return _plane_strains(middle_line(body, body.nodes), middle_line(body, state.places(body)))
 
 
 def pole_strains(body: Body, state: State) -> tuple[float, float]:

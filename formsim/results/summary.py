@@ -24,6 +24,7 @@ from formsim.results.forces import force_curves, lid_force, peak_forces, tool_wo
 from formsim.results.kind_row import kind_row
 from formsim.results.press_times import press_row
 from formsim.results.record import Line, StageRecord
+from formsim.results.risk import RiskReport
 from formsim.results.strains import surface_strains
 from formsim.results.thickness import thickness_profile, volume_ratio
 from formsim.results.windows import window_row
@@ -72,6 +73,7 @@ def summarise(
     line: Line,
     judged: Judged,
     theory: Sequence[Estimate],
+    risks: RiskReport,
     stop: Stop | None = None,
 ) -> dict[str, Any]:
     """Plain dictionary of a run, finished or not."""
@@ -86,6 +88,7 @@ def summarise(
         "passed": stop is None and all(check["passed"] for check in checks),
         "mass_g": shape.mass(line.body, line.material.density),
         "stages": rows,
+        "risk": [asdict(row) for row in risks.worst],
         "checks": checks,
         "theory": [asdict(estimate) for estimate in theory],
     }
@@ -93,7 +96,7 @@ def summarise(
 
 def begun(case: Case, stop: Stop | None = None) -> dict[str, Any]:
     """Summary of a run that has made no stage yet, with the keys of every summary."""
-    empty: dict[str, Any] = {"stages": [], "checks": [], "theory": []}
+    empty: dict[str, Any] = {"stages": [], "risk": [], "checks": [], "theory": []}
     return _head(case, stop or Stop("running", RUNNING)) | empty
 
 

@@ -83,7 +83,7 @@ def thickness_profile(body: Body, state: State) -> ThicknessProfile:
         arc_length=middle.arc_length(),
         slope=np.arctan2(tangents[:, 1], tangents[:, 0]),
         thickness=np.where(met_top & met_bottom, np.abs(upper - lower), at_lines),
-        original_thickness=_blank_thickness(body),
+        original_thickness=first_thickness(body),
         column_radius=blank.middles[:, 0],
         volume_thickness=volume_true,
     )
@@ -120,7 +120,8 @@ def volume_ratio(body: Body, state: State) -> Floats:
     return ratio
 
 
-def _blank_thickness(body: Body) -> Floats:
+def first_thickness(body: Body) -> Floats:
+    """Thickness before the first stage, (n_lines) [mm]."""
     columns = strip(body)
     low = columns.lines
     step = body.nodes[low + 2 * columns.layers] - body.nodes[low]

@@ -136,17 +136,19 @@ def narrowed(state: State, span: Span) -> State:
         state,
         u=state.u[span.unknowns].copy(),
         plastic=state.plastic[span.elements],
+        damage=state.damage[span.elements],
         grip=_map_grip(lambda values: values[:, span.facets].copy(), state.grip),
     )
 
 
 def widened(whole: State, span: Span, part: State) -> State:
     """A state of the whole strip with that of a span put in; the rest stays as it was."""
-    u, plastic = whole.u.copy(), whole.plastic.copy()
+    u, plastic, damage = whole.u.copy(), whole.plastic.copy(), whole.damage.copy()
     u[span.unknowns] = part.u
     plastic[span.elements] = part.plastic
+    damage[span.elements] = part.damage
     grip = widened_grip(whole.grip, span, part.grip)
-    return replace(part, u=u, plastic=plastic, grip=grip)
+    return replace(part, u=u, plastic=plastic, damage=damage, grip=grip)
 
 
 def widened_grip(whole: Grip, span: Span, part: Grip) -> Grip:

@@ -48,7 +48,7 @@ def release(
         supports=(*supports, held),
         loads=NodalLoad(force, lambda stroke: 1.0 - stroke),
     )
-    start = State(0.0, state.u, state.plastic, np.zeros(0), no_grip(0, 0), state.peak)
+    start = replace(state, stroke=0.0, positions=np.zeros(0), grip=no_grip(0, 0))
     return march(System(free), start, 1.0, RELEASE, method=Newton(most=40))
 
 

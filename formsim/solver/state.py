@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from formsim.arrays import Floats
 from formsim.solver.body import Body
 from formsim.solver.contact import Grip, no_grip
+
+
+def _not_followed() -> Floats:
+    return np.zeros((0, 0, 3))
 
 
 @dataclass(frozen=True)
@@ -23,6 +27,8 @@ class State:
     positions : positions of the tools [mm], then pressures [MPa], then forces of ties [N]
     grip : memory of the contact
     peak : largest norm of the internal forces in the stage so far [N]
+    damage : integrals over plastic strain, see ``damage.py``, (n_el, n_q, 3) [-]; empty where they
+        are not followed
     """
 
     stroke: float
@@ -31,6 +37,7 @@ class State:
     positions: Floats
     grip: Grip
     peak: float = 0.0
+    damage: Floats = field(default_factory=_not_followed)
 
     def places(self, body: Body) -> Floats:
         """Current node positions, (n_nodes, 2) [mm]."""
@@ -132,4 +139,5 @@ def fresh_state(body: Body, n_tools: int = 0) -> State:
         plastic=np.zeros((len(body.elements), n_q, 4)),
         positions=np.zeros(n_tools),
         grip=no_grip(0, 0),
+        damage=np.zeros((len(body.elements), n_q, 3)),
     )

@@ -8,6 +8,7 @@ import numpy as np
 
 from formsim.arrays import Floats
 from formsim.solver.contact import Grip, adapt
+from formsim.solver.damage import grown
 from formsim.solver.ledger import Ledger, make_increment, open_ledger
 from formsim.solver.newton import Newton, Solved, System, solve_increment
 from formsim.solver.problem import Press, Scales
@@ -204,7 +205,7 @@ def accepted(system: System, solved: Solved, begin: State, stroke: float) -> Sta
         pressure=scratch.pressure.copy(),
         gap=scratch.gap.copy(),
     )
-    return State(
+    new = State(
         stroke=stroke,
         u=solved.u,
         plastic=solved.balance.plastic,
@@ -212,3 +213,5 @@ def accepted(system: System, solved: Solved, begin: State, stroke: float) -> Sta
         grip=memory,
         peak=max(begin.peak, solved.balance.size),
     )
+    problem = system.problem
+    return replace(new, damage=grown(problem.body, problem.material.constants, begin, new))

@@ -79,7 +79,9 @@ def cut_square(sheet: Sheet, height: float) -> Sheet:
     u = _displacements(sheet, cut, kept, bottom + height)
     u = _with_its_volume(sheet, cut, u, kept)
     plastic = _plastic(sheet, cut, u, kept)
-    return Sheet(cut, sheet.material, State(0.0, u.ravel(), plastic, np.zeros(0), no_grip(0, 0)))
+    damage = _damage(sheet, cut, kept)
+    state = State(0.0, u.ravel(), plastic, np.zeros(0), no_grip(0, 0), damage=damage)
+    return Sheet(cut, sheet.material, state)
 
 
 def wall_of(body: Body, places: Floats) -> Wall:
@@ -239,6 +241,23 @@ def _plastic(sheet: Sheet, cut: Body, u: Floats, kept: int) -> Floats:
         plastic[n + layer, :, :3] = total[layer] - carried[:, :3]
         plastic[n + layer, :, 3] = carried[:, 3]
     return plastic
+
+
+def _damage(sheet: Sheet, cut: Body, kept: int) -> Floats:
+    """Damage integrals of the cut body, in its last column interpolated along the layer."""
+    body, damage = sheet.body, sheet.state.damage
+    if not damage.size:
+        return damage
+    layers = columns_of(body).layers
+    n = (kept - 1) * layers
+    same = same_points(point_places(body)[:n], point_places(cut)[:n])
+    carried = [
+        along_layer(body, damage, point_places(cut)[n + layer], layer, kept)
+        for layer in range(layers)
+    ]
+    kept_damage = np.take_along_axis(damage[:n], same[:, :, None], axis=1)
+    whole: Floats = np.concatenate([kept_damage, np.stack(carried)])
+    return whole
 
 
 def along_layer(body: Body, known: Floats, places: Floats, layer: int, kept: int) -> Floats:

@@ -126,6 +126,7 @@ def set_up(
         stroke=plan.begin,
         u=state.u,
         plastic=state.plastic,
+        damage=state.damage,
         positions=np.array(positions),
         grip=replace(
             no_grip(len(plan.tools), n_faces, points),

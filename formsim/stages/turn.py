@@ -46,7 +46,17 @@ def turned_over(sheet: Sheet) -> Sheet:
     plastic = np.take_along_axis(plastic, same[:, :, None], axis=1)
     plastic[..., SHEAR] *= -1.0
     u = sheet.state.u.reshape(-1, 2)[_nodes_swapped(columns)] * MIRROR
-    state = State(0.0, u.ravel(), np.ascontiguousarray(plastic), np.zeros(0), no_grip(0, 0))
+    damage = sheet.state.damage
+    if damage.size:
+        damage = np.take_along_axis(_layers_swapped(damage, columns), same[:, :, None], axis=1)
+    state = State(
+        stroke=0.0,
+        u=u.ravel(),
+        plastic=np.ascontiguousarray(plastic),
+        positions=np.zeros(0),
+        grip=no_grip(0, 0),
+        damage=damage,
+    )
     return Sheet(body, sheet.material, state)
 
 

@@ -91,6 +91,8 @@ def test_a_run_leaves_the_promised_files(result):
         "case.toml",
         "sheets/1-draw.npz",
         "sheets/2-dome.npz",
+        "risk.csv",
+        "damage.csv",
         "thickness.csv",
         "forces.csv",
         "sheet.vtkhdf",
@@ -303,7 +305,7 @@ def test_interrupt_keeps_what_was_accepted(tmp_path, capsys):
     assert "stopping: writing" in told and "stopped by Ctrl-C" in told
     assert "Traceback" not in told
     files = {"case.toml", "sheet.vtkhdf", "last_state.npz", "summary.json", "forces.csv"}
-    assert {f.name for f in folder.iterdir()} == files | {"thickness.csv"}
+    assert {f.name for f in folder.iterdir()} == files | {"thickness.csv", "risk.csv", "damage.csv"}
     assert re.search(r'^INTERRUPTED: interrupted in stage "draw" at stroke', table, re.MULTILINE)
     assert "kept in" in table and "thickness.csv" in table
     assert main(["show", str(folder)]) == INTERRUPTED

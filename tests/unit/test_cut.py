@@ -206,3 +206,25 @@ def test_what_is_lost_is_told():
     volume = np.pi * 30.0**2 * THICKNESS
     assert loss.mass == pytest.approx(share * volume * METAL.density * 1e-6, rel=1e-3)
     assert loss.clears() and loss.clears(wall - 0.1) and not loss.clears(wall + 0.1)
+
+
+def test_a_trim_carries_the_damage_on():
+    """Linear along the sheet before: the points of the last column get what lies at their place."""
+    sheet = cup()
+    damage = np.zeros((*sheet.state.strain.shape, 3))
+    damage[..., 0] = 0.02 * point_places(sheet.body)[..., 0]
+    damage[..., 1] = 1.0
+    cut = cut_square(replace(sheet, state=replace(sheet.state, damage=damage)), 8.2)
+    assert cut.state.damage.shape == (*cut.state.strain.shape, 3)
+    assert cut.state.damage[..., 0] == pytest.approx(
+        0.02 * point_places(cut.body)[..., 0], abs=2e-4
+    )
+    assert cut.state.damage[..., 1] == pytest.approx(1.0)
+
+
+def test_damage_turns_over_with_the_sheet():
+    sheet = cup(layers=3)
+    damage = np.zeros((*sheet.state.strain.shape, 3))
+    damage[..., 0] = point_places(sheet.body)[..., 1]
+    over = turned_over(replace(sheet, state=replace(sheet.state, damage=damage)))
+    assert over.state.damage[..., 0] == pytest.approx(-point_places(over.body)[..., 1], abs=1e-9)

@@ -53,40 +53,80 @@ def ultimate_strength(curve: FlowCurve) -> float:
     return float(curve.stress(strain)) * exp(-strain)
 
 
-def swift_diffuse_strain(curve: FlowCurve, path: float) -> float:
+def swift_diffuse_strain(curve: FlowCurve, path: float, r_bar: float = 1.0) -> float:
     """Major strain at the start of diffuse necking, loads both at their peak [-].
 
     Parameters
     ----------
     curve : flow curve
-    path : minor over major strain, constant, -1/2 (tension) to 1 (balanced) [-]
+    path : minor over major strain, constant, from tension to 1 (balanced) [-]
+    r_bar : mean r-value [-]
 
-    Isotropic sheet.
     Source: H. W. Swift, "Plastic instability under plane stress", J. Mech. Phys. Solids 1,
-    1952 (memory): slope/stress = (1+a)(4-7a+4a**2)/(4 (1-a+a**2)**(3/2)), a = stress ratio.
+    1952 (memory): slope/stress is the sum of ``stress_i (d seq/d stress_i)**2`` over the
+    equivalent stress; yield of R. Hill 1948 with normal anisotropy.
     """
-    require(-0.5 <= path <= 1.0, f"the strain path must lie from -0.5 to 1, is {path:g}")
-    a = (1.0 + 2.0 * path) / (2.0 + path)
-    factor = (1.0 + a) * (4.0 - 7.0 * a + 4.0 * a**2) / (4.0 * (1.0 - a + a**2) ** 1.5)
-    return _critical_strain(curve, factor) / _equivalent_ratio(path)
+    sheet = path_of(path, r_bar)
+    factor = sheet.first * sheet.first_share**2 + sheet.second * sheet.second_share**2
+    return _critical_strain(curve, factor) / sheet.equivalent
 
 
-def hill_localised_strain(curve: FlowCurve, path: float) -> float:
+def hill_localised_strain(curve: FlowCurve, path: float, r_bar: float = 1.0) -> float:
     """Major strain at the start of a localised neck [-].
 
     Parameters
     ----------
     curve : flow curve
-    path : minor over major strain, constant, -1/2 (tension) to 0 (plane strain) [-]
+    path : minor over major strain, constant, from tension to 0 (plane strain) [-]
+    r_bar : mean r-value [-]
 
-    Isotropic sheet. No such neck exists when both strains are positive.
+    No such neck exists when both strains are positive.
     Source: R. Hill, "On discontinuous plastic states, with special reference to localized
     necking in thin sheets", J. Mech. Phys. Solids 1, 1952 (memory): the stress grows no
     faster than the sheet thins.
     """
-    require(-0.5 <= path <= 0.0, f"the strain path must lie from -0.5 to 0, is {path:g}")
-    ratio = _equivalent_ratio(path)
-    return _critical_strain(curve, (1.0 + path) / ratio) / ratio
+    require(path <= 0.0, f"the strain path must not be above 0, is {path:g}")
+    sheet = path_of(path, r_bar)
+    return _critical_strain(curve, sheet.first_share + sheet.second_share) / sheet.equivalent
+
+
+@dataclass(frozen=True)
+class SheetPath:
+    """Plane stress of a sheet on a straight strain path, for an equivalent stress of 1.
+
+    Attributes
+    ----------
+    first, second : principal stresses [-]
+    first_share, second_share : principal strains over the equivalent strain [-]
+    equivalent : equivalent over major strain [-]
+    """
+
+    first: float
+    second: float
+    first_share: float
+    second_share: float
+    equivalent: float
+
+
+def path_of(path: float, r_bar: float = 1.0) -> SheetPath:
+    """Stress and equivalent strain of a straight strain path.
+
+    Parameters
+    ----------
+    path : minor over major strain, from -r/(1 + r), tension, to 1, balanced [-]
+    r_bar : mean r-value, above zero [-]
+
+    Source: R. Hill, Proc. R. Soc. A 193, 1948 (memory): plane stress, normal anisotropy,
+    ``seq**2 = s1**2 + s2**2 - 2 r/(1 + r) s1 s2``.
+    """
+    require_positive(r_bar=r_bar)
+    share = r_bar / (1.0 + r_bar)
+    least = -share - 1e-12
+    require(least <= path <= 1.0, f"the strain path must lie from {-share:.3g} to 1, is {path:g}")
+    ratio = (path + share) / (1.0 + share * path)
+    level = sqrt(1.0 + ratio**2 - 2.0 * share * ratio)
+    equivalent = (1.0 + ratio * path) / level
+    return SheetPath(1.0 / level, ratio / level, 1.0 / equivalent, path / equivalent, equivalent)
 
 
 def tube_pressure_peak(curve: FlowCurve, thickness: float, radius: float) -> PressurePeak:
@@ -130,11 +170,6 @@ def sphere_pressure_peak(curve: FlowCurve, thickness: float, radius: float) -> P
 def _require_thin(thickness: float, radius: float) -> None:
     require_positive(thickness=thickness, radius=radius)
     require(thickness <= 0.1 * radius, "the wall must be thinner than a tenth of the radius")
-
-
-def _equivalent_ratio(path: float) -> float:
-    """Equivalent over major strain of an isotropic sheet on a straight path."""
-    return 2.0 / sqrt(3.0) * sqrt(1.0 + path + path**2)
 
 
 def _critical_strain(curve: FlowCurve, factor: float) -> float:

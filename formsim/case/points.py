@@ -1,0 +1,142 @@
+"""Points of a measured limit curve, from the case or from a CSV file, as true strains."""
+
+from __future__ import annotations
+
+import csv
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationInfo
+
+from formsim.case.drawing import DrawingFile, named_file
+from formsim.case.quantity import refuse
+
+LARGEST = 1_000_000
+"""Largest file of points accepted [bytes]; a real one has a few hundred."""
+
+MOST = 2_000
+"""Most points of a curve."""
+
+WIDEST = 3.0
+"""True strain that no sheet of metal reaches: beyond it the unit is wrong."""
+
+_KNOWN = 'expected the name of a CSV file such as "limit.csv", relative to the case file'
+
+
+@dataclass(frozen=True)
+class StrainPoints:
+    """Points of a limit curve.
+
+    Attributes
+    ----------
+    minor, major : true strains in the plane of the sheet, minor rising, (n) [-]
+    """
+
+    minor: tuple[float, ...]
+    major: tuple[float, ...]
+
+
+def read_points(raw: Any, info: ValidationInfo) -> DrawingFile | None:
+    """Find a file of points beside its case file."""
+    return None if raw is None else named_file(raw, info, _KNOWN, LARGEST, "csv")
+
+
+def strain_points(
+    file: DrawingFile | None,
+    minor: tuple[float, ...],
+    major: tuple[float, ...],
+    strain: str,
+    unit: str,
+) -> StrainPoints:
+    """Points as true strains; refuses what is no limit curve.
+
+    Source: ISO 12004-2 for what is measured; true strain is ln(1 + engineering strain).
+    """
+    if file is not None:
+        minor, major = points_of(file.path)
+    if len(minor) != len(major):
+        refuse(
+            f"minor has {len(minor)} values and major {len(major)}; expected as many of one as of"
+            " the other"
+        )
+    if not 2 <= len(minor) <= MOST:
+        refuse(f"expected 2 to {MOST} points of the curve, there are {len(minor)}")
+    factor = 0.01 if unit == "percent" else 1.0
+    pairs = [
+        (_true(factor * low, strain), _true(factor * high, strain))
+        for low, high in zip(minor, major, strict=True)
+    ]
+    _check(sorted(pairs), unit)
+    low, high = zip(*sorted(pairs), strict=True)
+    return StrainPoints(low, high)
+
+
+def points_of(path: Path) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Columns ``minor`` and ``major`` of a CSV file; lines that begin with # are left out."""
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError):
+        refuse(f"{path.name} cannot be read as text; save it as UTF-8")
+    lines = [
+        (number, line)
+        for number, line in enumerate(text.splitlines(), start=1)
+        if line.strip() and not line.lstrip().startswith("#")
+    ]
+    if not lines:
+        refuse(f"{path.name} is empty; expected a header line minor,major and the points below")
+    mark = ";" if ";" in lines[0][1] else ","
+    head = [name.strip().lower() for name in lines[0][1].split(mark)]
+    if "minor" not in head or "major" not in head:
+        shown = lines[0][1].strip()[:60]
+        refuse(
+            f"{path.name}, line {lines[0][0]}: expected the header minor,major above the points;"
+            f" it reads: {shown}"
+        )
+    at = head.index("minor"), head.index("major")
+    rows = [_row(path.name, number, line, mark, at) for number, line in lines[1:]]
+    return tuple(row[0] for row in rows), tuple(row[1] for row in rows)
+
+
+def _row(name: str, number: int, line: str, mark: str, at: tuple[int, int]) -> tuple[float, float]:
+    cells = next(csv.reader([line], delimiter=mark))
+    try:
+        low, high = (float(cells[k]) for k in at)
+    except (ValueError, IndexError):
+        refuse(
+            f"{name}, line {number}: expected two numbers with a decimal point, minor and major"
+            f" strain; it reads: {line.strip()[:60]}"
+        )
+    if not (math.isfinite(low) and math.isfinite(high)):
+        refuse(f"{name}, line {number}: strains must be finite numbers")
+    return low, high
+
+
+def _true(value: float, strain: str) -> float:
+    if strain == "true":
+        return value
+    if value <= -1.0:
+        refuse(f"an engineering strain of {value:g} leaves no sheet; is unit right?")
+    return math.log1p(value)
+
+
+def _check(pairs: list[tuple[float, float]], unit: str) -> None:
+    other = "fraction" if unit == "percent" else "percent"
+    widest = max(high for _, high in pairs)
+    if widest > WIDEST:
+        refuse(f'a major strain of {widest:g} (true) is not real; did you mean unit = "{other}"?')
+    if widest < 0.01:
+        refuse(f'the largest major strain is {widest:g} (true); did you mean unit = "{other}"?')
+    for low, high in pairs:
+        if high <= 0.0 or low > high:
+            refuse(
+                f"the point minor {low:g}, major {high:g} (true) is none of a limit curve: major"
+                " must be above zero and no less than minor"
+            )
+    for (a, b), (c, d) in zip(pairs, pairs[1:], strict=False):
+        if not a / b < c / d:
+            refuse(
+                f"the points at minor {a:g} and {c:g} (true) do not follow each other: minor over"
+                " major must rise from each point to the next"
+            )

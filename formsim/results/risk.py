@@ -1,0 +1,312 @@
+"""Where a line is over: every risk of every zone against its limit, with the source of the limit.
+
+A limit that nobody gave is said to be missing. A limit of physics, such as a wall that yields, is
+told with its source and fails no run. A rule of thumb is advice: beyond it a place is to be
+watched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from operator import neg
+from typing import Literal
+
+import numpy as np
+
+from formsim.arrays import Bools, Floats
+from formsim.case.rules import held_area
+from formsim.case.schema import Case
+from formsim.case.stage import Draw, Flange, Iron, Neck, Stage, Stroke
+from formsim.errors import TheoryRangeError
+from formsim.results.damage import DamageLaw, damage_law
+from formsim.results.flanging import edge_strain
+from formsim.results.forces import peak_forces
+from formsim.results.ironing import ring_figures
+from formsim.results.limit_curve import GivenCurve, limit_curve
+from formsim.results.necking import load_ratio
+from formsim.results.record import Line, StageRecord
+from formsim.results.risk_words import reason
+from formsim.results.theory import drawing
+from formsim.results.theory.instability import ultimate_strength
+from formsim.results.trace import Trace, trace_of
+from formsim.results.wrinkling import worst_rings
+from formsim.results.zones import ZONES
+
+Verdict = Literal["safe", "watch", "over", "no limit given", "not judged"]
+
+NONE = "no limit given"
+YIELD = "plane strain yield stress of the wall as it has hardened"
+BEARS = "wall yields, or a perfect wall buckles, whichever comes first"
+SIEBEL = "Siebel, in Lange 1985 (memory), factor 2.5"
+INDEX = "limits.wrinkle_index of the case"
+STRIP = "flat strip, Timoshenko and Gere 1961, Gerard and Becker 1957 (memory)"
+
+
+@dataclass(frozen=True)
+class Risk:
+    """One risk of one zone against its limit.
+
+    Attributes
+    ----------
+    stage, zone : where; the zone is a tool or the whole part where no zone fits
+    risk : what could go wrong
+    value, limit : number and limit in ``unit``; None where there is none
+    unit : empty for a ratio
+    margin : share of the limit that is left, negative beyond it; None without a limit
+    verdict : in a word
+    way : place along the sheet before the first stage, in a flat blank its radius [mm]; None where
+        it has none
+    stroke : of the stage [mm], None where it is the end of the stage
+    source : of the limit, or why there is none
+    own : whether the user set the limit, so that exceeding it fails the run
+    reason : in a sentence
+    """
+
+    stage: str
+    zone: str
+    risk: str
+    value: float | None
+    limit: float | None
+    unit: str
+    margin: float | None
+    verdict: Verdict
+    way: float | None
+    stroke: float | None
+    source: str
+    own: bool
+    reason: str
+
+
+@dataclass(frozen=True)
+class RiskReport:
+    """All risks of a line.
+
+    Attributes
+    ----------
+    given : limit curve of the case
+    law : damage law of the case
+    traces : what the columns of every stage went through, specimens left out
+    rows : every risk of every stage and zone
+    """
+
+    given: GivenCurve
+    law: DamageLaw
+    traces: tuple[Trace, ...]
+    rows: tuple[Risk, ...]
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Limits that were asked for and cannot be worked out."""
+        said = self.given.note, "" if self.law.critical else self.law.source
+        return tuple(note for note in said if note and note != NONE)
+
+    @property
+    def worst(self) -> tuple[Risk, ...]:
+        """The row with the least margin, or the largest value, of every risk and zone.
+
+        Those over a limit come first, then what is near a limit of the user, then advice.
+        """
+        best: dict[tuple[str, str], Risk] = {}
+        for row in self.rows:
+            known = best.get((row.risk, row.zone))
+            if known is None or _severity(row) > _severity(known):
+                best[row.risk, row.zone] = row
+        return tuple(sorted(best.values(), key=lambda row: (_rank(row), *map(neg, _severity(row)))))
+
+
+def _rank(row: Risk) -> int:
+    if row.verdict == "watch":
+        return 1 if row.own else 2
+    return {"over": 0, "safe": 3}.get(row.verdict, 4)
+
+
+def _severity(row: Risk) -> tuple[float, float]:
+    return (-np.inf if row.margin is None else -row.margin, row.value or 0.0)
+
+
+def risk_report(case: Case, line: Line) -> RiskReport:
+    """Risks of all stages that have been made."""
+    given, law = limit_curve(case), damage_law(case)
+    traces, rows = list[Trace](), list[Risk]()
+    for number, (record, stage) in enumerate(zip(line.stages, case.stages, strict=False)):
+        if record.specimen:
+            continue
+        trace = trace_of(record, stage, case.made_before(number), given.curve, law)
+        traces.append(trace)
+        judge = _Judge(case, trace, record, given, law)
+        rows += [*judge.sheet(), *judge.tools(line, stage), *judge.wrinkles()]
+    return RiskReport(given, law, tuple(traces), tuple(rows))
+
+
+@dataclass(frozen=True)
+class _Judge:
+    """Rows of one stage."""
+
+    case: Case
+    trace: Trace
+    record: StageRecord
+    given: GivenCurve
+    law: DamageLaw
+
+    def sheet(self) -> Iterator[Risk]:
+        """Thinning, limit curve and damage of every zone."""
+        trace, limits = self.trace, self.case.limits
+        allowed = limits.max_thinning_percent
+        share, moments = trace.worst_share, _moments(trace)
+        for zone, inside in _zones(trace):
+            at = _largest(trace.thinned, inside)
+            source = NONE if allowed is None else "limits.max_thinning_percent of the case"
+            value = float(trace.thinned[at])
+            yield self._row(zone, "thinning", value, allowed, "%", source, column=at)
+            yield self._curve_row(zone, inside, share, moments)
+            at = _largest(trace.damage[-1], inside)
+            yield self._row(
+                zone,
+                "damage",
+                float(trace.damage[-1, at]),
+                self.law.critical,
+                "",
+                f"{self.law.name}: {self.law.source}",
+                column=at,
+            )
+
+    def _curve_row(self, zone: str, inside: Bools, share: Floats, moments: Floats) -> Risk:
+        curve = self.given.curve
+        if curve is None:
+            return self._row(zone, "limit curve", None, None, "", self.given.note)
+        judged = inside & ~np.isnan(share)
+        if not judged.any():
+            why = "ironed: the curve does not hold under pressure across the sheet"
+            if not self.trace.ironed[inside].all():
+                why = "the strains lie beyond the right end of the given curve"
+            return self._row(zone, "limit curve", None, None, "", why, verdict="not judged")
+        at = _largest(share, judged)
+        stroke = float(moments[at])
+        return self._row(
+            zone, "limit curve", float(share[at]), 1.0, "", curve.source, column=at, stroke=stroke
+        )
+
+    def tools(self, line: Line, stage: Stage) -> Iterator[Risk]:
+        """What tools and the wall behind them bear."""
+        if isinstance(stage, Draw):
+            yield self._holder(line, stage)
+        if isinstance(stage, Iron | Stroke):
+            for ring in ring_figures(self.record, stage):
+                if np.isfinite(ring.stress_ratio):
+                    ratio = ring.stress_ratio
+                    yield self._row(ring.name, "ironing", ratio, 1.0, "", YIELD, own=False)
+        if isinstance(stage, Neck):
+            ratio = load_ratio(self.record)
+            yield self._row("wall", "neck load", ratio, 1.0, "", BEARS, own=False)
+        if isinstance(stage, Flange):
+            edge = self.case.limits.cut_edge or self.case.sheet.material.cut_edge
+            limit, source = (edge.largest, edge.source) if edge else (None, NONE)
+            yield self._row("edge", "edge stretch", edge_strain(self.record), limit, "", source)
+
+    def _holder(self, line: Line, stage: Draw) -> Risk:
+        name, flow = "holder pressure", self.record.material.flow
+        if stage.holder.force is None:
+            why = "the holder keeps a gap, no pressure"
+            return self._row("holder", name, None, None, "", why, verdict="not judged")
+        given = peak_forces(self.record)["holder"] / held_area(self.case.sheet, stage)
+        try:
+            needed = drawing.holder_pressure(
+                ultimate_strength(flow),
+                2.0 * line.blank_radius,
+                stage.punch.diameter,
+                line.thickness,
+            )
+        except TheoryRangeError as error:
+            return self._row("holder", name, None, None, "", str(error), verdict="not judged")
+        source = f"needed {needed:.3g} MPa over given {given:.3g} MPa; {SIEBEL}"
+        value = needed / max(given, 1e-9)
+        return self._row("holder", name, value, 1.0, "", source, advice=True)
+
+    def wrinkles(self) -> Iterator[Risk]:
+        """Index of the worst unsupported ring of every zone."""
+        best: dict[str, Risk] = {}
+        limit = self.case.limits.wrinkle_index
+        for ring in worst_rings(self.record):
+            zone = self.trace.zones[ring.middle]
+            source = (
+                f"{INDEX if limit else STRIP}; {ring.width:.3g} mm wide, {ring.thickness:.3g} mm"
+                f" thick, {'one edge free' if ring.free else 'both edges held'}"
+            )
+            row = self._row(
+                zone,
+                "wrinkle index",
+                ring.index,
+                limit or 1.0,
+                "",
+                source,
+                column=ring.middle,
+                stroke=ring.stroke,
+                advice=limit is None,
+            )
+            if zone not in best or ring.index > (best[zone].value or 0.0):
+                best[zone] = row
+        yield from best.values()
+
+    def _row(
+        self,
+        zone: str,
+        risk: str,
+        value: float | None,
+        limit: float | None,
+        unit: str,
+        source: str,
+        *,
+        column: int | None = None,
+        stroke: float | None = None,
+        own: bool = True,
+        advice: bool = False,
+        verdict: Verdict | None = None,
+    ) -> Risk:
+        margin = None if value is None or limit is None else 1.0 - value / limit
+        said = verdict or judged(margin, self.case.limits.watch_percent)
+        if advice and said == "over":
+            said = "watch"
+        return Risk(
+            stage=self.trace.stage,
+            zone=zone,
+            risk=risk,
+            value=value,
+            limit=limit,
+            unit=unit,
+            margin=margin,
+            verdict=said,
+            way=None if column is None else float(self.trace.way[column]),
+            stroke=stroke,
+            source=source,
+            own=own and not advice and limit is not None,
+            reason=reason(risk, said, zone, value, limit, source),
+        )
+
+
+def judged(margin: float | None, watch_percent: float) -> Verdict:
+    """Verdict on a margin: over beyond the limit, watch with less left than the stated share."""
+    if margin is None:
+        return "no limit given"
+    if margin < 0.0:
+        return "over"
+    return "watch" if 100.0 * margin < watch_percent else "safe"
+
+
+def _zones(trace: Trace) -> Iterator[tuple[str, Bools]]:
+    names = np.array(trace.zones)
+    for zone in ZONES:
+        inside: Bools = names == zone
+        if inside.any():
+            yield zone, inside
+
+
+def _largest(values: Floats, inside: Bools) -> int:
+    return int(np.where(inside, values, -np.inf).argmax())
+
+
+def _moments(trace: Trace) -> Floats:
+    """Stroke at which every column was nearest to the curve, (n_columns) [mm]."""
+    share = np.where(np.isnan(trace.share), -np.inf, trace.share)
+    moments: Floats = trace.strokes[share.argmax(axis=0)]
+    return moments

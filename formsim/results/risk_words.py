@@ -1,0 +1,55 @@
+"""One sentence on a risk, in the words of the press shop."""
+
+from __future__ import annotations
+
+_FACTS = {
+    "thinning": "{zone}: the sheet has lost {value:.1f} % of its thickness",
+    "limit curve": "{zone}: the strains have come {percent:.0f} % of the way to the limit curve",
+    "damage": "{zone}: damage {value:.3g}",
+    "ironing": "{zone}: the wall behind it is pulled with {percent:.0f} % of what makes it yield",
+    "neck load": "the die pushes with {percent:.0f} % of what a perfect wall bears",
+    "edge stretch": "the edge is stretched by {value:.3f} round the axis",
+    "holder pressure": "the flange needs {percent:.0f} % of the pressure the holder gives",
+    "wrinkle index": "{zone}: a ring no tool holds is pressed with {percent:.0f} % of the stress at"
+    " which a strip like it would buckle",
+}
+_OVER = {
+    "thinning": "more than is allowed: larger nose or die radius, less friction or holder force",
+    "limit curve": "a neck opens there: larger nose radius, less friction or holder force,"
+    " a smaller blank, or the draw in two steps",
+    "damage": "a crack is to be expected there: less stretching, or ductile metal",
+    "ironing": "the wall breaks behind the ring: less reduction here, more in another ring, or less"
+    " friction at the ring",
+    "neck load": "the wall crushes below the die: a smaller step, less friction, a steeper die",
+    "edge stretch": "the edge splits: a narrower flange, a smoother trim, or a softer rim",
+    "holder pressure": "the flange may wrinkle: raise the holder force",
+    "wrinkle index": "it may pucker there, which this model cannot show: hold it nearer, or thicker"
+    " sheet",
+}
+_WATCH = "little is left: scatter of gauge, metal or friction may use it up"
+_SAFE = "enough is left"
+
+
+def reason(
+    risk: str, verdict: str, zone: str, value: float | None, limit: float | None, source: str
+) -> str:
+    """Why a risk is judged as it is.
+
+    Parameters
+    ----------
+    value, limit : in the unit of the risk; None where there is none
+    source : of the limit, or why there is none
+    """
+    if value is None:
+        return f"{zone}: {source}"
+    fact = _FACTS[risk].format(zone=zone, value=value, percent=100.0 * value)
+    if risk == "thinning" and value < 0.0:
+        fact = f"{zone}: the sheet is {-value:.1f} % thicker than at first"
+    if limit is None:
+        return f"{fact}; no limit given"
+    if risk in ("thinning", "damage", "edge stretch"):
+        fact += f", the limit is {limit:.3g}"
+    tail = {"over": _OVER[risk], "watch": _WATCH, "safe": _SAFE}.get(verdict, verdict)
+    if value > limit:
+        tail = _OVER[risk]
+    return f"{fact}; {tail}"

@@ -1,0 +1,91 @@
+"""What every column went through in a stage: strains and damage in the kept states."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from formsim.arrays import Bools, Floats
+from formsim.case.stage import Stage
+from formsim.results.curve import between_lines
+from formsim.results.damage import DamageLaw, ironed
+from formsim.results.limit_curve import LimitCurve
+from formsim.results.record import StageRecord
+from formsim.results.strains import middle_strains
+from formsim.results.thickness import thickness_profile
+from formsim.results.zones import zones
+
+
+@dataclass(frozen=True)
+class Trace:
+    """Columns of a stage over its kept states.
+
+    Attributes
+    ----------
+    stage : name
+    zones : zone of every column in the last state, (n_columns)
+    way : place of the columns before the first stage, in a flat blank its radius, (n_columns) [mm]
+    strokes, phases : of the states, (n_states) [mm]
+    major, minor : log strains of the middle of the sheet, (n_states, n_columns) [-]
+    share : how far they have come to the limit curve, 1 on it; not a number where none holds,
+        (n_states, n_columns) [-]
+    damage : by the law of the case, (n_states, n_columns) [-]
+    thinning : loss of thickness by these strains at constant volume, (n_states, n_columns) [%]
+    thinned : at last, along the normal, of the two lines beside a column the larger, (n_columns)
+        [%]
+    ironed : columns that have flowed under pressure across the sheet, (n_columns)
+    """
+
+    stage: str
+    zones: tuple[str, ...]
+    way: Floats
+    strokes: Floats
+    phases: tuple[str, ...]
+    major: Floats
+    minor: Floats
+    share: Floats
+    damage: Floats
+    thinning: Floats
+    thinned: Floats
+    ironed: Bools
+
+    @property
+    def worst_share(self) -> Floats:
+        """Largest share up to where a column was ironed, (n_columns) [-]; else not a number."""
+        least = np.where(np.isnan(self.share), -np.inf, self.share).max(axis=0)
+        return np.where(np.isneginf(least), np.nan, least)
+
+
+def trace_of(
+    record: StageRecord,
+    stage: Stage,
+    before: Sequence[Stage],
+    curve: LimitCurve | None,
+    law: DamageLaw,
+) -> Trace:
+    """Trace of a stage; ``before`` are the stages before it."""
+    body, states = record.body, [frame.state for frame in record.frames]
+    strains = np.array([middle_strains(body, state) for state in states])
+    major, minor = strains.max(axis=1), strains.min(axis=1)
+    profile = thickness_profile(body, record.final)
+    thinned = profile.thinning_percent
+    nothing = np.full_like(major, np.nan)
+    share = nothing if curve is None else curve.share(major, minor)
+    for k, state in enumerate(states):
+        share[k, ironed(body, state)] = np.nan
+    return Trace(
+        stage=record.name,
+        zones=zones(profile, stage, before)[:-1],
+        way=between_lines(profile.way),
+        strokes=np.array([frame.stroke for frame in record.frames]),
+        phases=tuple(frame.phase for frame in record.frames),
+        major=major,
+        minor=minor,
+        share=share,
+        damage=np.array([law.of(body, state) for state in states]),
+        thinning=100.0 * -np.expm1(-(major + minor)),
+        thinned=np.maximum(thinned[1:], thinned[:-1]),
+        ironed=ironed(body, record.final),
+    )
