@@ -35,7 +35,7 @@ def limit_figure(risks: RiskReport) -> Figure:
     curve, last = risks.given.curve, risks.traces[-1]
     judged = ~last.ironed
     dots = last.minor[-1, judged], last.major[-1, judged]
-    axes.plot(*dots, ".", color=FAINT, markersize=4)
+    axes.plot(*dots, ".", color=FAINT, markersize=4, label="all places after the last stage")
     paths = [dots]
     for k, (zone, column, share) in enumerate(_critical(risks)):
         minor, major = _path(risks.traces, column)
