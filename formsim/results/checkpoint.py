@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
-from zipfile import BadZipFile
 
 import numpy as np
 
 from formsim.errors import StoreError
+from formsim.results.array_file import DAMAGED, notes_of, write_arrays
 from formsim.solver.contact import Grip
 from formsim.solver.state import State
 
@@ -42,14 +42,7 @@ def write_state(
     arrays: dict[str, Any] = {"stage": stage, "name": np.array(name)}
     arrays |= {key: getattr(state, key) for key in _PLAIN}
     arrays |= {f"grip_{field.name}": getattr(state.grip, field.name) for field in fields(Grip)}
-    arrays |= {f"note_{key}": np.array(str(value)) for key, value in notes.items()}
-    part = path.with_name(path.name + ".part")
-    try:
-        with part.open("wb") as file:
-            np.savez(file, **arrays)
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
+    write_arrays(path, arrays, notes, packed=False)
 
 
 def read_state(path: Path) -> LastState:
@@ -68,8 +61,7 @@ def read_state(path: Path) -> LastState:
                 if key in file
             }
             state = State(**plain, grip=grip)
-            notes = {key[5:]: str(file[key]) for key in file if key.startswith("note_")}
-            return LastState(int(file["stage"]), str(file["name"]), state, notes)
-    except (OSError, ValueError, KeyError, EOFError, BadZipFile) as error:
+            return LastState(int(file["stage"]), str(file["name"]), state, notes_of(file))
+    except DAMAGED as error:
         message = f"the last state in {path} cannot be read: {error}"
         raise StoreError(message, hint="run the case again") from error

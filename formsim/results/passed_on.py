@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from zipfile import BadZipFile
 
 import numpy as np
 from skfem import MeshQuad
 
 from formsim.errors import StoreError
+from formsim.results.array_file import DAMAGED, notes_of, write_arrays
 from formsim.solver.body import Body, build_body
 from formsim.solver.contact import no_grip
 from formsim.solver.state import State
@@ -54,14 +54,7 @@ def write_sheet(
     }
     named = body.mesh.boundaries or {}
     arrays |= {f"{_EDGE}{name}": np.asarray(facets) for name, facets in named.items()}
-    arrays |= {f"note_{key}": np.array(str(value)) for key, value in notes.items()}
-    part = path.with_name(path.name + ".part")
-    try:
-        with part.open("wb") as file:
-            np.savez_compressed(file, **arrays)
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
+    write_arrays(path, arrays, notes, packed=True)
 
 
 def read_sheet(path: Path) -> PassedOn:
@@ -80,8 +73,7 @@ def read_sheet(path: Path) -> PassedOn:
             plastic = file["plastic"].reshape(*body.volume.shape, 4)
             damage = file["damage"]
             state = State(0.0, u, plastic, np.zeros(0), no_grip(0, 0), damage=damage)
-            notes = {key[5:]: str(file[key]) for key in file if key.startswith("note_")}
-            return PassedOn(body, state, float(file["blank_volume"]), notes)
-    except (OSError, ValueError, KeyError, EOFError, BadZipFile) as error:
+            return PassedOn(body, state, float(file["blank_volume"]), notes_of(file))
+    except DAMAGED as error:
         message = f"the sheet in {path} cannot be read: {error}"
         raise StoreError(message, hint="run the case of that result again") from error
