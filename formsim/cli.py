@@ -125,6 +125,7 @@ def _check(options: argparse.Namespace) -> int:
     from formsim.case.load import load_case
     from formsim.report.drawn_tools import drawings_text
     from formsim.report.earing import case_ears_text
+    from formsim.report.given_limits import given_limits_text
     from formsim.report.preflight import limits_text, rules_text, stages_text, values_text
     from formsim.report.verdict import doomed_text
     from formsim.results.foreseen import foreseen_limits
@@ -142,6 +143,8 @@ def _check(options: argparse.Namespace) -> int:
     found = findings(case)
     if found:
         print("\n" + rules_text(found))
+    if told := given_limits_text(case):
+        print("\n" + told)
     limits = foreseen_limits(case)
     if limits:
         print("\n" + limits_text(limits))

@@ -1,0 +1,46 @@
+"""What the limits of a case come to, told before anything is solved."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from formsim.case.schema import Case
+from formsim.report.verdict import folded
+from formsim.results.damage import DamageLaw, damage_law
+from formsim.results.limit_curve import GivenCurve, LimitCurve, limit_curve
+
+_PATHS = (("in simple tension", -0.5), ("in plane strain", 0.0), ("stretched alike all round", 1.0))
+
+
+def given_limits_text(case: Case) -> str:
+    """Limit curve and critical damage of a case, or why they cannot be had; empty without any."""
+    card, own = case.sheet.material, case.limits
+    lines = list[str]()
+    if own.forming_limit or card.forming_limit:
+        lines += folded(_curve_line(limit_curve(case)))
+    if own.damage or card.damage:
+        lines += folded(_damage_line(damage_law(case)))
+    return "\n".join(lines)
+
+
+def _curve_line(given: GivenCurve) -> str:
+    if given.curve is None:
+        return f"warning: {given.note}; the run will judge without one"
+    ends = ", ".join(_ends(given.curve))
+    return f"limit curve, {given.curve.source}: major true strain {ends}"
+
+
+def _ends(curve: LimitCurve) -> Iterator[str]:
+    """Major strains on the usual paths, as far as the curve reaches."""
+    path = curve.minor / curve.major
+    for name, at in _PATHS:
+        if path[0] - 1e-9 <= at <= path[-1] + 1e-9:
+            yield f"{float(np.interp(at, path, curve.major)):.3f} {name}"
+
+
+def _damage_line(law: DamageLaw) -> str:
+    if law.critical is None:
+        return f"warning: {law.source}; the run will judge without one"
+    return f"damage, {law.name}: critical at {law.critical:.3g} ({law.source})"

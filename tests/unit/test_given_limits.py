@@ -1,0 +1,33 @@
+"""What `check` tells of the limits a case gives."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from formsim.case.load import parse_case
+from formsim.report.given_limits import given_limits_text
+
+CUP = (Path(__file__).parents[2] / "cases" / "canister_cup.toml").read_text(encoding="utf-8")
+
+
+def told(text: str) -> str:
+    return " ".join(given_limits_text(parse_case(text, "cup.toml")).split())
+
+
+def test_the_curve_is_told_on_the_usual_paths() -> None:
+    text = told(CUP)
+    assert "imperfection 0.995" in text
+    strains = [text.split(f" {path}")[0].split()[-1] for path in ("in simple tension", "in plane")]
+    assert 0.0 < float(strains[1]) < float(strains[0]) < 0.2
+    assert "critical at 0.709" in text
+
+
+def test_a_curve_that_cannot_be_worked_out_is_told_before_the_run() -> None:
+    text = told(CUP.replace("drop = 105.0", "drop = 5.0"))
+    assert text.count("warning") == 2
+    assert "hardens too little" in text
+
+
+def test_nothing_is_told_without_limits() -> None:
+    lines = [one for one in CUP.splitlines() if not one.startswith(("forming_limit", "damage"))]
+    assert not told("\n".join(lines))
