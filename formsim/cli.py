@@ -266,8 +266,8 @@ def _necks(options: argparse.Namespace) -> int:
 
 def _tensile(options: argparse.Namespace) -> int:
     from formsim.pipeline.tensile import asked_of, evaluate_tests, save_evaluation
+    from formsim.report.lines import folded
     from formsim.report.tensile_tables import assumed_text, fits_table, values_table
-    from formsim.report.verdict import folded
 
     done = evaluate_tests(asked_of(vars(options)))
     print(values_table(done.tests) + "\n")

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from formsim.report.lines import table
-from formsim.report.verdict import folded
+from formsim.report.lines import folded, table
 
 
 @dataclass(frozen=True)

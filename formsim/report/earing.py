@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from formsim.case.schema import Case
-from formsim.report.lines import entries, table
-from formsim.report.verdict import folded
+from formsim.report.lines import entries, folded, table
 from formsim.results.earing import ears_row, expected_ears
 
 CAUTION = (

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from formsim.case.schema import Case
-from formsim.report.verdict import folded
+from formsim.report.lines import folded
 from formsim.results.damage import DamageLaw, damage_law
 from formsim.results.limit_curve import GivenCurve, LimitCurve, limit_curve
 

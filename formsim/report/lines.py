@@ -46,6 +46,18 @@ def note(mark: str, text: str) -> str:
     return textwrap.fill(text, _PAGE, initial_indent=f"{mark} ", subsequent_indent=behind)
 
 
+def folded(text: str, indent: str = "") -> list[str]:
+    """Text broken into lines, the later ones set in."""
+    return textwrap.wrap(
+        text,
+        _PAGE,
+        initial_indent=indent,
+        subsequent_indent=indent + "  ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
 def entries(
     summary: Mapping[str, Any], key: str
 ) -> Iterator[tuple[Mapping[str, Any], Mapping[str, Any]]]:

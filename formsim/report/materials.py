@@ -12,9 +12,8 @@ from formsim.case.library import NEEDED, completion, library, missing, nearest, 
 from formsim.case.rules import yield_stress
 from formsim.errors import FormsimError
 from formsim.report.flow_figure import flow_figure
-from formsim.report.lines import table
+from formsim.report.lines import folded, table
 from formsim.report.style import save_figure
-from formsim.report.verdict import folded
 
 _WORDS = {
     "young": ("Young's modulus", "MPa"),

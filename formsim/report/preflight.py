@@ -28,8 +28,8 @@ from formsim.case.stage import (
     brought_to_limit,
 )
 from formsim.case.start import Tube
-from formsim.report.lines import table
-from formsim.report.verdict import finding_lines, folded
+from formsim.report.lines import folded, table
+from formsim.report.verdict import finding_lines
 from formsim.report.words import number
 from formsim.results.closed_form import Estimate
 from formsim.stages.grading import grade

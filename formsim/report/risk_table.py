@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from formsim.report.lines import note, table
+from formsim.report.lines import folded, note, table
 from formsim.report.words import number
 from formsim.results.limit_curve import VALIDITY
 
@@ -21,7 +21,10 @@ _NOTES = {
 
 
 def risk_table(summary: Mapping[str, Any]) -> str:
-    """One row per risk with its worst zone, and one per place that is over or near a limit set."""
+    """One row per risk with its worst zone, and one per place that is over or near a limit set.
+
+    Below it stands why what is over, or to be watched, is so.
+    """
     rows = list(shown(summary.get("risk", ())))
     if not rows:
         return ""
@@ -42,7 +45,13 @@ def risk_table(summary: Mapping[str, Any]) -> str:
     text = table(head, cells, left=(0, 1, 2, 3, 7), widest={2: 13, 3: 12, 7: 26})
     told = {row["risk"] for row in rows if row["value"] is not None}
     notes = [note(mark, _NOTES[risk]) for risk, mark in _STARS.items() if risk in told]
-    return "\n".join([text, *notes])
+    why = [
+        line
+        for row in rows
+        if row["verdict"] in ("over", "watch")
+        for line in folded(f"{row['verdict']}, {row['stage']}: {row['reason']}")
+    ]
+    return "\n".join([text, *notes, *why])
 
 
 def shown(rows: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from formsim.report.line_tables import line_tables
-from formsim.report.lines import note, table
+from formsim.report.lines import folded, note, table
 from formsim.report.risk_table import risk_table
-from formsim.report.verdict import folded, verdict_text
+from formsim.report.verdict import verdict_text
 from formsim.report.words import number, wanted
 
 OK, FAILED = "ok", "failed"

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
-from formsim.report.lines import dash, table
-from formsim.report.verdict import folded
+from formsim.report.lines import dash, folded, table
 from formsim.tensile.evaluate import Range, Values
 from formsim.tensile.fit import FIRST, Fit
 from formsim.tensile.gather import Tests, scatter

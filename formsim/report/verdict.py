@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from formsim.report.advice import advice_on
+from formsim.report.lines import folded
 from formsim.report.risk_table import over_lines
 from formsim.report.words import counted, number, wanted
 from formsim.results.record import ENDINGS
 
-WIDTH = 100
 _ENDINGS = {
     **ENDINGS,
     "interrupted": "INTERRUPTED",
@@ -60,18 +59,6 @@ def doomed_text(findings: Iterable[Mapping[str, Any]]) -> str:
         if verdict in verdicts
     ]
     return " and ".join(said)
-
-
-def folded(text: str, indent: str = "") -> list[str]:
-    """Text broken into lines, the later ones set in."""
-    return textwrap.wrap(
-        text,
-        WIDTH,
-        initial_indent=indent,
-        subsequent_indent=indent + "  ",
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
 
 
 def _ending(summary: Mapping[str, Any]) -> Iterator[str]:
