@@ -18,7 +18,7 @@ from formsim.kernels import can_keep, kept_kernel
 from formsim.material.flow import Voce
 from formsim.material.model import Material
 from formsim.solver.beyond import pull_lines
-from formsim.solver.body import build_body
+from formsim.solver.body import build_body, swept_areas
 from formsim.solver.contact import no_grip, tuning
 from formsim.solver.element import element_forces
 from formsim.solver.hourglass import guard_rim
@@ -27,6 +27,7 @@ from formsim.solver.newton import System
 from formsim.solver.problem import Press, Pressure, Problem, Scales, Tool, material_data
 from formsim.solver.state import State
 from formsim.solver.stepping import Steps
+from formsim.solver.window import flowing_columns, touched_columns
 
 
 def is_compiled() -> bool:
@@ -87,6 +88,10 @@ def _run_all() -> None:
         _press_flat(System(replace(problem, tools=(first, support))))
     line = np.zeros((1, 6))
     gaps(plate, body.nodes)
+    swept_areas(body.nodes, np.zeros(body.n_unknowns), 2, 8, np.empty(4))
+    plastic, busy = np.zeros((8, 4, 4)), np.empty(4, dtype=bool)
+    flowing_columns(plastic, plastic, np.zeros(4), busy)
+    touched_columns(np.zeros(1, np.int64), 2, np.zeros((1, 1, 3)), np.array([True]), busy)
     pull_lines(line[0], np.array([0]), line, line, np.zeros((1, 6, 6)), np.zeros(6))
 
 
