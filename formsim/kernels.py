@@ -84,9 +84,14 @@ def _compiled(function: Kernel, *, inline: bool) -> Kernel:
     return compiled
 
 
+def can_keep(compiled: Any) -> bool:
+    """Whether there is a place to keep the machine code of this kernel."""
+    return compiled.stats.cache_path is not None
+
+
 def kept_kernel(compiled: Any) -> bool:
     """Whether an earlier run left machine code of this kernel in the cache."""
-    if compiled.stats.cache_path is None:
+    if not can_keep(compiled):
         return False
     function = compiled.py_func
     pattern = f"{Path(function.__code__.co_filename).stem}.{function.__qualname__}-*.nbi"

@@ -30,6 +30,7 @@ from formsim.results.zones import Thinnest, thinnest
 from formsim.stages.bake import metal_behind
 from formsim.stages.drawn_check import drawn_tools
 from formsim.stages.sheet import Sheet, make_sheet
+from formsim.stages.warmup import compile_kernels, is_compiled
 from formsim.version import VERSION
 
 TORN = 30.0
@@ -78,7 +79,8 @@ def run_case(
     text : the case file as it was written, kept in the folder
     replace : overwrite an earlier result in the folder
     watch : called after every accepted increment
-    prepare : called once the folder is there and before anything is solved
+    prepare : called once the folder is there and before anything is solved; left out, kernels are
+        compiled then where no earlier run did
     exact : work on all columns in every increment
 
     Raises
@@ -94,6 +96,8 @@ def run_case(
     try:
         if prepare is not None:
             prepare()
+        elif not is_compiled():
+            compile_kernels()
         sheet, blank_volume = _received(case)
         if folder is not None:
             store.start_series(folder, sheet.body)

@@ -294,7 +294,9 @@ def evaluate(
         border, slope = borders(problem, touch.border, scratch, trial, residual)
     reaction = np.empty(len(problem.fixed))
     square = _set_aside(problem.fixed, residual, reaction)
-    norm = math.sqrt(square + float(border @ border)) / scale
+    if len(border):
+        square += float(border @ border)
+    norm = math.sqrt(square) / scale
     return Balance(
         residual, reaction, border, slope, norm, scale, size, plastic, energy, pulls, guard_work
     )
@@ -305,7 +307,7 @@ def _guard(
 ) -> float:
     """Resistance to hourglass modes at a free rim; nothing is resisted where nothing moves."""
     guard, body, travel = problem.guard, problem.body, stroke - start.stroke
-    if guard is None or travel <= 0.0:
+    if guard is None or travel <= 0.0 or not len(guard.elements):
         return 0.0
     slow = SATURATION * max(travel, LEAST_TRAVEL * problem.scales.length)
     force, block = scratch.force, scratch.block

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,6 +10,7 @@ from skfem import CellBasis, ElementQuadS2, FacetBasis, MeshQuad
 
 from formsim.arrays import Floats, Ints
 from formsim.errors import MeshError
+from formsim.kernels import kernel
 from formsim.solver.numbering import Columns, number_nodes
 
 CELL_ORDER, FACE_ORDER = 3, 5
@@ -218,3 +220,21 @@ def _nodal_at_rim(faces: Faces, places: Floats) -> Faces:
     shape[last] = np.eye(FACE_POINTS)
     weight[last] = 2 * np.pi * ends[..., 0] * half[:, None] * np.array([1.0, 4.0, 1.0]) / 3.0
     return replace(faces, shape=shape, weight=weight)
+
+
+@kernel
+def swept_areas(nodes: Floats, u: Floats, first: int, stride: int, area: Floats) -> None:
+    """Areas that the pieces of a line of nodes sweep round the axis, as cones [mm2].
+
+    Parameters
+    ----------
+    nodes, u : reference positions, (n_nodes, 2) [mm], and displacement, (n_unknowns) [mm]
+    first, stride : first node of the line, and from one to the next
+    area : set, (n_pieces)
+    """
+    r0, z0 = nodes[first, 0] + u[2 * first], nodes[first, 1] + u[2 * first + 1]
+    for c in range(len(area)):
+        k = first + (c + 1) * stride
+        r, z = nodes[k, 0] + u[2 * k], nodes[k, 1] + u[2 * k + 1]
+        area[c] = math.pi * (r + r0) * math.hypot(r - r0, z - z0)
+        r0, z0 = r, z

@@ -87,13 +87,15 @@ def _places(place: Ints, row: int) -> Ints:
 
 @kernel
 def _load(c: int, where: Ints, block: Floats, a: Floats) -> None:
-    """Block of column ``c``."""
+    """Block of column ``c``; nothing is there yet where its first element goes."""
     layers = where.shape[0]
     for i in range(len(a)):
         a[i] = 0.0
-    for layer in range(layers):
-        element = block[c * layers + layer].reshape(256)
-        to = where[layer]
+    element, to = block[c * layers].reshape(256), where[0]
+    for i in range(256):
+        a[to[i]] = element[i]
+    for layer in range(1, layers):
+        element, to = block[c * layers + layer].reshape(256), where[layer]
         for i in range(256):
             a[to[i]] += element[i]
 
@@ -267,6 +269,34 @@ class Eliminated(NamedTuple):
         return x
 
 
+class _Storage(NamedTuple):
+    """What eliminations with the same number of right-hand sides share.
+
+    Attributes
+    ----------
+    run : see ``_elimination``, with what it reads first and keeps
+    hung : view of what the first line hangs on, (n_line, n_line)
+    stiffness, force : views of what is left at the last line
+    """
+
+    run: Callable[..., None]
+    first: Floats
+    kept: Floats
+    hung: Floats
+    stiffness: Floats
+    force: Floats
+
+
+def _storage(count: int, n: int, n_out: int, n_rhs: int) -> _Storage:
+    n_line, row = n - n_out, _row(n)
+    size = (n_line + n_rhs) * row
+    first, kept = np.zeros(size), np.empty((count, size))
+    hung = first.reshape(-1, row)[:n_line, n_out:n].T
+    left = kept[-1].reshape(-1, row)[:, n_out:n]
+    run = _elimination(n, n_out, n_rhs)
+    return _Storage(run, first, kept, hung, left[:n_line].T, left[n_line:])
+
+
 @dataclass(frozen=True)
 class ColumnSolver:
     """Block elimination along a strip.
@@ -282,7 +312,7 @@ class ColumnSolver:
     n: int
     n_out: int
     place: Ints
-    _storage: dict[int, tuple[Floats, Floats]] = field(default_factory=dict, repr=False)
+    _storage: dict[int, _Storage] = field(default_factory=dict, repr=False)
 
     def order(self, first: int, *, mirrored: bool = False) -> Ints:
         """Unknowns of columns whose first is ``first``, in the order of their elimination."""
@@ -302,17 +332,14 @@ class ColumnSolver:
         rhs : right-hand sides, (n_rhs, n_unknowns)
         before : stiffness of what the first line hangs on, (n_line, n_line) [N/mm]
         """
-        n_line, n_rhs, row = self.n - self.n_out, len(rhs), _row(self.n)
-        if n_rhs not in self._storage:
-            size = (n_line + n_rhs) * row
-            self._storage[n_rhs] = np.empty((self.count, size)), np.zeros(size)
-        kept, first = self._storage[n_rhs]
-        hung = first.reshape(-1, row)[:n_line, self.n_out : self.n]
-        hung[:] = 0.0 if before is None else before.T
-        _elimination(self.n, self.n_out, n_rhs)(self.place, block, rhs, first, kept)
-        left = kept[-1].reshape(-1, row)[:, self.n_out : self.n]
-        force = left[n_line:] + rhs[:, self.count * self.n_out :]
-        return Eliminated(kept, self.n, self.n_out, left[:n_line].T, force)
+        n_rhs = len(rhs)
+        storage = self._storage.get(n_rhs)
+        if storage is None:
+            storage = self._storage[n_rhs] = _storage(self.count, self.n, self.n_out, n_rhs)
+        storage.hung[:] = 0.0 if before is None else before
+        storage.run(self.place, block, rhs, storage.first, storage.kept)
+        force = storage.force + rhs[:, self.count * self.n_out :]
+        return Eliminated(storage.kept, self.n, self.n_out, storage.stiffness, force)
 
     def solve(
         self,

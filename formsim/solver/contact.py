@@ -278,12 +278,16 @@ def same_pressure(grip: Grip, log_stiffness: Floats, softness: float) -> Grip:
     ----------
     log_stiffness : of the tools, (n_tools)
     """
-    law = contact_values((grip.offset - grip.gap) / softness)
-    wanted = law * np.exp(grip.log_stiffness - log_stiffness)[:, None, None]
-    argument = np.where(wanted < REACH, np.interp(wanted, _VALUES, _ARGUMENTS), wanted)
-    offset = np.where(law > 0.0, grip.gap + softness * argument, grip.offset)
     limit = OFFSET_LIMIT * softness
-    return replace(grip, offset=np.clip(offset, -limit, limit), log_stiffness=log_stiffness)
+    loaded = np.flatnonzero(grip.offset - grip.gap > -REACH * softness)
+    tool = np.unravel_index(loaded, grip.gap.shape)[0]
+    gap, offset = grip.gap.ravel()[loaded], np.clip(grip.offset, -limit, limit)
+    law = contact_values((grip.offset.ravel()[loaded] - gap) / softness)
+    wanted = law * np.exp(grip.log_stiffness - log_stiffness)[tool]
+    argument = np.where(wanted < REACH, np.interp(wanted, _VALUES, _ARGUMENTS), wanted)
+    moved = np.clip(gap + softness * argument, -limit, limit)
+    offset.flat[loaded] = np.where(law > 0.0, moved, offset.flat[loaded])
+    return replace(grip, offset=offset, log_stiffness=log_stiffness)
 
 
 def adapt(

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formsim.arrays import Bools, Floats
+from formsim.arrays import Bools, Floats, Ints
+from formsim.kernels import kernel
 from formsim.solver.newton import System
 from formsim.solver.part import Span, columns_of, span_of
 from formsim.solver.problem import Press
@@ -84,12 +85,37 @@ def busy_columns(
     travel : stroke in which the plastic strain from ``old`` to ``new`` came about, of each column
         or of all [mm]
     """
-    columns = columns_of(system.problem.body)
-    rate = (new.plastic[..., 3] - old.plastic[..., 3]).reshape(columns.count, -1).max(axis=1)
-    busy: Bools = rate * system.problem.scales.length > windows.flowing * travel
-    touched = (new.grip.pressure[moving] > 0.0).any(axis=(0, 2))
-    busy[system.touch.element[touched] // columns.layers] = True
+    columns, touch = columns_of(system.problem.body), system.touch
+    least, busy = np.empty(columns.count), np.empty(columns.count, dtype=bool)
+    least[:] = windows.flowing / system.problem.scales.length * travel
+    flowing_columns(old.plastic, new.plastic, least, busy)
+    touched_columns(touch.element, columns.layers, new.grip.pressure, moving, busy)
     return busy
+
+
+@kernel
+def flowing_columns(old: Floats, new: Floats, least: Floats, busy: Bools) -> None:
+    """Mark columns whose plastic strain grew by more than ``least``, the others not; set."""
+    layers = old.shape[0] // len(busy)
+    for c in range(len(busy)):
+        busy[c] = False
+        for e in range(c * layers, (c + 1) * layers):
+            for q in range(old.shape[1]):
+                if new[e, q, 3] - old[e, q, 3] > least[c]:
+                    busy[c] = True
+
+
+@kernel
+def touched_columns(
+    element: Ints, layers: int, pressure: Floats, tools: Bools, busy: Bools
+) -> None:
+    """Mark columns that some of the tools touch, in addition."""
+    for t in range(pressure.shape[0]):
+        if tools[t]:
+            for f in range(pressure.shape[1]):
+                for g in range(pressure.shape[2]):
+                    if pressure[t, f, g] > 0.0:
+                        busy[element[f] // layers] = True
 
 
 def choose_span(system: System, busy: Bools, windows: Windows) -> Span | None:

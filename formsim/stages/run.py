@@ -26,7 +26,7 @@ from formsim.case.stage import (
 )
 from formsim.case.tools import smallest_gap
 from formsim.errors import ConvergenceError
-from formsim.solver.body import Body
+from formsim.solver.body import Body, swept_areas
 from formsim.solver.contact import Tuning, no_grip, tuning
 from formsim.solver.hourglass import guard_rim
 from formsim.solver.march import Advance, march
@@ -204,12 +204,12 @@ def _formed(
 ) -> Iterator[Advance]:
     plan, scales = setup.plan, setup.problem.scales
     body = setup.problem.body
-    place, first = _middles(body), _columns(body, setup.start.places(body))
+    place, first = _middles(body), _columns(body, setup.start)
     volume = body.volume.sum(axis=1).reshape(len(first), -1).sum(axis=1)
     before = first * np.maximum(1.0, volume / first / plan.squeezed)
 
     def torn(part: Body, state: State, columns: slice) -> bool:
-        left = before[columns] / _columns(part, state.places(part))
+        left = before[columns] / _columns(part, state)
         return torn_column(left, place[columns], scales.length) is not None
 
     states = march(
@@ -228,7 +228,7 @@ def _formed(
         failure = None if plan.fails is None else plan.fails(state, rows)
         if failure is not None:
             raise failure
-        left = before / _columns(body, state.places(body))
+        left = before / _columns(body, state)
         column = torn_column(left, place, scales.length)
         if column is not None:
             raise _torn(float(left[column]), float(place[column]), state)
@@ -277,12 +277,12 @@ def _middles(body: Body) -> Floats:
     return middles
 
 
-def _columns(body: Body, places: Floats) -> Floats:
-    """Area the middle of every column sweeps round the axis, as cones, (n_columns) [mm2]."""
-    ends = _middle_line(body, places)
-    steps = np.diff(ends, axis=0)
-    radius = 0.5 * (ends[1:, 0] + ends[:-1, 0])
-    area: Floats = 2.0 * np.pi * radius * np.hypot(steps[:, 0], steps[:, 1])
+def _columns(body: Body, state: State) -> Floats:
+    """Area the middle of every column sweeps round the axis, (n_columns) [mm2]."""
+    if body.columns is None:
+        return np.zeros(0)
+    area = np.empty(body.columns.count)
+    swept_areas(body.nodes, state.u, body.columns.layers, body.columns.stride, area)
     return area
 
 
