@@ -103,6 +103,7 @@ def _press_flat(system: System) -> None:
         plastic=np.zeros((len(body.elements), 4, 4)),
         positions=np.array([1.0, 0.0, 0.0]),
         grip=no_grip(2, *system.touch.weight.shape),
+        damage=np.zeros((len(body.elements), 4, 3)),
     )
     for _ in march(system, start, 0.004, Steps(0.002, 0.002, 1e-6)):
         pass
