@@ -179,13 +179,21 @@ def _elimination(n: int, n_out: int, n_rhs: int) -> Callable[..., None]:
 
 
 @cache
-def _substitution(n: int, n_out: int, n_rhs: int) -> Callable[..., None]:
-    """Compiled way back: the unknowns of each block from those of the next node line."""
+def _substitution(n: int, n_out: int, n_rhs: int) -> Callable[..., bool]:
+    """Compiled way back: the unknowns of each block from those of the next node line.
+
+    What it returns says whether all of them are finite.
+    """
     n_line = n - n_out
     row = _row(n)
 
     @kernel
-    def substitute(kept: Floats, x: Floats) -> None:
+    def substitute(kept: Floats, line: Floats, x: Floats) -> bool:
+        checked = 0.0
+        for m in range(n_rhs):
+            for i in range(n_line):
+                x[m, len(kept) * n_out + i] = line[m, i]
+                checked += 0.0 * line[m, i]
         for c in range(len(kept) - 1, -1, -1):
             now, begin = kept[c], c * n_out
             for m in range(n_rhs):
@@ -195,6 +203,8 @@ def _substitution(n: int, n_out: int, n_rhs: int) -> Callable[..., None]:
                     for j in range(n_line):
                         value -= now[row * j + i] * y[begin + n_out + j]
                     y[begin + i] = value
+                    checked += 0.0 * value
+        return checked == 0.0
 
     return substitute
 
@@ -235,15 +245,6 @@ def _close(a: Floats, b: Floats) -> bool:
     return True
 
 
-@kernel
-def _is_finite(x: Floats) -> bool:
-    total = 0.0
-    for m in range(x.shape[0]):
-        for i in range(x.shape[1]):
-            total += 0.0 * x[m, i]
-    return total == 0.0
-
-
 class Eliminated(NamedTuple):
     """A strip of which nothing is left but the equations of its last node line.
 
@@ -262,11 +263,12 @@ class Eliminated(NamedTuple):
 
     def expand(self, line: Floats) -> Floats:
         """All unknowns from those of the last line, (n_rhs, n_line) to (n_rhs, n_unknowns)."""
-        eliminated = len(self.kept) * self.n_out
-        x = np.empty((len(line), eliminated + line.shape[1]))
-        x[:, eliminated:] = line
-        _substitution(self.n, self.n_out, len(line))(self.kept, x)
-        return x
+        return self.way_back(line)[0]
+
+    def way_back(self, line: Floats) -> tuple[Floats, bool]:
+        """The same, and whether all of them are finite."""
+        x = np.empty((len(line), len(self.kept) * self.n_out + line.shape[1]))
+        return x, _substitution(self.n, self.n_out, len(line))(self.kept, line, x)
 
 
 class _Storage(NamedTuple):
@@ -359,8 +361,8 @@ class ColumnSolver:
         stiffness = strip.stiffness.copy() if behind is None else strip.stiffness + behind
         if not _close(stiffness, strip.force):
             return None
-        x = strip.expand(strip.force)
-        return x if _is_finite(x) else None
+        x, finite = strip.way_back(strip.force)
+        return x if finite else None
 
 
 def column_solver(body: Body, count: int | None = None, *, mirrored: bool = False) -> ColumnSolver:

@@ -31,6 +31,14 @@ AG = POINTS * G_STEP
 
 
 @kernel
+def _copy(k: Floats, to: Floats) -> None:
+    """Copy a tangent row by row: assigned as a whole it goes number by number, (16, 16)."""
+    for i in range(16):
+        for j in range(16):
+            to[i, j] = k[i, j]
+
+
+@kernel
 def _rest(
     e: int,
     u: Floats,
@@ -285,7 +293,7 @@ def element_forces(
                 energy += seen_energy[e] + added
                 new[e] = old[e]
                 if want:
-                    stiffness[e] = k
+                    _copy(k, stiffness[e])
                 continue
         todo[count] = e
         count += 1
@@ -315,6 +323,6 @@ def element_forces(
                 for i in range(16):
                     seen[e, i] = u[unknowns[e, i]]
                 seen_force[e] = force[e]
-                seen_stiffness[e] = stiffness[e]
+                _copy(stiffness[e], seen_stiffness[e])
                 seen_energy[e] = stored
     return -1, energy

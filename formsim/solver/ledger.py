@@ -160,7 +160,7 @@ def make_increment(
 
 def _reaction(problem: Problem, u: Floats, balance: Balance) -> float:
     """Axial force of all supports on the body [N]."""
-    own = float(balance.reaction[problem.fixed % 2 == 1].sum())
+    own = float(balance.reaction[problem.fixed % 2 == 1].sum()) if len(problem.fixed) else 0.0
     return own if problem.beyond is None else own + problem.beyond.reaction(u)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,9 @@ from formsim.solver.state import State
 
 NEAR = 6.0
 """Gap, in units of the contact softness, at which a tool is about to touch."""
+
+HORIZON = 2.0
+"""Travel, in sheet thicknesses, for which nodes far from the tools are not looked at again."""
 
 
 @dataclass(frozen=True)
@@ -48,24 +51,43 @@ class Lookout:
         self._least = NEAR * system.problem.contact.softness
         self._ahead = tuple(_ahead(system, opening, condensed, mark))
         self._behind = -DEEPEST * system.problem.scales.length
-        self._stroke = opening.stroke
-        self._room = self._clearance(condensed.start)
+        self._near, self._horizon = self._ahead, HORIZON * system.problem.scales.length
+        self._stroke = self._until = opening.stroke
+        self._room = -np.inf
+        self._look_round(condensed.start)
 
     def clear(self, state: State) -> bool:
         """Whether the tools are still clear of the columns beyond at a state of the part."""
         if 2.0 * (state.stroke - self._stroke) < self._room - self._least:
             return True
-        self._stroke, self._room = state.stroke, self._clearance(state)
+        if state.stroke > self._until:
+            self._look_round(state)
+        else:
+            found = [self._gaps(ahead, state) for ahead in self._near]
+            self._stroke, self._room = state.stroke, self._smallest(found)
         return self._room > self._least
 
-    def _clearance(self, state: State) -> float:
+    def _look_round(self, state: State) -> None:
+        """Look at all nodes, and remember those that may come near in a travel of some length."""
+        found = [self._gaps(ahead, state) for ahead in self._ahead]
+        self._stroke, self._room = state.stroke, self._smallest(found)
+        self._until = state.stroke + self._horizon
+        reach = self._least + 2.0 * self._horizon
+        self._near = tuple(
+            replace(ahead, places=ahead.places[gap < reach])
+            for ahead, gap in zip(self._ahead, found, strict=True)
+        )
+
+    def _gaps(self, ahead: _Ahead, state: State) -> Floats:
+        moved = (state.u[ahead.end.line] - ahead.end.at).reshape(-1, 2).mean(axis=0)
+        places = ahead.places + (moved - [0.0, state.positions[ahead.tool]])
+        return gaps(self._tools[ahead.tool].outline, places)
+
+    def _smallest(self, found: list[Floats]) -> float:
         """Smallest gap between one of the tools and a column beyond [mm]."""
         room = np.inf
-        for ahead in self._ahead:
-            moved = (state.u[ahead.end.line] - ahead.end.at).reshape(-1, 2).mean(axis=0)
-            places = ahead.places + (moved - [0.0, state.positions[ahead.tool]])
-            gap = gaps(self._tools[ahead.tool].outline, places)
-            room = min(room, float(np.where(gap > self._behind, gap, np.inf).min(initial=np.inf)))
+        for gap in found:
+            room = min(room, float(gap[gap > self._behind].min(initial=np.inf)))
         return room
 
 

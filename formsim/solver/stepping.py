@@ -93,7 +93,7 @@ def next_trend(trend: Trend, old: State, new: State, second_order: bool) -> Tren
     """Trend after an accepted increment."""
     travel = new.stroke - old.stroke
     rate = (new.u - old.u) / travel
-    bend = np.zeros_like(rate)
+    bend = np.zeros(len(rate))
     if second_order and trend.travel > 0:
         bend = (rate - trend.rate) / (0.5 * (travel + trend.travel))
     return Trend(travel, rate, bend, (new.positions - old.positions) / travel)
