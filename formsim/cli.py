@@ -286,8 +286,9 @@ def _tensile(options: argparse.Namespace) -> int:
 
 def _choose(done: Evaluated, options: argparse.Namespace) -> None:
     """Run the case with every law and show what hangs on the choice."""
-    from formsim.pipeline.curve_choice import answer, case_with, mesh_words
+    from formsim.pipeline.curve_choice import answer, case_with
     from formsim.report.choice_table import choice_text
+    from formsim.stages.grading import grade
 
     _prepare()
     cases = {
@@ -300,7 +301,7 @@ def _choose(done: Evaluated, options: argparse.Namespace) -> None:
         found, why = answer(law, case)
         rows += found
         failed += [(law, why)] if why else []
-    mesh = mesh_words(next(iter(cases.values())))
+    mesh = grade(next(iter(cases.values()))).words
     print(f"\n{choice_text(mesh, rows, failed)}\n{CAUTION}")
 
 

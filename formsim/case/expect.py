@@ -13,6 +13,18 @@ from formsim.case.base import LENGTH, Table, Words
 from formsim.case.quantity import Quantity, refuse
 from formsim.case.units import base_unit
 
+OF_A_TEST = MappingProxyType(
+    {
+        "limit_pressure": "stress",
+        "crush_load": "force",
+        "service_centre_growth": "length",
+        "service_nose_growth": "length",
+        "permanent_centre_growth": "length",
+        "permanent_nose_growth": "length",
+    }
+)
+"""Measures of a body under test, with one value for the whole stage -> dimension."""
+
 MEASURES = MappingProxyType(
     {
         "height": "length",
@@ -29,12 +41,7 @@ MEASURES = MappingProxyType(
         "dome_force": "force",
         "clamp_force": "force",
         "pressure": "stress",
-        "limit_pressure": "stress",
-        "crush_load": "force",
-        "service_centre_growth": "length",
-        "service_nose_growth": "length",
-        "permanent_centre_growth": "length",
-        "permanent_nose_growth": "length",
+        **OF_A_TEST,
     }
 )
 """Measure -> dimension. Forces and pressure are the peak over the stage unless ``at`` is given.
@@ -44,18 +51,6 @@ largest thinning, positive. ``limit_pressure`` and ``crush_load`` are what a bod
 ``service_*`` is how much its base has grown at the service pressure, ``permanent_*`` what is left
 of the growth after a proof pressure.
 """
-
-OF_A_TEST = frozenset(
-    {
-        "limit_pressure",
-        "crush_load",
-        "service_centre_growth",
-        "service_nose_growth",
-        "permanent_centre_growth",
-        "permanent_nose_growth",
-    }
-)
-"""Measures of a body under test, with one value for the whole stage."""
 
 RELATIVE = Quantity("a relative tolerance", "ratio", 1.0e-6, 1.0)
 

@@ -195,15 +195,17 @@ def _nearest_key(table: type[BaseModel] | None, field: str) -> str:
 def _one_of(listed: str, given: Any) -> str:
     """What a word that is none of those the validator lists should have been."""
     words = re.findall(r"'([^']*)'", listed)
-    near = difflib.get_close_matches(str(given).lower(), words, n=1)
-    advice = f'did you mean "{near[0]}"? ' if near else ""
-    return f"{advice}expected one of {', '.join(words)}"
+    return f"{_nearest_word(str(given), words)}expected one of {', '.join(words)}"
 
 
 def _unknown_kind(given: str, kinds: list[str]) -> str:
-    near = difflib.get_close_matches(given.lower(), kinds, n=1)
-    advice = f'did you mean "{near[0]}"? ' if near else ""
-    return f"no kind of this name; {advice}known are {', '.join(kinds)}"
+    return f"no kind of this name; {_nearest_word(given, kinds)}known are {', '.join(kinds)}"
+
+
+def _nearest_word(given: str, words: list[str]) -> str:
+    """Question for the nearest word; empty where none is near."""
+    near = difflib.get_close_matches(given.lower(), words, n=1)
+    return f'did you mean "{near[0]}"? ' if near else ""
 
 
 def _kinds(loc: tuple[int | str, ...]) -> list[str]:

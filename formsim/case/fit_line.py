@@ -41,7 +41,7 @@ def line_faults(
     start : tube or cup the sheet was before any stage
     made : stages before these ones
     """
-    given = list(workpieces(sheet, [*made, *stages], start))[len(made) :]
+    given = workpieces(sheet, stages, start, made)
     for index, (before, stage) in enumerate(zip(given, stages, strict=True)):
         key = f"stage[{index}]"
         if isinstance(stage, Iron | Stroke):

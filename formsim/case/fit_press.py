@@ -27,7 +27,7 @@ def press_faults(
     start : tube or cup the sheet was before any stage
     made : stages before these ones, on other presses
     """
-    given = list(workpieces(sheet, [*made, *stages], start))[len(made) :]
+    given = workpieces(sheet, stages, start, made)
     for index, (before, stage) in enumerate(zip(given, stages, strict=True)):
         if stage is None:
             continue

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, PlainSerializer, PlainValidator, model_validator
 
 from formsim.case.base import FORCE, Table, Words
-from formsim.case.drawing import DrawingFile, dumped_file
+from formsim.case.named_file import NamedFile, dumped_file
 from formsim.case.points import StrainPoints, read_points, strain_points
 from formsim.case.quantity import Quantity, refuse
-from formsim.errors import Fault
 
 THINNING = Quantity("a thinning in per cent", "percent", 0.1, 99.0)
 WATCH = Quantity("a share of the limit in per cent", "percent", 0.0, 90.0)
@@ -47,9 +45,9 @@ class TableLimit(Table):
     source: Words
     minor: tuple[Annotated[float, GIVEN_STRAIN], ...] = Field(default=(), strict=False)
     major: tuple[Annotated[float, GIVEN_STRAIN], ...] = Field(default=(), strict=False)
-    file: Annotated[
-        DrawingFile | None, PlainValidator(read_points), PlainSerializer(dumped_file)
-    ] = None
+    file: Annotated[NamedFile | None, PlainValidator(read_points), PlainSerializer(dumped_file)] = (
+        None
+    )
 
     @model_validator(mode="after")
     def _is_curve(self) -> Self:
@@ -90,33 +88,35 @@ FormingLimit = Annotated[
 ]
 
 
-class CockcroftLatham(Table):
-    """Largest principal stress over the equivalent one, where tensile, over plastic strain."""
+class _DamageLaw(Table):
+    """A damage integral and the value at which the sheet breaks, or what gives it."""
 
-    kind: Literal["cockcroft_latham"]
+    kind: str
     critical: Annotated[float | None, DAMAGE] = None
     fracture_strain: Annotated[float | None, FRACTURE] = None
     source: Words
 
     @model_validator(mode="after")
     def _one_limit(self) -> Self:
-        _one_of(self.critical, self.fracture_strain)
+        if (self.critical is None) == (self.fracture_strain is None):
+            refuse(
+                "expected either critical, or fracture_strain of a tensile specimen, from which it"
+                " is worked out"
+            )
         return self
 
 
-class Oyane(Table):
+class CockcroftLatham(_DamageLaw):
+    """Largest principal stress over the equivalent one, where tensile, over plastic strain."""
+
+    kind: Literal["cockcroft_latham"]
+
+
+class Oyane(_DamageLaw):
     """Mean over equivalent stress plus a constant ``offset``, over plastic strain."""
 
     kind: Literal["oyane"]
     offset: Annotated[float, OFFSET]
-    critical: Annotated[float | None, DAMAGE] = None
-    fracture_strain: Annotated[float | None, FRACTURE] = None
-    source: Words
-
-    @model_validator(mode="after")
-    def _one_limit(self) -> Self:
-        _one_of(self.critical, self.fracture_strain)
-        return self
 
 
 Damage = Annotated[CockcroftLatham | Oyane, Field(discriminator="kind")]
@@ -160,30 +160,3 @@ class Limits(Table):
     cut_edge: CutEdge | None = None
     wrinkle_index: Annotated[float | None, INDEX] = None
     watch_percent: Annotated[float, WATCH] = 10.0
-
-
-def curve_faults(key: str, limit: object, young: float, thickness: float) -> Iterator[Fault]:
-    """A limit curve that does not hold for a sheet."""
-    if not isinstance(limit, KeelerBrazier):
-        return
-    if not STEEL[0] <= young <= STEEL[1]:
-        yield Fault(
-            f"{key}.kind",
-            limit.kind,
-            f"holds for steel sheet only, and a Young's modulus of {young:g} MPa is not that of"
-            " steel; take marciniak_kuczynski, swift_hill or a measured table",
-        )
-    if thickness > THICKEST:
-        yield Fault(
-            f"{key}.kind",
-            limit.kind,
-            f"holds up to a thickness of {THICKEST:g} mm, the sheet has {thickness:g} mm",
-        )
-
-
-def _one_of(critical: Any, fracture: Any) -> None:
-    if (critical is None) == (fracture is None):
-        refuse(
-            "expected either critical, or fracture_strain of a tensile specimen, from which it is"
-            " worked out"
-        )

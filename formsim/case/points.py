@@ -10,7 +10,7 @@ from typing import Any
 
 from pydantic import ValidationInfo
 
-from formsim.case.drawing import DrawingFile, named_file
+from formsim.case.named_file import NamedFile, named_file
 from formsim.case.quantity import refuse
 
 LARGEST = 1_000_000
@@ -38,13 +38,13 @@ class StrainPoints:
     major: tuple[float, ...]
 
 
-def read_points(raw: Any, info: ValidationInfo) -> DrawingFile | None:
+def read_points(raw: Any, info: ValidationInfo) -> NamedFile | None:
     """Find a file of points beside its case file."""
     return None if raw is None else named_file(raw, info, _KNOWN, LARGEST, "csv")
 
 
 def strain_points(
-    file: DrawingFile | None,
+    file: NamedFile | None,
     minor: tuple[float, ...],
     major: tuple[float, ...],
     strain: str,

@@ -16,7 +16,6 @@ from pydantic import (
 
 from formsim.case.base import Table, Words
 from formsim.case.digest import digest_of
-from formsim.case.drawing import CONTENT
 from formsim.case.earlier import Earlier
 from formsim.case.expect import Expect
 from formsim.case.filling import filled, given_keys
@@ -25,6 +24,7 @@ from formsim.case.fit_press import press_faults
 from formsim.case.fits import MisfitError, case_faults
 from formsim.case.limits import Limits
 from formsim.case.lines import Origin
+from formsim.case.named_file import CONTENT
 from formsim.case.press import RamMotion
 from formsim.case.quantity import Count, refuse
 from formsim.case.sheet import Sheet
@@ -131,9 +131,7 @@ class Case(Table):
 
     def received(self) -> tuple[Workpiece | None, ...]:
         """What each stage is given, by nominal sizes; None where that is not known."""
-        stages = self.made_before(len(self.stage))
-        given = tuple(workpieces(self.sheet, stages, self.began_with))
-        return given[len(self.before) :]
+        return tuple(workpieces(self.sheet, self.stage, self.began_with, self.before))
 
     @property
     def digest(self) -> str:

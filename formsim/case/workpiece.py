@@ -49,12 +49,22 @@ class Workpiece:
 
 
 def workpieces(
-    sheet: Blank, stages: Sequence[Stage | None], start: Tube | Cup | None = None
+    sheet: Blank,
+    stages: Sequence[Stage | None],
+    start: Tube | Cup | None = None,
+    made: Sequence[Stage] = (),
 ) -> Iterator[Workpiece | None]:
-    """What each stage is given; None behind a stage that is faulty or cannot be."""
+    """What each stage is given; None behind a stage that is faulty or cannot be.
+
+    Parameters
+    ----------
+    start : tube or cup the sheet was before any stage
+    made : stages before these ones
+    """
     now: Workpiece | None = beginning(sheet, start)
-    for stage in stages:
-        yield now
+    for number, stage in enumerate((*made, *stages)):
+        if number >= len(made):
+            yield now
         now = None if now is None or stage is None else after(now, stage, sheet)
 
 

@@ -14,7 +14,6 @@ from formsim.case.toml_file import tables_of, text_of
 from formsim.errors import ConvergenceError, RefusedError
 from formsim.pipeline.run import run_case
 from formsim.report.choice_table import Row
-from formsim.stages.grading import grade
 
 
 def case_with(path: Path, card: MaterialCard, columns: int | None = None) -> Case:
@@ -43,12 +42,6 @@ def answer(law: str, case: Case) -> tuple[list[Row], str]:
     except (ConvergenceError, RefusedError) as error:
         return [], str(error)
     return [_row(law, stage) for stage in run.summary["stages"]], ""
-
-
-def mesh_words(case: Case) -> str:
-    """Columns and layers of the mesh of a case."""
-    grading = grade(case)
-    return f"{grading.columns} columns x {grading.layers} layers"
 
 
 def _row(law: str, stage: Mapping[str, Any]) -> Row:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from formsim.case.card_file import written_out
-from formsim.case.drawing import drawing_files
+from formsim.case.named_file import named_files
 from formsim.case.schema import Case
 from formsim.case.stage import Iron, Stage, Stroke, brought_to_limit
 from formsim.case.start import Result
@@ -149,7 +149,7 @@ def _folder(case: Case, into: Path | None, text: str, replace: bool) -> store.Fo
         message = f"{into} holds the result this case starts from, which would be lost"
         raise StoreError(message, hint="choose another folder with --into")
     stamp = store.Stamp(case.title, case.digest, VERSION)
-    drawings = tuple(drawing_files(case))
+    drawings = tuple(named_files(case))
     whole = written_out(text, case.origin.folder)
     begin, earlier = case.start, case.earlier
     started = (begin.result, earlier.folder) if isinstance(begin, Result) and earlier else None

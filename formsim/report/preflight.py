@@ -42,17 +42,12 @@ def stages_text(case: Case) -> str:
     lines = [
         f"sheet   {card.name}, {sheet.thickness:g} mm, {_start_words(case)}",
         f"        {'invented data' if card.invented else card.source}; {card.r_note}",
-        *(_earlier_lines(case.earlier) if case.earlier else _mesh_lines(case)),
+        *(_earlier_lines(case.earlier) if case.earlier else [f"mesh    {grade(case).words}"]),
     ]
     if case.press is not None:
         lines.append(f"press   {_press_words(case.press)}")
     lines += [f"stage   {k + 1} {_stage_text(stage)}" for k, stage in enumerate(case.stages)]
     return "\n".join(lines)
-
-
-def _mesh_lines(case: Case) -> list[str]:
-    grading = grade(case)
-    return [f"mesh    {grading.columns} columns x {grading.layers} layers"]
 
 
 def _earlier_lines(earlier: Earlier) -> list[str]:

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable
 from pathlib import Path
 
-from formsim.case.drawing import DrawingFile
+from formsim.case.named_file import NamedFile
 
 DRAWINGS = "drawings"
 """Folder of the copies in a result folder."""
@@ -16,9 +16,9 @@ _RESULT = re.compile(r"""(\bresult\s*=\s*)(["'])([^"'\n]*)\2""")
 _FILE = re.compile(r"""(\bfile\s*=\s*)(["'])([^"'\n]*)\2""")
 
 
-def copy_names(files: Iterable[DrawingFile]) -> dict[DrawingFile, str]:
+def copy_names(files: Iterable[NamedFile]) -> dict[NamedFile, str]:
     """Name of every copy; two drawings of one name from two folders get a number."""
-    names: dict[DrawingFile, str] = {}
+    names: dict[NamedFile, str] = {}
     for file in dict.fromkeys(files):
         name, number = file.path.name, 1
         while name.casefold() in (taken.casefold() for taken in names.values()):
@@ -28,7 +28,7 @@ def copy_names(files: Iterable[DrawingFile]) -> dict[DrawingFile, str]:
     return names
 
 
-def led_to_copies(text: str, names: dict[DrawingFile, str]) -> str:
+def led_to_copies(text: str, names: dict[NamedFile, str]) -> str:
     """Text of a case whose drawings are the copies."""
     copies = {file.name: f"{DRAWINGS}/{name}" for file, name in names.items()}
 

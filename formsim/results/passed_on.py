@@ -13,8 +13,7 @@ from skfem import MeshQuad
 from formsim.errors import StoreError
 from formsim.results.array_file import DAMAGED, notes_of, write_arrays
 from formsim.solver.body import Body, build_body
-from formsim.solver.contact import no_grip
-from formsim.solver.state import State
+from formsim.solver.state import State, between_stages
 
 _EDGE = "edge_"
 
@@ -71,8 +70,7 @@ def read_sheet(path: Path) -> PassedOn:
             body = build_body(mesh.with_boundaries(edges))
             u = file["displacement"].reshape(body.n_unknowns)
             plastic = file["plastic"].reshape(*body.volume.shape, 4)
-            damage = file["damage"]
-            state = State(0.0, u, plastic, np.zeros(0), no_grip(0, 0), damage=damage)
+            state = between_stages(u, plastic, file["damage"])
             return PassedOn(body, state, float(file["blank_volume"]), notes_of(file))
     except DAMAGED as error:
         message = f"the sheet in {path} cannot be read: {error}"

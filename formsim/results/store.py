@@ -11,8 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from formsim.case.drawing import DrawingFile
 from formsim.case.earlier import Earlier
+from formsim.case.named_file import NamedFile
 from formsim.case.press import RamMotion
 from formsim.case.stage import Stage
 from formsim.errors import StoreError
@@ -96,7 +96,7 @@ def create_folder(
     stamp: Stamp,
     *,
     replace: bool = False,
-    drawings: Sequence[DrawingFile] = (),
+    drawings: Sequence[NamedFile] = (),
     started: tuple[str, Path] | None = None,
 ) -> Folder:
     """Make a result folder and put a copy of the case and of its drawings into it.

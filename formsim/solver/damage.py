@@ -12,6 +12,7 @@ from formsim.arrays import Floats, Ints
 from formsim.kernels import kernel
 from formsim.solver.body import Body
 from formsim.solver.state import State
+from formsim.solver.strain import point_modes
 from formsim.solver.stress import G2, K3, MU1, MU2, MU3, S2, S6
 
 TENSION, MEAN, SQUEEZED = range(3)
@@ -82,15 +83,10 @@ def _add(
                 f22 += y * gradient[e, q, 1, a]
                 r += x * shape[q, a]
             hoop = math.log(r / radius[e, q])
-            area = math.log(f11 * f22 - f12 * f21)
-            along, across = f11 * f11 + f21 * f21, f12 * f12 + f22 * f22
-            mean, half = 0.5 * (along + across), 0.5 * (along - across)
-            shear = f11 * f12 + f21 * f22
-            spread = max(math.hypot(half, shear) / mean, 1e-12)
-            rate = 0.5 * math.atanh(spread) / (spread * mean)
-            x1 = g2 * ((0.5 * area - 3.0 * rate * half - hoop) / S6 - plastic[e, q, 0])
-            x2 = g2 * ((0.5 * area + rate * half - hoop) / S2 - plastic[e, q, 1])
-            x3 = g2 * (S2 * rate * shear - plastic[e, q, 2])
+            area, e1, e2, e3 = point_modes(f11, f12, f21, f22, hoop)
+            x1 = g2 * (e1 - plastic[e, q, 0])
+            x2 = g2 * (e2 - plastic[e, q, 1])
+            x3 = g2 * (e3 - plastic[e, q, 2])
             level = math.sqrt(mu1 * x1 * x1 + mu2 * x2 * x2 + mu3 * x3 * x3)
             if level <= 0.0:
                 continue

@@ -130,6 +130,11 @@ class Increment:
     undone: int = 0
 
 
+def between_stages(u: Floats, plastic: Floats, damage: Floats) -> State:
+    """State of a body that no tool touches, at the begin of a stage; see ``State``."""
+    return State(0.0, u, plastic, np.zeros(0), no_grip(0, 0), damage=damage)
+
+
 def fresh_state(body: Body, n_tools: int = 0) -> State:
     """Undeformed, unstrained body without tools."""
     n_q = body.shape.shape[0]

@@ -10,10 +10,9 @@ from formsim.arrays import Floats
 from formsim.errors import GeometryError
 from formsim.geometry.strip import strip_of
 from formsim.solver.body import Body, build_body
-from formsim.solver.contact import no_grip
 from formsim.solver.numbering import Columns
 from formsim.solver.part import columns_of
-from formsim.solver.state import State
+from formsim.solver.state import between_stages
 from formsim.solver.strain import strain_modes, volume_strain
 from formsim.stages.remesh import (
     corner_lines,
@@ -79,8 +78,7 @@ def cut_square(sheet: Sheet, height: float) -> Sheet:
     u = _displacements(sheet, cut, kept, bottom + height)
     u = _with_its_volume(sheet, cut, u, kept)
     plastic = _plastic(sheet, cut, u, kept)
-    damage = _damage(sheet, cut, kept)
-    state = State(0.0, u.ravel(), plastic, np.zeros(0), no_grip(0, 0), damage=damage)
+    state = between_stages(u.ravel(), plastic, _damage(sheet, cut, kept))
     return Sheet(cut, sheet.material, state)
 
 
@@ -229,18 +227,12 @@ def _plastic(sheet: Sheet, cut: Body, u: Floats, kept: int) -> Floats:
     smooth as it was, and within the yield surface, although the mesh is another.
     """
     body, state = sheet.body, sheet.state
-    old, n = columns_of(body), (kept - 1) * columns_of(body).layers
-    same = same_points(point_places(body)[:n], point_places(cut)[:n])
-    plastic = np.empty((len(cut.elements), *state.plastic.shape[1:]))
-    plastic[:n] = np.take_along_axis(state.plastic[:n], same[:, :, None], axis=1)
-    total = strain_modes(cut, cut.nodes + u)[n:]
+    whole = _unchanged(body, cut, state.plastic, kept)
     elastic = strain_modes(body, state.places(body)) - state.plastic[..., :3]
     known = np.concatenate([elastic, state.plastic[..., 3:]], axis=2)
-    for layer in range(old.layers):
-        carried = along_layer(body, known, point_places(cut)[n + layer], layer, kept)
-        plastic[n + layer, :, :3] = total[layer] - carried[:, :3]
-        plastic[n + layer, :, 3] = carried[:, 3]
-    return plastic
+    last = _last_column(body, cut, known, kept)
+    last[..., :3] = strain_modes(cut, cut.nodes + u)[len(whole) :] - last[..., :3]
+    return np.concatenate([whole, last])
 
 
 def _damage(sheet: Sheet, cut: Body, kept: int) -> Floats:
@@ -248,16 +240,24 @@ def _damage(sheet: Sheet, cut: Body, kept: int) -> Floats:
     body, damage = sheet.body, sheet.state.damage
     if not damage.size:
         return damage
-    layers = columns_of(body).layers
-    n = (kept - 1) * layers
+    last = _last_column(body, cut, damage, kept)
+    return np.concatenate([_unchanged(body, cut, damage, kept), last])
+
+
+def _unchanged(body: Body, cut: Body, values: Floats, kept: int) -> Floats:
+    """Values of the points of all columns but the last, (n_el - layers, n_q, n)."""
+    n = (kept - 1) * columns_of(body).layers
     same = same_points(point_places(body)[:n], point_places(cut)[:n])
-    carried = [
-        along_layer(body, damage, point_places(cut)[n + layer], layer, kept)
-        for layer in range(layers)
-    ]
-    kept_damage = np.take_along_axis(damage[:n], same[:, :, None], axis=1)
-    whole: Floats = np.concatenate([kept_damage, np.stack(carried)])
-    return whole
+    carried: Floats = np.take_along_axis(values[:n], same[:, :, None], axis=1)
+    return carried
+
+
+def _last_column(body: Body, cut: Body, known: Floats, kept: int) -> Floats:
+    """Values of the points of the last column, interpolated along the layers, (layers, n_q, n)."""
+    layers = columns_of(body).layers
+    places = point_places(cut)[-layers:]
+    carried = [along_layer(body, known, places[k], k, kept) for k in range(layers)]
+    return np.stack(carried)
 
 
 def along_layer(body: Body, known: Floats, places: Floats, layer: int, kept: int) -> Floats:

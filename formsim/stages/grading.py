@@ -38,6 +38,11 @@ class Grading:
     columns: int
     layers: int
 
+    @property
+    def words(self) -> str:
+        """Columns and layers as they are told."""
+        return f"{self.columns} columns x {self.layers} layers"
+
 
 def grade(case: Case) -> Grading:
     """Columns as given, or a seventh of the smallest tool radius long near the punch.

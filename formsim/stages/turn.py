@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from formsim.arrays import Ints
+from formsim.arrays import Floats, Ints
 from formsim.geometry.strip import strip_of
 from formsim.solver.body import build_body
-from formsim.solver.contact import no_grip
 from formsim.solver.numbering import Columns
 from formsim.solver.part import columns_of
-from formsim.solver.state import State
+from formsim.solver.state import between_stages
 from formsim.stages.remesh import corner_lines, point_places, same_points
 from formsim.stages.sheet import Sheet
 
@@ -40,22 +39,17 @@ def turned_over(sheet: Sheet) -> Sheet:
     """The sheet seen from the other side: z changes its sign, the faces change places."""
     old, columns = sheet.body, columns_of(sheet.body)
     body = build_body(strip_of(corner_lines(old)[:, ::-1] * MIRROR))
-    plastic = _layers_swapped(sheet.state.plastic, columns)
     points = _layers_swapped(point_places(old), columns) * MIRROR
     same = same_points(points, point_places(body))
-    plastic = np.take_along_axis(plastic, same[:, :, None], axis=1)
+
+    def carried(values: Floats) -> Floats:
+        return np.take_along_axis(_layers_swapped(values, columns), same[:, :, None], axis=1)
+
+    plastic, damage = carried(sheet.state.plastic), sheet.state.damage
     plastic[..., SHEAR] *= -1.0
     u = sheet.state.u.reshape(-1, 2)[_nodes_swapped(columns)] * MIRROR
-    damage = sheet.state.damage
-    if damage.size:
-        damage = np.take_along_axis(_layers_swapped(damage, columns), same[:, :, None], axis=1)
-    state = State(
-        stroke=0.0,
-        u=u.ravel(),
-        plastic=np.ascontiguousarray(plastic),
-        positions=np.zeros(0),
-        grip=no_grip(0, 0),
-        damage=damage,
+    state = between_stages(
+        u.ravel(), np.ascontiguousarray(plastic), carried(damage) if damage.size else damage
     )
     return Sheet(body, sheet.material, state)
 

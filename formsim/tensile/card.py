@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any
 
 from formsim.case.card import MaterialCard
+from formsim.case.limits import STEEL
 from formsim.case.toml_text import inline
 from formsim.errors import Fault, TensileError
 from formsim.tensile.evaluate import SOFT, Values
@@ -40,7 +41,7 @@ class Metal:
 METALS: Mapping[str, Metal] = MappingProxyType(
     {
         "aluminium": Metal(62e3, 78e3, 70e3, 0.33, 2700.0),
-        "steel": Metal(185e3, 225e3, 210e3, 0.30, 7850.0),
+        "steel": Metal(*STEEL, 210e3, 0.30, 7850.0),
     }
 )
 

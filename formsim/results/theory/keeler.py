@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from math import expm1, log1p, radians, tan
 
+from formsim.case.limits import THICKEST
 from formsim.results.theory.limits import require, require_positive
-
-THICKEST = 3.0
-"""Thickness up to which the formula holds [mm], memory."""
 
 CAP = 0.21
 """Hardening exponent above which the level does not rise."""
