@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from formsim.case.card import Flow, MaterialCard
 from formsim.material import flow
@@ -62,9 +63,14 @@ class Material:
 def flow_curve(table: Flow, young: float) -> FlowCurve:
     """Flow curve of a table of a card; the elastic line of ``young`` [MPa] starts some kinds."""
     constants = {k: v for k, v in table.model_dump().items() if k != "kind"}
-    if table.kind == "hollomon":
+    return curve_of(table.kind, constants, young)
+
+
+def curve_of(kind: str, constants: Mapping[str, Any], young: float) -> FlowCurve:
+    """Flow curve of a kind from its constants as a card names them."""
+    if kind == "hollomon":
         return flow.Hollomon(**constants, young=young)
-    return _CURVES[table.kind](**constants)
+    return _CURVES[kind](**constants)
 
 
 def _table(strain: Iterable[float], stress: Iterable[float]) -> flow.Table:

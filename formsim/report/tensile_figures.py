@@ -8,7 +8,7 @@ import numpy as np
 
 from formsim.arrays import Floats
 from formsim.report.style import FAINT, INK, colour, new_figure
-from formsim.tensile.families import Points
+from formsim.tensile.families import Points, stretch_means
 from formsim.tensile.fit import Fit
 from formsim.tensile.gather import Tests
 from formsim.tensile.rank import FAR, Ranking
@@ -93,15 +93,9 @@ def extrapolation_figure(name: str, ranking: Ranking) -> Figure:
 def _mean_rest(fit: Fit, points: Points) -> tuple[Floats, Floats]:
     """Strain and difference to the tests, means over equal stretches of strain."""
     begin, end = float(points.strain[0]), float(points.strain[-1])
-    place = (STRETCHES * (points.strain - begin) / (end - begin)).astype(int)
-    place = np.minimum(place, STRETCHES - 1)
-    count = np.bincount(place, minlength=STRETCHES)
-    there = count > 0
-    rest = fit.curve.stress(points.strain) - points.stress
-    means = [
-        np.bincount(place, of, STRETCHES)[there] / count[there] for of in (points.strain, rest)
-    ]
-    return means[0], means[1]
+    rest = Points(points.strain, fit.curve.stress(points.strain) - points.stress)
+    mean = stretch_means(rest, STRETCHES, begin, end)
+    return mean.strain, mean.stress
 
 
 def _draw_engineering(axes: Axes, tests: Tests) -> None:

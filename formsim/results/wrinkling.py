@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formsim.arrays import Bools, Floats
+from formsim.arrays import Bools, Floats, runs
 from formsim.geometry.distance import gaps
 from formsim.results.curve import between_lines, bottom_line, middle_line, strip, top_line
 from formsim.results.record import Frame, StageRecord
@@ -91,7 +91,7 @@ def _rings(record: StageRecord, before: Frame, frame: Frame) -> Iterator[Ring]:
     since = strain - record.frames[0].state.strain.reshape(shape).mean(axis=1)
     flowing = strain - before.state.strain.reshape(shape).mean(axis=1)
     loose = ~_held(record, frame, thickness) & (hoop < -PRESSED * record.material.yield_stress)
-    for first, last in _runs(loose):
+    for first, last in runs(loose):
         inside = slice(first, last)
         width, mean = float(lengths[inside].sum()), float(thickness[inside].mean())
         if width <= NARROWEST * mean:
@@ -140,9 +140,3 @@ def _held(record: StageRecord, frame: Frame, thickness: Floats) -> Bools:
         gap = gaps(tool.outline, at)
         held |= (gap < NEAR * thickness) & (gap > -SUNK * thickness)
     return held
-
-
-def _runs(flags: Bools) -> Iterator[tuple[int, int]]:
-    """First and one behind the last of every run of true values."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
-    yield from zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)

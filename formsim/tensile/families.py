@@ -14,7 +14,8 @@ from pydantic import BaseModel
 from formsim.arrays import Floats
 from formsim.case import card
 from formsim.case.quantity import Quantity
-from formsim.material.flow import FlowCurve, HockettSherby, Hollomon, Ludwik, Swift, Voce
+from formsim.material.flow import FlowCurve
+from formsim.material.model import curve_of
 
 Constants = dict[str, float]
 
@@ -36,6 +37,18 @@ class Points:
     stress: Floats
 
 
+def stretch_means(points: Points, count: int, begin: float, end: float) -> Points:
+    """Means over equal stretches between two plastic strains, without those that are empty."""
+    place = np.minimum((count * (points.strain - begin) / (end - begin)).astype(int), count - 1)
+    number = np.bincount(place, minlength=count)
+    there = number > 0
+    strain, stress = (
+        np.bincount(place, values, count)[there] / number[there]
+        for values in (points.strain, points.stress)
+    )
+    return Points(strain, stress)
+
+
 @dataclass(frozen=True)
 class Family:
     """One law, in unknowns that a least-squares search moves evenly.
@@ -43,18 +56,20 @@ class Family:
     Attributes
     ----------
     kind : as a card names it
-    curve : flow curve of the unknowns, for a Young's modulus [MPa]
     constants : constants of the card from the unknowns
     low, high : bounds of the unknowns, from the bands of the card
     starts : first unknowns of several searches
     """
 
     kind: str
-    curve: Callable[[Floats, float], FlowCurve]
     constants: Callable[[Floats], Constants]
     low: tuple[float, ...]
     high: tuple[float, ...]
     starts: Callable[[Points], list[tuple[float, ...]]]
+
+    def curve(self, u: Floats, young: float) -> FlowCurve:
+        """Flow curve of the unknowns, for a Young's modulus [MPa]."""
+        return curve_of(self.kind, self.constants(u), young)
 
 
 def band(table: type[BaseModel], name: str) -> tuple[float, float]:
@@ -74,28 +89,19 @@ def _bounds(*bands: tuple[float, float]) -> dict[str, tuple[float, ...]]:
     return {"low": low, "high": high}
 
 
-def _saturating(points: Points, exponents: Sequence[float]) -> list[tuple[float, ...]]:
-    """Yield stress, drop, log rate and, where there are any, exponents."""
+def _saturating(points: Points, power: float) -> list[tuple[float, ...]]:
+    """Yield stress, drop and log rate of a law that saturates over a power of the strain."""
     first, last = float(points.stress[0]), float(points.stress[-1])
     reach = float(points.strain[-1])
     rise = max(last - first, 1.0)
     return [
-        (0.95 * first, drop * rise, float(np.log(turns / reach**power)), *([power] * bool(extra)))
-        for extra, powers in ((bool(exponents), exponents or (1.0,)),)
-        for power, turns, drop in product(powers, (1.0, 3.0), (1.2, 2.0))
+        (0.95 * first, drop * rise, float(np.log(turns / reach**power)))
+        for turns, drop in product((1.0, 3.0), (1.2, 2.0))
     ]
 
 
-def _voce(u: Floats, _young: float) -> Voce:
-    return Voce(float(u[0] + u[1]), float(u[1]), float(np.exp(u[2])))
-
-
-def _hockett(u: Floats, _young: float) -> HockettSherby:
-    return HockettSherby(float(u[0] + u[1]), float(u[1]), float(np.exp(u[2])), float(u[3]))
-
-
-def _swift(u: Floats, _young: float) -> Swift:
-    return Swift(float(np.exp(u[0])), float(np.exp(u[1])), float(u[2]))
+def _hockett_starts(points: Points) -> list[tuple[float, ...]]:
+    return [(*start, power) for power in (0.6, 1.0) for start in _saturating(points, power)]
 
 
 def _swift_starts(points: Points) -> list[tuple[float, ...]]:
@@ -125,9 +131,8 @@ FAMILIES: Mapping[str, Family] = MappingProxyType(
     {
         "voce": Family(
             "voce",
-            _voce,
             lambda u: {"saturation": u[0] + u[1], "drop": u[1], "rate": float(np.exp(u[2]))},
-            starts=lambda points: _saturating(points, ()),
+            starts=lambda points: _saturating(points, 1.0),
             **_bounds(
                 band(card.Voce, "saturation"),
                 band(card.Voce, "drop"),
@@ -136,7 +141,6 @@ FAMILIES: Mapping[str, Family] = MappingProxyType(
         ),
         "swift": Family(
             "swift",
-            _swift,
             lambda u: {
                 "strength": float(np.exp(u[0])),
                 "prestrain": float(np.exp(u[1])),
@@ -151,14 +155,12 @@ FAMILIES: Mapping[str, Family] = MappingProxyType(
         ),
         "hollomon": Family(
             "hollomon",
-            lambda u, young: Hollomon(float(np.exp(u[0])), float(u[1]), young),
             lambda u: {"strength": float(np.exp(u[0])), "exponent": u[1]},
             starts=_hollomon_starts,
             **_bounds(_log(card.Hollomon, "strength"), band(card.Hollomon, "exponent")),
         ),
         "ludwik": Family(
             "ludwik",
-            lambda u, _young: Ludwik(*(float(value) for value in u)),
             lambda u: {"yield_stress": u[0], "strength": u[1], "exponent": u[2]},
             starts=_ludwik_starts,
             **_bounds(
@@ -169,14 +171,13 @@ FAMILIES: Mapping[str, Family] = MappingProxyType(
         ),
         "hockett_sherby": Family(
             "hockett_sherby",
-            _hockett,
             lambda u: {
                 "saturation": u[0] + u[1],
                 "drop": u[1],
                 "rate": float(np.exp(u[2])),
                 "exponent": u[3],
             },
-            starts=lambda points: _saturating(points, (0.6, 1.0)),
+            starts=_hockett_starts,
             **_bounds(
                 band(card.HockettSherby, "saturation"),
                 band(card.HockettSherby, "drop"),

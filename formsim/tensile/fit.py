@@ -15,7 +15,7 @@ from formsim.material.flow import FlowCurve
 from formsim.material.model import flow_curve
 from formsim.results.theory.instability import considere_strain
 from formsim.tensile.evaluate import Values
-from formsim.tensile.families import FAMILIES, Constants, Family, Points
+from formsim.tensile.families import FAMILIES, Constants, Family, Points, stretch_means
 
 FIRST = 0.002
 """Plastic strain of the first point that is fitted: that of the proof stress Rp0.2 [-]."""
@@ -67,7 +67,7 @@ def points_of(tests: Sequence[Values]) -> Points:
     ------
     TensileError : too few points
     """
-    strains, stresses = [], []
+    means = []
     for values in tests:
         begin, end = max(FIRST, values.yielded), values.uniform_true
         if end <= 1.5 * begin:
@@ -76,16 +76,14 @@ def points_of(tests: Sequence[Values]) -> Points:
             )
             raise TensileError(values.test.file, [Fault("curve", "", expected)])
         inside = (values.strain >= begin) & (values.strain <= end)
-        strain, stress = values.strain[inside], values.stress[inside]
-        place = np.minimum((BINS * (strain - begin) / (end - begin)).astype(int), BINS - 1)
-        count = np.bincount(place, minlength=BINS)
-        there = count > 0
-        if there.sum() < LEAST:
-            expected = f"only {there.sum()} points between yielding and the largest force"
+        found = Points(values.strain[inside], values.stress[inside])
+        mean = stretch_means(found, BINS, begin, end)
+        if len(mean.strain) < LEAST:
+            expected = f"only {len(mean.strain)} points between yielding and the largest force"
             raise TensileError(values.test.file, [Fault("curve", "", expected)])
-        strains.append(np.bincount(place, strain, BINS)[there] / count[there])
-        stresses.append(np.bincount(place, stress, BINS)[there] / count[there])
-    strain, stress = np.concatenate(strains), np.concatenate(stresses)
+        means.append(mean)
+    strain = np.concatenate([mean.strain for mean in means])
+    stress = np.concatenate([mean.stress for mean in means])
     order = np.argsort(strain, kind="stable")
     return Points(strain[order], stress[order])
 

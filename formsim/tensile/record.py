@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from formsim.arrays import Bools, Floats, Ints
+from formsim.arrays import Bools, Floats, Ints, runs
 from formsim.errors import Fault, TensileError
 from formsim.tensile.columns import Chosen, Declared, choose_columns
 from formsim.tensile.table import DataTable, read_table
@@ -53,6 +53,16 @@ class TensileTest:
     width_strain: Floats | None
     lines: Ints
     columns: str
+
+    def only(self, rows: Bools | slice) -> TensileTest:
+        """Some rows of it."""
+        return replace(
+            self,
+            strain=self.strain[rows],
+            stress=self.stress[rows],
+            width_strain=None if self.width_strain is None else self.width_strain[rows],
+            lines=self.lines[rows],
+        )
 
 
 def read_test(
@@ -118,22 +128,14 @@ def _engineering(
     gauge = specimen.gauge_length or 1.0
     strain = read["strain"] if "strain" in read else read["extension"] / gauge
     width = _width_strain(read, specimen)
-    used = [name for name in _used(read)]
     words = ", ".join(
         f'{name.replace("_", " ")} from "{chosen[name].header}"'
         + (f" in {chosen[name].unit}" if chosen[name].unit else "")
-        for name in used
+        for name in _used(read)
     )
     there: Bools = np.isfinite(stress) & np.isfinite(strain)
-    test = TensileTest(
-        table.file,
-        table.digest,
-        strain[there],
-        stress[there],
-        None if width is None else width[there],
-        table.lines[there],
-        words,
-    )
+    whole = TensileTest(table.file, table.digest, strain, stress, width, table.lines, words)
+    test = whole.only(there)
     if not there.any():
         return test, [Fault("row", "", "no row has both a stress and a strain")]
     if test.stress.max() <= 0.0 or abs(test.stress.min()) > test.stress.max():
@@ -173,38 +175,21 @@ def _without_loops(test: TensileTest, drop: bool) -> tuple[TensileTest, list[Fau
     # Reloading ends where stress is back too, not at the first strain beyond the last one.
     loop = _spread(back, test.stress < (1.0 - 0.02) * reached, test.strain >= highest)
     if drop:
-        keep = ~loop
-        width = None if test.width_strain is None else test.width_strain[keep]
-        return (
-            replace(
-                test,
-                strain=test.strain[keep],
-                stress=test.stress[keep],
-                width_strain=width,
-                lines=test.lines[keep],
-            ),
-            [],
-        )
-    return test, [_back_fault(test, back, first, last) for first, last in _runs(back)[:6]]
+        return test.only(~loop), []
+    return test, [_back_fault(test, back, first, end - 1) for first, end in runs(back)[:6]]
 
 
 def _spread(back: Bools, low: Bools, ahead: Bools) -> Bools:
     """Rows of loops with the way down to them and the way up behind."""
     loop = back.copy()
-    for first, last in _runs(back):
-        start, end = first, last
+    for start, behind in runs(back):
+        end = behind - 1
         while start > 0 and low[start - 1]:
             start -= 1
         while end + 1 < len(back) and (low[end + 1] or not ahead[end + 1]):
             end += 1
         loop[start : end + 1] = True
     return loop
-
-
-def _runs(marked: Bools) -> list[tuple[int, int]]:
-    """First and last index of every run of marked rows."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], marked, [False]]).astype(int)))
-    return list(zip(edges[::2].tolist(), (edges[1::2] - 1).tolist(), strict=True))
 
 
 def _back_fault(test: TensileTest, back: Bools, first: int, last: int) -> Fault:
@@ -228,15 +213,7 @@ def _before_break(test: TensileTest) -> TensileTest:
     drops = np.flatnonzero(fallen)
     if not len(drops) or test.strain[top:][drops[0]] < test.strain[top]:
         return test
-    end = top + int(drops[0]) + 1
-    width = None if test.width_strain is None else test.width_strain[:end]
-    return replace(
-        test,
-        strain=test.strain[:end],
-        stress=test.stress[:end],
-        width_strain=width,
-        lines=test.lines[:end],
-    )
+    return test.only(slice(top + int(drops[0]) + 1))
 
 
 def _length_faults(test: TensileTest) -> list[Fault]:
