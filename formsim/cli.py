@@ -17,7 +17,7 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
-from formsim.options import add_material, add_run, add_sizes, add_tensile
+from formsim.options import add_drawings, add_material, add_run, add_sizes, add_tensile
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
@@ -92,19 +92,9 @@ def _parser() -> argparse.ArgumentParser:
     check = command("check", _check, "say what is wrong with a case or what it will do")
     check.add_argument("case", type=Path, help="case file (TOML)")
     check.add_argument("--full", action="store_true", help="show every value, defaults included")
-    run = command("run", _run, "solve a case")
-    add_run(run)
-    drawings = command("drawings", _drawings, "write all tools of a case to DXF drawings")
-    drawings.add_argument("case", type=Path, help="case file (TOML)")
-    drawings.add_argument(
-        "--into",
-        type=Path,
-        metavar="DIR",
-        help="folder for them (default: drawings/<name of the case file>)",
-    )
-    drawings.add_argument("--replace", action="store_true", help="overwrite earlier drawings there")
-    necks = command("necks", _necks, "print the stages of a necking line for a case file")
-    add_sizes(necks)
+    add_run(command("run", _run, "solve a case"))
+    add_drawings(command("drawings", _drawings, "write all tools of a case to DXF drawings"))
+    add_sizes(command("necks", _necks, "print the stages of a necking line for a case file"))
     add_material(command("materials", _materials, "list the shipped materials, or show one"))
     add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
     show = command("show", _show, "print the table of a result again")

@@ -8,20 +8,30 @@ from pathlib import Path
 
 def add_run(run: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim run``."""
-    run.add_argument("case", type=Path, help="case file (TOML)")
-    run.add_argument(
-        "--into",
-        type=Path,
-        metavar="DIR",
-        help="result folder (default: results/<name of the case file>)",
-    )
-    run.add_argument("--replace", action="store_true", help="overwrite an earlier result there")
+    _add_case(run, "result folder", "results", "an earlier result")
     run.add_argument("--quiet", action="store_true", help="no progress line")
     run.add_argument(
         "--exact",
         action="store_true",
         help="solve all columns in every increment, not only the busy ones: often slower",
     )
+
+
+def add_drawings(drawings: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim drawings``."""
+    _add_case(drawings, "folder for them", "drawings", "earlier drawings")
+
+
+def _add_case(command: argparse.ArgumentParser, folder: str, above: str, earlier: str) -> None:
+    """A case file and the folder for what is made of it."""
+    command.add_argument("case", type=Path, help="case file (TOML)")
+    command.add_argument(
+        "--into",
+        type=Path,
+        metavar="DIR",
+        help=f"{folder} (default: {above}/<name of the case file>)",
+    )
+    command.add_argument("--replace", action="store_true", help=f"overwrite {earlier} there")
 
 
 def add_material(materials: argparse.ArgumentParser) -> None:

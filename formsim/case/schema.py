@@ -22,7 +22,7 @@ from formsim.case.filling import filled, given_keys
 from formsim.case.fit_limits import limit_faults
 from formsim.case.fit_press import press_faults
 from formsim.case.fits import MisfitError, case_faults
-from formsim.case.limits import Limits
+from formsim.case.limits import CutEdge, Damage, FormingLimit, Limits
 from formsim.case.lines import Origin
 from formsim.case.named_file import CONTENT
 from formsim.case.press import RamMotion
@@ -107,6 +107,21 @@ class Case(Table):
     def stages(self) -> tuple[Stage, ...]:
         """The stages in their order."""
         return self.stage
+
+    @property
+    def forming_limit(self) -> FormingLimit | None:
+        """Limit curve of the case, else that of its card; None where neither gives one."""
+        return self.limits.forming_limit or self.sheet.material.forming_limit
+
+    @property
+    def damage(self) -> Damage | None:
+        """Damage law of the case, else that of its card; None where neither gives one."""
+        return self.limits.damage or self.sheet.material.damage
+
+    @property
+    def cut_edge(self) -> CutEdge | None:
+        """What a cut edge bears by the case, else by its card; None where neither tells."""
+        return self.limits.cut_edge or self.sheet.material.cut_edge
 
     @property
     def earlier(self) -> Earlier | None:

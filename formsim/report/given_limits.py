@@ -16,11 +16,10 @@ _PATHS = (("in simple tension", -0.5), ("in plane strain", 0.0), ("stretched ali
 
 def given_limits_text(case: Case) -> str:
     """Limit curve and critical damage of a case, or why they cannot be had; empty without any."""
-    card, own = case.sheet.material, case.limits
     lines = list[str]()
-    if own.forming_limit or card.forming_limit:
+    if case.forming_limit:
         lines += folded(_curve_line(limit_curve(case)))
-    if own.damage or card.damage:
+    if case.damage:
         lines += folded(_damage_line(damage_law(case)))
     return "\n".join(lines)
 

@@ -8,8 +8,8 @@ from typing import Any
 from formsim.report.lines import folded, note, table
 from formsim.report.words import number
 from formsim.results.limit_curve import VALIDITY
+from formsim.results.risk_words import NO_LIMIT
 
-NO_LIMIT = "no limit given"
 _STARS = {"limit curve": "*", "wrinkle index": "**"}
 _MARKS = {"over": "OVER", "not judged": "-", NO_LIMIT: "no limit"}
 _NOTES = {
@@ -46,10 +46,7 @@ def risk_table(summary: Mapping[str, Any]) -> str:
     told = {row["risk"] for row in rows if row["value"] is not None}
     notes = [note(mark, _NOTES[risk]) for risk, mark in _STARS.items() if risk in told]
     why = [
-        line
-        for row in rows
-        if row["verdict"] in ("over", "watch")
-        for line in folded(f"{row['verdict']}, {row['stage']}: {row['reason']}")
+        line for row in rows if row["verdict"] in ("over", "watch") for line in folded(_told(row))
     ]
     return "\n".join([text, *notes, *why])
 
@@ -71,7 +68,11 @@ def over_lines(summary: Mapping[str, Any]) -> Iterator[str]:
     """A sentence for every place that is over a limit of physics; it fails no check."""
     for row in summary.get("risk", ()):
         if row["verdict"] == "over" and not row["own"]:
-            yield f"over, {row['stage']}: {row['reason']}"
+            yield _told(row)
+
+
+def _told(row: Mapping[str, Any]) -> str:
+    return f"{row['verdict']}, {row['stage']}: {row['reason']}"
 
 
 def _with_unit(value: float | None, unit: str) -> str:

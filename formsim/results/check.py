@@ -165,8 +165,7 @@ def _measured(line: Line, wanted: Expect, stage: Stage) -> tuple[float, str]:
     """What an expectation looks at, or why there is no such number, which fails it."""
     try:
         if wanted.measure in OF_A_TEST:
-            record = next(one for one in line.stages if one.name == stage.name)
-            return measure_of_test(record, stage, wanted.measure), ""
+            return measure_of_test(line, stage, wanted.measure), ""
         return measure(line, wanted.stage, wanted.measure, wanted.at), ""
     except FormsimError as error:
         return math.nan, str(error)

@@ -12,6 +12,7 @@ from formsim.case.schema import Case
 from formsim.errors import TheoryRangeError
 from formsim.material.model import Material
 from formsim.results.curve import strip
+from formsim.results.risk_words import NO_LIMIT
 from formsim.results.theory.fracture import tension_damage
 from formsim.solver.body import Body
 from formsim.solver.damage import MEAN, SQUEEZED, TENSION
@@ -52,9 +53,9 @@ class DamageLaw:
 
 def damage_law(case: Case) -> DamageLaw:
     """Law the case asks for: its own, else that of the card, else Cockcroft-Latham unlimited."""
-    law = case.limits.damage or case.sheet.material.damage
+    law = case.damage
     if law is None:
-        return DamageLaw("Cockcroft-Latham", None, None, "no limit given")
+        return DamageLaw("Cockcroft-Latham", None, None, NO_LIMIT)
     name = "Oyane" if isinstance(law, Oyane) else "Cockcroft-Latham"
     offset = law.offset if isinstance(law, Oyane) else None
     if law.critical is not None:

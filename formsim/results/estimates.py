@@ -44,6 +44,7 @@ from formsim.results.thickness import mean_thickness, thickness_profile
 from formsim.results.zones import cavity_edge, zones
 
 SHOP = "hardening, friction and bending; it is a rule of thumb"
+HOLDER = "Siebel, in Lange 1985 (memory)"
 
 
 def estimates(case: Case, line: Line) -> tuple[Estimate, ...]:
@@ -161,11 +162,6 @@ def _drawing_forces(line: Line, record: StageRecord, stage: Draw) -> list[Row]:
 
 def _drawing_limits(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) -> list[Row]:
     blank, d, material = 2.0 * line.blank_radius, stage.punch.diameter, record.material
-
-    def pressure() -> float:
-        ultimate = ultimate_strength(material.flow)
-        return drawing.holder_pressure(ultimate, blank, d, line.thickness)
-
     return [
         Row(
             f"{record.name}: draw ratio and its limit at an efficiency of 0.75",
@@ -178,12 +174,24 @@ def _drawing_limits(sheet: Sheet, line: Line, record: StageRecord, stage: Draw) 
         Row(
             f"{record.name}: holder pressure against wrinkling",
             "MPa",
-            pressure,
-            peak_forces(record)["holder"] / held_area(sheet, stage),
-            "Siebel, in Lange 1985 (memory)",
+            lambda: needed_pressure(line, record, stage),
+            given_pressure(sheet, record, stage),
+            HOLDER,
             says="advice",
         ),
     ]
+
+
+def needed_pressure(line: Line, record: StageRecord, stage: Draw) -> float:
+    """Holder pressure that a first draw is said to need against wrinkling [MPa]; see ``HOLDER``."""
+    ultimate = ultimate_strength(record.material.flow)
+    blank = 2.0 * line.blank_radius
+    return drawing.holder_pressure(ultimate, blank, stage.punch.diameter, line.thickness)
+
+
+def given_pressure(sheet: Sheet, record: StageRecord, stage: Draw) -> float:
+    """Largest force of the holder over the flange it holds at first [MPa]."""
+    return peak_forces(record)["holder"] / held_area(sheet, stage)
 
 
 def draw_peak(record: StageRecord) -> float:

@@ -20,6 +20,7 @@ from formsim.case.limits import (
 from formsim.case.schema import Case
 from formsim.errors import TheoryRangeError
 from formsim.material.model import Material
+from formsim.results.risk_words import NO_LIMIT
 from formsim.results.theory.groove import groove_strains
 from formsim.results.theory.instability import hill_localised_strain, swift_diffuse_strain
 from formsim.results.theory.keeler import major_limit
@@ -84,12 +85,11 @@ class GivenCurve:
 
 def limit_curve(case: Case) -> GivenCurve:
     """Limit curve the case asks for: its own, else that of the card."""
-    limit = case.limits.forming_limit or case.sheet.material.forming_limit
-    if limit is None:
-        return GivenCurve(None, "no limit given")
+    if case.forming_limit is None:
+        return GivenCurve(None, NO_LIMIT)
     material = Material.from_card(case.sheet.material)
     try:
-        return GivenCurve(_curve(limit, material, case.sheet.thickness))
+        return GivenCurve(_curve(case.forming_limit, material, case.sheet.thickness))
     except TheoryRangeError as error:
         return GivenCurve(None, f"no limit curve: {error}")
 

@@ -73,7 +73,7 @@ def _at_service(record: StageRecord, stage: Pressurise, name: str) -> float | No
     return getattr(found[0], name) if found else None
 
 
-def measure_of_test(record: StageRecord, stage: Stage, name: str) -> float:
+def measure_of_test(line: Line, stage: Stage, name: str) -> float:
     """Value of a measure of a body under test, in its unit of ``formsim.case.expect.MEASURES``.
 
     A body that was not brought to its limit has held at least its largest load, which stands then.
@@ -82,7 +82,7 @@ def measure_of_test(record: StageRecord, stage: Stage, name: str) -> float:
     ------
     FormsimError : the stage has no such measure, or the service pressure was not reached
     """
-    found: float | None = None
+    record, found = _stage(line, stage.name), None
     match stage, name:
         case Pressurise(), "limit_pressure":
             found = _held(record, stage)

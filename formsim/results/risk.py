@@ -15,30 +15,26 @@ from typing import Literal
 import numpy as np
 
 from formsim.arrays import Bools, Floats
-from formsim.case.rules import held_area
 from formsim.case.schema import Case
 from formsim.case.stage import Draw, Flange, Iron, Neck, Stage, Stroke
 from formsim.errors import TheoryRangeError
 from formsim.results.damage import DamageLaw, damage_law
+from formsim.results.estimates import HOLDER, given_pressure, needed_pressure
 from formsim.results.flanging import edge_strain
-from formsim.results.forces import peak_forces
 from formsim.results.ironing import ring_figures
 from formsim.results.limit_curve import GivenCurve, limit_curve
 from formsim.results.necking import load_ratio
 from formsim.results.record import Line, StageRecord
-from formsim.results.risk_words import reason
-from formsim.results.theory import drawing
-from formsim.results.theory.instability import ultimate_strength
+from formsim.results.risk_words import NO_LIMIT, reason
 from formsim.results.trace import Trace, trace_of
 from formsim.results.wrinkling import worst_rings
 from formsim.results.zones import ZONES
 
 Verdict = Literal["safe", "watch", "over", "no limit given", "not judged"]
 
-NONE = "no limit given"
 YIELD = "plane strain yield stress of the wall as it has hardened"
 BEARS = "wall yields, or a perfect wall buckles, whichever comes first"
-SIEBEL = "Siebel, in Lange 1985 (memory), factor 2.5"
+SIEBEL = f"{HOLDER}, factor 2.5"
 INDEX = "limits.wrinkle_index of the case"
 STRIP = "flat strip, Timoshenko and Gere 1961, Gerard and Becker 1957 (memory)"
 
@@ -99,7 +95,7 @@ class RiskReport:
     def notes(self) -> tuple[str, ...]:
         """Limits that were asked for and cannot be worked out."""
         said = self.given.note, "" if self.law.critical else self.law.source
-        return tuple(note for note in said if note and note != NONE)
+        return tuple(note for note in said if note and note != NO_LIMIT)
 
     @property
     def worst(self) -> tuple[Risk, ...]:
@@ -153,10 +149,10 @@ class _Judge:
         """Thinning, limit curve and damage of every zone."""
         trace, limits = self.trace, self.case.limits
         allowed = limits.max_thinning_percent
-        share, moments = trace.worst_share, _moments(trace)
+        share, moments = trace.worst_share, trace.nearest_stroke
         for zone, inside in _zones(trace):
             at = _largest(trace.thinned, inside)
-            source = NONE if allowed is None else "limits.max_thinning_percent of the case"
+            source = NO_LIMIT if allowed is None else "limits.max_thinning_percent of the case"
             value = float(trace.thinned[at])
             yield self._row(zone, "thinning", value, allowed, "%", source, column=at)
             yield self._curve_row(zone, inside, share, moments)
@@ -200,23 +196,18 @@ class _Judge:
             ratio = load_ratio(self.record)
             yield self._row("wall", "neck load", ratio, 1.0, "", BEARS, own=False)
         if isinstance(stage, Flange):
-            edge = self.case.limits.cut_edge or self.case.sheet.material.cut_edge
-            limit, source = (edge.largest, edge.source) if edge else (None, NONE)
+            edge = self.case.cut_edge
+            limit, source = (edge.largest, edge.source) if edge else (None, NO_LIMIT)
             yield self._row("edge", "edge stretch", edge_strain(self.record), limit, "", source)
 
     def _holder(self, line: Line, stage: Draw) -> Risk:
-        name, flow = "holder pressure", self.record.material.flow
+        name = "holder pressure"
         if stage.holder.force is None:
             why = "the holder keeps a gap, no pressure"
             return self._row("holder", name, None, None, "", why, verdict="not judged")
-        given = peak_forces(self.record)["holder"] / held_area(self.case.sheet, stage)
+        given = given_pressure(self.case.sheet, self.record, stage)
         try:
-            needed = drawing.holder_pressure(
-                ultimate_strength(flow),
-                2.0 * line.blank_radius,
-                stage.punch.diameter,
-                line.thickness,
-            )
+            needed = needed_pressure(line, self.record, stage)
         except TheoryRangeError as error:
             return self._row("holder", name, None, None, "", str(error), verdict="not judged")
         source = f"needed {needed:.3g} MPa over given {given:.3g} MPa; {SIEBEL}"
@@ -287,7 +278,7 @@ class _Judge:
 def judged(margin: float | None, watch_percent: float) -> Verdict:
     """Verdict on a margin: over beyond the limit, watch with less left than the stated share."""
     if margin is None:
-        return "no limit given"
+        return NO_LIMIT
     if margin < 0.0:
         return "over"
     return "watch" if 100.0 * margin < watch_percent else "safe"
@@ -303,10 +294,3 @@ def _zones(trace: Trace) -> Iterator[tuple[str, Bools]]:
 
 def _largest(values: Floats, inside: Bools) -> int:
     return int(np.where(inside, values, -np.inf).argmax())
-
-
-def _moments(trace: Trace) -> Floats:
-    """Stroke at which every column was nearest to the curve, (n_columns) [mm]."""
-    share = np.where(np.isnan(trace.share), -np.inf, trace.share)
-    moments: Floats = trace.strokes[share.argmax(axis=0)]
-    return moments

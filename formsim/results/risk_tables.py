@@ -36,7 +36,7 @@ def damage_columns(trace: Trace) -> dict[str, Column]:
     last = int(trace.damage[-1].argmax())
     worst = trace.damage.argmax(axis=1)
     states = np.arange(len(trace.strokes))
-    share = np.where(np.isnan(trace.share), -np.inf, trace.share).max(axis=1)
+    share = trace.known_share.max(axis=1)
     thinnest = trace.thinning.argmax(axis=1)
     return {
         "stage": [trace.stage] * len(states),

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Final
+
+NO_LIMIT: Final = "no limit given"
+
 _FACTS = {
     "thinning": "{zone}: the sheet has lost {value:.1f} % of its thickness",
     "limit curve": "{zone}: the strains have come {percent:.0f} % of the way to the limit curve",
@@ -46,7 +50,7 @@ def reason(
     if risk == "thinning" and value < 0.0:
         fact = f"{zone}: the sheet is {-value:.1f} % thicker than at first"
     if limit is None:
-        return f"{fact}; no limit given"
+        return f"{fact}; {NO_LIMIT}"
     if risk in ("thinning", "damage", "edge stretch"):
         fact += f", the limit is {limit:.3g}"
     tail = {"over": _OVER[risk], "watch": _WATCH, "safe": _SAFE}.get(verdict, verdict)

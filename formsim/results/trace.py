@@ -54,8 +54,19 @@ class Trace:
     @property
     def worst_share(self) -> Floats:
         """Largest share up to where a column was ironed, (n_columns) [-]; else not a number."""
-        least = np.where(np.isnan(self.share), -np.inf, self.share).max(axis=0)
-        return np.where(np.isneginf(least), np.nan, least)
+        most = self.known_share.max(axis=0)
+        return np.where(np.isneginf(most), np.nan, most)
+
+    @property
+    def nearest_stroke(self) -> Floats:
+        """Stroke at which every column was nearest to the curve, (n_columns) [mm]."""
+        strokes: Floats = self.strokes[self.known_share.argmax(axis=0)]
+        return strokes
+
+    @property
+    def known_share(self) -> Floats:
+        """Shares, minus infinity where no curve holds, (n_states, n_columns) [-]."""
+        return np.where(np.isnan(self.share), -np.inf, self.share)
 
 
 def trace_of(
