@@ -17,7 +17,14 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
-from formsim.options import add_drawings, add_material, add_run, add_sizes, add_tensile
+from formsim.options import (
+    add_drawings,
+    add_material,
+    add_report,
+    add_run,
+    add_sizes,
+    add_tensile,
+)
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
@@ -99,6 +106,7 @@ def _parser() -> argparse.ArgumentParser:
     add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
+    add_report(command("report", _report, "make the page of a result again"))
     return parser
 
 
@@ -319,6 +327,15 @@ def _show(options: argparse.Namespace) -> int:
     if summary["finished"]:
         return DONE if summary["passed"] else CHECK_FAILED
     return _CODES.get(str(summary.get("ended", "")), NOT_CONVERGED)
+
+
+def _report(options: argparse.Namespace) -> int:
+    from formsim.report.html import report_html
+    from formsim.results.store import write_report
+
+    path = write_report(options.into or options.result, report_html(options.result))
+    print(f"{path} written, {1e-6 * path.stat().st_size:.1f} MB; open it in a browser\n{CAUTION}")
+    return DONE
 
 
 class _ProgressLine:

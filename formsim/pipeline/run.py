@@ -284,22 +284,25 @@ def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None, exact: 
 
 
 def _write(run: Run, folder: store.Folder) -> None:
-    """Numbers first, then the pictures, which take longest."""
+    """Numbers first, then the pictures, which take longest, and the page of both."""
     if run.line.stages:
         store.write_thickness(folder, run.line, run.case.stages, run.case.before)
         store.write_forces(folder, run.line, run.case.press)
         store.write_strength(folder, run.line)
         store.write_risk(folder, run.risks)
     store.write_summary(folder, run.summary)
-    warnings = _draw(run, folder) if run.line.stages else []
-    if warnings:
-        warnings = [*run.summary["warnings"], *warnings]
-        store.write_summary(folder, {**run.summary, "warnings": warnings})
+    told = list(run.summary["warnings"])
+    for last in (_draw, _report):
+        if warnings := last(run, folder):
+            told += warnings
+            store.write_summary(folder, {**run.summary, "warnings": told})
 
 
 def _draw(run: Run, folder: store.Folder) -> list[str]:
     """Figures and picture; what cannot be drawn here is a warning, the numbers are there."""
     warnings: list[str] = []
+    if not run.line.stages:
+        return warnings
     if run.case.output.figures:
         from formsim.report.figures import save_figures
 
@@ -315,3 +318,15 @@ def _draw(run: Run, folder: store.Folder) -> list[str]:
         except DependencyError as error:
             warnings.append(f"no picture: {error}; {error.hint}")
     return warnings
+
+
+def _report(_run: Run, folder: store.Folder) -> list[str]:
+    """The page a person reads; whatever keeps it from being made must not lose the run."""
+    try:
+        from formsim.report.html import report_html
+
+        store.write_report(folder.path, report_html(folder.path))
+    except Exception as error:
+        why = f"{type(error).__name__}: {error}"
+        return [f"no {store.REPORT}: {why}; the numbers are there"]
+    return []

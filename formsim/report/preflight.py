@@ -28,7 +28,7 @@ from formsim.case.stage import (
     brought_to_limit,
 )
 from formsim.case.start import Tube
-from formsim.report.lines import folded, table
+from formsim.report.lines import Grid, folded, grid_text, table
 from formsim.report.verdict import finding_lines
 from formsim.report.words import number
 from formsim.results.closed_form import Estimate
@@ -159,9 +159,15 @@ def limits_text(limits: Sequence[Estimate]) -> str:
 
 
 def values_text(rows: Sequence[Row]) -> str:
+    """Every value of a case and whether it was given, as text."""
+    return grid_text(values_table(rows))
+
+
+def values_table(rows: Sequence[Row]) -> Grid:
     """Every value of a case and whether it was given."""
-    shown = [
+    shown = tuple(
         (row.key, "not set" if row.value is None else str(row.value), row.unit, row.origin)
         for row in rows
-    ]
-    return table(("key", "value", "unit", "origin"), shown, left=(0, 1, 2, 3))
+    )
+    head = ("key", "value", "unit", "origin")
+    return Grid("Every value of the case", head, shown, left=(0, 1, 2, 3))
