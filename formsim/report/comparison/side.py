@@ -1,0 +1,158 @@
+"""One result of a comparison, read from its folder."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from string import ascii_uppercase
+from typing import Any
+
+from formsim.case.describe import Row, describe
+from formsim.case.load import load_case
+from formsim.errors import FormsimError, StoreError
+from formsim.results import store
+from formsim.results.tables import Table
+
+LEAST, MOST = 2, 20
+"""Results a comparison takes."""
+
+
+@dataclass(frozen=True)
+class Side:
+    """One result of a comparison.
+
+    Attributes
+    ----------
+    mark : its letter in tables and figures
+    name : what it is called, its folder
+    summary : its ``summary.json``
+    inputs : every value of its case; empty where the case cannot be read
+    thickness, forces, damage : its tables; None where there is none
+    lacks : sentences on what could not be read
+    """
+
+    mark: str
+    name: str
+    summary: Mapping[str, Any]
+    inputs: tuple[Row, ...] = ()
+    thickness: Table | None = None
+    forces: Table | None = None
+    damage: Table | None = None
+    lacks: tuple[str, ...] = ()
+
+    @property
+    def label(self) -> str:
+        """Letter and name."""
+        return f"{self.mark} {self.name}"
+
+    @property
+    def finished(self) -> bool:
+        """Whether all its stages were made."""
+        return bool(self.summary.get("finished"))
+
+    @property
+    def passed(self) -> bool:
+        """Whether it is finished and no check failed."""
+        return self.finished and bool(self.summary.get("passed"))
+
+    def stages(self) -> dict[tuple[str, str], Mapping[str, Any]]:
+        """Stages made to their end by name and kind, in their order."""
+        return {
+            (str(stage["name"]), str(stage["kind"])): stage
+            for stage in self.summary.get("stages", ())
+            if stage.get("complete", True)
+        }
+
+
+def load_sides(folders: Sequence[Path]) -> tuple[Side, ...]:
+    """Results of a comparison in the given order.
+
+    Raises
+    ------
+    StoreError : too few or too many, one given twice, or folders that hold no result that can be
+        compared; all of these at once
+    """
+    if not LEAST <= len(folders) <= MOST:
+        message = f"{len(folders)} given: a comparison takes {LEAST} to {MOST} results"
+        raise StoreError(message, hint="name the folders of finished runs")
+    summaries, faults = {}, list(_twice(folders))
+    for folder in dict.fromkeys(folders):
+        try:
+            summaries[folder] = _summary(folder)
+        except StoreError as error:
+            faults.append(error)
+    if faults:
+        told = "\n".join(f"  - {error}" for error in faults)
+        hints = "; ".join(dict.fromkeys(error.hint for error in faults))
+        message = str(faults[0]) if len(faults) == 1 else f"{len(faults)} faults\n{told}"
+        raise StoreError(message, hint=hints)
+    names = names_of(folders)
+    return tuple(
+        _side(mark, name, folder, summaries[folder])
+        for mark, name, folder in zip(ascii_uppercase, names, folders, strict=False)
+    )
+
+
+def _twice(folders: Sequence[Path]) -> list[StoreError]:
+    real = [folder.resolve() for folder in folders]
+    again = [folder for k, folder in enumerate(folders) if real[k] in real[:k]]
+    return [
+        StoreError(f"{folder} is given twice", hint="name every result once") for folder in again
+    ]
+
+
+def _summary(folder: Path) -> Mapping[str, Any]:
+    """Summary of a result with at least one stage that was made to its end."""
+    summary = store.load_summary(folder)
+    try:
+        made = [stage for stage in summary["stages"] if stage.get("complete", True)]
+        known = all("name" in stage and "kind" in stage for stage in made)
+    except (AttributeError, KeyError, TypeError):
+        made, known = [], False
+        if summary.get("ended") is None:
+            message = f"the summary in {folder} is damaged: it tells no stages"
+            raise StoreError(message, hint="run the case again") from None
+    if not made or not known:
+        why = str(summary.get("failure", "")).rstrip(".") or "it tells no stages"
+        message = f"{folder} has no stage made to its end, so nothing to compare: {why}"
+        raise StoreError(message, hint="wait until the run has ended, or leave this result out")
+    return summary
+
+
+def names_of(folders: Sequence[Path]) -> list[str]:
+    """Name of every folder, longer where two have the same."""
+    real = [folder.resolve() for folder in folders]
+    names = [folder.name for folder in real]
+    if len(set(names)) == len(names):
+        return names
+    longer = [f"{folder.parent.name}/{folder.name}" for folder in real]
+    return longer if len(set(longer)) == len(longer) else [folder.as_posix() for folder in real]
+
+
+def _side(mark: str, name: str, folder: Path, summary: Mapping[str, Any]) -> Side:
+    lacks: list[str] = []
+
+    def read(load: Callable[[Path], Table], what: str) -> Table | None:
+        try:
+            return load(folder)
+        except StoreError as error:
+            lacks.append(f"{mark} has no {what}: {str(error).replace(f'{folder}/', '')}.")
+            return None
+
+    try:
+        inputs = tuple(describe(load_case(store.case_file(folder)), full=True))
+    except FormsimError as error:
+        told = str(error).replace(f"{folder}/", "")
+        lacks.append(f"The inputs of {mark} are left out, its case cannot be read again: {told}")
+        inputs = ()
+    return Side(
+        mark,
+        name,
+        summary,
+        inputs,
+        read(store.load_thickness, "thickness table"),
+        read(store.load_forces, "force table"),
+        read(store.load_damage, "strain paths") if summary.get("risk") else None,
+        tuple(lacks),
+    )

@@ -1,0 +1,119 @@
+"""Which stages of several results are the same by name and kind, and which are missing where."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from formsim.report.comparison.side import Side
+from formsim.report.page_top import made_stages
+from formsim.report.verdict import ending
+
+Key = tuple[str, str]
+"""Name and kind of a stage."""
+
+
+@dataclass(frozen=True)
+class Aligned:
+    """Stages of several results beside each other.
+
+    Attributes
+    ----------
+    common : made to its end by all, in the order of the first result
+    shared : made by at least two, in the order in which they first come
+    part : the last common stage that makes the part; None where there is none
+    alike : whether all made the same stages
+    told : sentences on what is missing where
+    """
+
+    common: tuple[Key, ...]
+    shared: tuple[Key, ...]
+    part: Key | None
+    alike: bool
+    told: tuple[str, ...]
+
+
+def align(sides: Sequence[Side]) -> Aligned:
+    """Stages of the results by name and kind."""
+    made = [list(side.stages()) for side in sides]
+    every = list(dict.fromkeys(key for keys in made for key in keys))
+    common = tuple(key for key in every if all(key in keys for keys in made))
+    shared = tuple(key for key in every if sum(key in keys for keys in made) > 1)
+    forming = [_forming(side) for side in sides]
+    parts = [key for key in common if all(key in keys for keys in forming)] or list(common)
+    told = [*_unfinished(sides), *_kinds(sides, every), *_missing(sides, every), *_order(made)]
+    if not common:
+        told.insert(0, "No stage was made by all results, so no number of all can be compared.")
+    return Aligned(
+        common,
+        shared,
+        parts[-1] if parts else None,
+        all(keys == made[0] for keys in made) and all(side.finished for side in sides),
+        tuple(told),
+    )
+
+
+def marks(sides: Sequence[Side]) -> str:
+    """Letters of some results in words."""
+    found = [side.mark for side in sides]
+    return " and ".join([", ".join(found[:-1]), found[-1]] if len(found) > 1 else found)
+
+
+def quoted(names: Sequence[str]) -> str:
+    """Names of stages in quotes."""
+    return ", ".join(f'"{name}"' for name in names)
+
+
+def _forming(side: Side) -> list[Key]:
+    """Stages that make the part; those in which it is only tested left out."""
+    return [(str(stage["name"]), str(stage["kind"])) for stage in made_stages(side.summary)]
+
+
+def _unfinished(sides: Sequence[Side]) -> Iterator[str]:
+    for side in sides:
+        if side.finished:
+            continue
+        open_: list[Any] = [
+            str(stage["name"])
+            for stage in side.summary["stages"]
+            if not stage.get("complete", True)
+        ]
+        left = f" Its stage {quoted(open_)} is left out." if open_ else ""
+        said = ending(side.summary).verdict.rstrip(".")
+        yield f"{side.label} is not finished. {said}.{left}"
+
+
+def _kinds(sides: Sequence[Side], every: Sequence[Key]) -> Iterator[str]:
+    """Stages of one name that do different things."""
+    for name in dict.fromkeys(name for name, _ in every):
+        kinds = [kind for other, kind in every if other == name]
+        if len(kinds) > 1:
+            told = ", ".join(
+                f"{kind} in {marks([s for s in sides if (name, kind) in s.stages()])}"
+                for kind in kinds
+            )
+            yield f'Stage "{name}" is not the same everywhere: {told}.'
+
+
+def _missing(sides: Sequence[Side], every: Sequence[Key]) -> Iterator[str]:
+    """What is missing where, stages that are missing in the same results together."""
+    lacking: dict[tuple[str, ...], list[str]] = {}
+    for key in every:
+        without = tuple(side.mark for side in sides if key not in side.stages())
+        if without:
+            lacking.setdefault(without, []).append(key[0])
+    for without, names in lacking.items():
+        found = [side for side in sides if side.mark in without]
+        has = "has" if len(found) == 1 else "have"
+        what = "stage" if len(names) == 1 else "stages"
+        yield f"{marks(found)} {has} no finished {what} {quoted(names)}."
+
+
+def _order(made: Sequence[Sequence[Key]]) -> Iterator[str]:
+    first = made[0]
+    for keys in made[1:]:
+        both = [key for key in first if key in keys]
+        if both != [key for key in keys if key in first]:
+            yield "The stages do not come in the same order everywhere; they are compared by name."
+            return
