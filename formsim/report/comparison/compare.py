@@ -52,11 +52,11 @@ class Comparison:
         return tuple(words.win_text(self.sides, win) for win in self.wins)
 
     @property
-    def trades(self) -> tuple[str, ...]:
+    def trades(self) -> tuple[words.Told, ...]:
         """What every result gains over the one differences are taken to, and at which price."""
         others = [k for k in range(len(self.sides)) if k != self.against]
         found = [trade(self.numbers, k, self.against) for k in others]
-        return tuple(words.trade_text(self.sides, one, self.against) for one in found)
+        return tuple(words.trade_told(self.sides, one, self.against) for one in found)
 
 
 def compare_results(folders: Sequence[Path], against: Path | None = None) -> Comparison:

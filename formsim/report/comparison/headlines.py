@@ -64,18 +64,26 @@ def _row(
     return Compared(Measure(label, unit, digits, better), tuple(numbers))
 
 
+def _made(side: Side, keys: Sequence[Key]) -> bool:
+    return all(key in side.stages() for key in keys)
+
+
 def _largest(numbers: Iterator[Number | None]) -> Number | None:
     known = [number for number in numbers if number is not None]
     return max(known, key=lambda one: one.value, default=None)
 
 
 def _thinning(side: Side, made: Sequence[Key]) -> Number | None:
-    """Largest thinning of all stages."""
+    """Largest thinning of all stages; None where one is missing."""
+    if not _made(side, made):
+        return None
     return _largest(stage_number(side, key, THINNING) for key in made)
 
 
 def _force(side: Side, made: Sequence[Key]) -> Number | None:
-    """Largest force of a single tool in any stage."""
+    """Largest force of a single tool in any stage; None where one is missing."""
+    if not _made(side, made):
+        return None
     return _largest(
         stage_number(side, key, force_spec(tool))
         for key in made
@@ -85,7 +93,9 @@ def _force(side: Side, made: Sequence[Key]) -> Number | None:
 
 
 def _work(side: Side, made: Sequence[Key]) -> Number | None:
-    """Work of all stages together; their error bars are added."""
+    """Work of all stages together, error bars added; None where a stage is missing."""
+    if not _made(side, made):
+        return None
     known = [one for key in made if (one := stage_number(side, key, _WORK)) is not None]
     bars = [one.bar for one in known if one.bar is not None]
     bar = sum(bars) if bars and len(bars) == len(known) else None
@@ -94,7 +104,7 @@ def _work(side: Side, made: Sequence[Key]) -> Number | None:
 
 
 def _mass(side: Side) -> Number | None:
-    mass = side.summary.get("mass_g")
+    mass = side.summary.get("mass_g") if side.finished else None
     return None if mass is None else Number(float(mass), error_bar(side.summary, "", "mass_g"))
 
 
@@ -103,6 +113,6 @@ def _margin(side: Side) -> Number | None:
     margins = [
         100.0 * float(row["margin"])
         for row in side.summary.get("risk", ())
-        if row.get("margin") is not None and row["risk"] not in ADVICE
+        if side.finished and row.get("margin") is not None and row["risk"] not in ADVICE
     ]
     return Number(min(margins)) if margins else None

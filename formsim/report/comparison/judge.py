@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from formsim.report.comparison.numbers import NEITHER, Compared, Number
 from formsim.report.comparison.side import Side
@@ -44,6 +44,7 @@ class Trade:
     gains, prices : measures in which it is better, and worse
     changes : measures that have no better way
     unsure : measures that cannot be told apart
+    equal : measures that are the same in all results
     """
 
     side: int
@@ -51,6 +52,7 @@ class Trade:
     prices: tuple[Compared, ...]
     changes: tuple[Compared, ...]
     unsure: tuple[Compared, ...]
+    equal: tuple[Compared, ...]
 
 
 def wins(sides: Sequence[Side], rows: Sequence[Compared]) -> tuple[Win, ...]:
@@ -85,17 +87,18 @@ def _worth(row: Compared, k: int) -> float:
 
 def trade(rows: Sequence[Compared], side: int, against: int) -> Trade:
     """What a result gains over another, and at which price."""
-    gains, prices, changes, unsure = [], [], [], []
+    groups: dict[str, list[Compared]] = {field.name: [] for field in fields(Trade)[1:]}
     for row in rows:
         difference = row.difference(side, against)
-        if difference is None or row.same:
+        if difference is None:
             continue
-        if not row.apart(side, against):
-            unsure.append(row)
+        if row.same:
+            kind = "equal"
+        elif not row.apart(side, against):
+            kind = "unsure"
         elif row.measure.better == NEITHER:
-            changes.append(row)
-        elif row.measure.better * difference > 0.0:
-            gains.append(row)
+            kind = "changes"
         else:
-            prices.append(row)
-    return Trade(side, tuple(gains), tuple(prices), tuple(changes), tuple(unsure))
+            kind = "gains" if row.measure.better * difference > 0.0 else "prices"
+        groups[kind].append(row)
+    return Trade(side, **{name: tuple(group) for name, group in groups.items()})

@@ -10,7 +10,7 @@ from formsim.report.comparison.compare import Comparison
 from formsim.report.comparison.figures import Planned
 from formsim.report.comparison.stages import marks
 from formsim.report.comparison.tables import inputs_table, numbers_table, sides_table
-from formsim.report.comparison.words import failure_text, how_known, untrusted
+from formsim.report.comparison.words import Told, failure_text, how_known, untrusted
 from formsim.report.html import filled
 from formsim.report.lines import Grid
 from formsim.report.page_pictures import Picture, chosen, picture
@@ -47,7 +47,7 @@ class ComparePage(NamedTuple):
     told: tuple[str, ...]
     known: str
     best: tuple[str, ...]
-    trades: tuple[str, ...]
+    trades: tuple[Told, ...]
     numbers: Grid
     inputs: Grid
     whole: tuple[Picture, ...]
@@ -67,7 +67,9 @@ def compare_page(
     """
     taken = chosen(files)
     pictures = {
-        figure.name: picture(taken[figure.name], figure.caption, _alt(one, figure))
+        figure.name: picture(taken[figure.name], figure.caption, _alt(one, figure))._replace(
+            tall=figure.tall
+        )
         for figure in figures
         if figure.name in taken
     }

@@ -60,8 +60,8 @@ class Side:
         """Stages made to their end by name and kind, in their order."""
         return {
             (str(stage["name"]), str(stage["kind"])): stage
-            for stage in self.summary.get("stages", ())
-            if stage.get("complete", True)
+            for stage in self.summary["stages"]
+            if stage["complete"]
         }
 
 
@@ -82,11 +82,7 @@ def load_sides(folders: Sequence[Path]) -> tuple[Side, ...]:
             summaries[folder] = _summary(folder)
         except StoreError as error:
             faults.append(error)
-    if faults:
-        told = "\n".join(f"  - {error}" for error in faults)
-        hints = "; ".join(dict.fromkeys(error.hint for error in faults))
-        message = str(faults[0]) if len(faults) == 1 else f"{len(faults)} faults\n{told}"
-        raise StoreError(message, hint=hints)
+    _raise(faults or _empty(summaries))
     names = names_of(folders)
     return tuple(
         _side(mark, name, folder, summaries[folder])
@@ -103,21 +99,46 @@ def _twice(folders: Sequence[Path]) -> list[StoreError]:
 
 
 def _summary(folder: Path) -> Mapping[str, Any]:
-    """Summary of a result with at least one stage that was made to its end."""
+    """Summary of a result whose stages are told as this version tells them."""
     summary = store.load_summary(folder)
     try:
-        made = [stage for stage in summary["stages"] if stage.get("complete", True)]
-        known = all("name" in stage and "kind" in stage for stage in made)
+        whole = all({"name", "kind", "complete"} <= stage.keys() for stage in summary["stages"])
     except (AttributeError, KeyError, TypeError):
-        made, known = [], False
-        if summary.get("ended") is None:
-            message = f"the summary in {folder} is damaged: it tells no stages"
-            raise StoreError(message, hint="run the case again") from None
-    if not made or not known:
-        why = str(summary.get("failure", "")).rstrip(".") or "it tells no stages"
-        message = f"{folder} has no stage made to its end, so nothing to compare: {why}"
-        raise StoreError(message, hint="wait until the run has ended, or leave this result out")
+        whole = False
+    if not whole:
+        message = f"the summary in {folder} is damaged: it tells no stages with name and kind"
+        raise StoreError(message, hint="run the case again")
     return summary
+
+
+def _empty(summaries: Mapping[Path, Mapping[str, Any]]) -> list[StoreError]:
+    """Results without a stage, where they leave fewer than two to compare."""
+    none = {
+        folder: summary
+        for folder, summary in summaries.items()
+        if not any(stage["complete"] for stage in summary["stages"])
+    }
+    if len(summaries) - len(none) >= LEAST:
+        return []
+    return [
+        StoreError(
+            f"{folder} has no stage made to its end, so nothing to compare: "
+            + str(summary.get("failure") or "no stage was begun"),
+            hint="wait until the run has ended, or leave this result out",
+        )
+        for folder, summary in none.items()
+    ]
+
+
+def _raise(faults: Sequence[StoreError]) -> None:
+    """Raise all faults at once; nothing where there are none."""
+    if len(faults) == 1:
+        raise faults[0]
+    if faults:
+        told = "\n".join(f"  - {error}" for error in faults)
+        hints = "; ".join(dict.fromkeys(error.hint for error in faults))
+        message = f"{len(faults)} faults\n{told}"
+        raise StoreError(message, hint=hints)
 
 
 def names_of(folders: Sequence[Path]) -> list[str]:

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from formsim.report.comparison.side import Side
-from formsim.report.page_top import made_stages
-from formsim.report.verdict import ending
+from formsim.report.page_top import made_stages, top
 
 Key = tuple[str, str]
 """Name and kind of a stage."""
@@ -20,10 +19,11 @@ class Aligned:
 
     Attributes
     ----------
-    common : made to its end by all, in the order of the first result
+    common : made to its end by all finished results, in the order of the first; by all where
+        fewer than two are finished
     shared : made by at least two, in the order in which they first come
     part : the last common stage that makes the part; None where there is none
-    alike : whether all made the same stages
+    alike : whether all finished results made the same stages
     told : sentences on what is missing where
     """
 
@@ -36,22 +36,21 @@ class Aligned:
 
 def align(sides: Sequence[Side]) -> Aligned:
     """Stages of the results by name and kind."""
-    made = [list(side.stages()) for side in sides]
-    every = list(dict.fromkeys(key for keys in made for key in keys))
-    common = tuple(key for key in every if all(key in keys for keys in made))
-    shared = tuple(key for key in every if sum(key in keys for keys in made) > 1)
-    forming = [_forming(side) for side in sides]
+    finished = [side for side in sides if side.finished]
+    basis = finished if len(finished) > 1 else [side for side in sides if side.stages()]
+    made = [list(side.stages()) for side in basis]
+    every = list(dict.fromkeys(key for side in sides for key in side.stages()))
+    common = tuple(key for key in made[0] if all(key in keys for keys in made))
+    shared = tuple(key for key in every if sum(key in side.stages() for side in sides) > 1)
+    forming = [_forming(side) for side in basis]
     parts = [key for key in common if all(key in keys for keys in forming)] or list(common)
     told = [*_unfinished(sides), *_kinds(sides, every), *_missing(sides, every), *_order(made)]
     if not common:
-        told.insert(0, "No stage was made by all results, so no number of all can be compared.")
-    return Aligned(
-        common,
-        shared,
-        parts[-1] if parts else None,
-        all(keys == made[0] for keys in made) and all(side.finished for side in sides),
-        tuple(told),
-    )
+        told.insert(0, "No stage was made by all results, so no part can be compared.")
+    alike = len(finished) > 1 and all(keys == made[0] for keys in made)
+    if parts and not alike:
+        told.append(f'The parts are compared after "{parts[-1][0]}", their last common stage.')
+    return Aligned(common, shared, parts[-1] if parts else None, alike, tuple(told))
 
 
 def marks(sides: Sequence[Side]) -> str:
@@ -75,12 +74,10 @@ def _unfinished(sides: Sequence[Side]) -> Iterator[str]:
         if side.finished:
             continue
         open_: list[Any] = [
-            str(stage["name"])
-            for stage in side.summary["stages"]
-            if not stage.get("complete", True)
+            str(stage["name"]) for stage in side.summary["stages"] if not stage["complete"]
         ]
         left = f" Its stage {quoted(open_)} is left out." if open_ else ""
-        said = ending(side.summary).verdict.rstrip(".")
+        said = top(side.summary).ending.verdict.rstrip(".")
         yield f"{side.label} is not finished. {said}.{left}"
 
 

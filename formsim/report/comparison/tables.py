@@ -17,7 +17,9 @@ WIDE = 4
 """Results beyond which a table has a row and not a column for each."""
 
 
-BRACKETS = "In brackets stands the noise of the solver, which is no error bar."
+BRACKETS = (
+    "In brackets stands the noise of the solver: it is no error bar, but no number is better."
+)
 
 
 def sides_table(sides: Sequence[Side], short: Sequence[str], against: int) -> Grid:
@@ -33,7 +35,7 @@ def sides_table(sides: Sequence[Side], short: Sequence[str], against: int) -> Gr
         )
         for k, side in enumerate(sides)
     )
-    head = ("", "result", "verdict", "differs by", "case", "digest")
+    head = ("letter", "result", "verdict", "differs by", "case", "digest")
     notes = (("", f"Differences are those to {sides[against].label}."),)
     widest = {1: 20, 2: 16, 3: 22, 4: 22}
     return Grid("Results", head, rows, left=(0, 1, 2, 3, 4, 5), widest=widest, notes=notes)
@@ -82,7 +84,7 @@ def numbers_table(
         for k, side in enumerate(sides)
     )
     head = ("number", "unit", "result", "value", "+-", "difference", "per cent", "")
-    only_noise = any(one and one.bar is None and one.width for row in rows for one in row.numbers)
+    only_noise = any(one and one.floor > (one.bar or 0.0) for row in rows for one in row.numbers)
     notes = (("", BRACKETS),) if only_noise else ()
     return Grid(title, head, cells, (0, 1, 2, 7), {0: 26, 2: 18, 7: 18}, notes)
 
@@ -96,7 +98,9 @@ def _bar(row: Compared, number: Number | None) -> str:
     digits = row.measure.digits
     if number is None or not number.width:
         return "-"
-    return f"{number.bar:.{digits}f}" if number.bar is not None else f"({number.floor:.{digits}f})"
+    least = 10.0**-digits
+    told = f"{number.width:.{digits}f}" if number.width > 0.5 * least else f"<{least:.{digits}f}"
+    return told if number.bar is not None and number.bar >= number.floor else f"({told})"
 
 
 def _change(row: Compared, k: int, against: int) -> tuple[str, str]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from formsim.report.comparison.compare import Comparison
 from formsim.report.comparison.tables import inputs_table, numbers_table, sides_table
-from formsim.report.comparison.words import NO_INPUTS, failure_text, how_known, untrusted
+from formsim.report.comparison.words import NO_INPUTS, Told, failure_text, how_known, untrusted
 from formsim.report.lines import folded, grid_text
 
 
@@ -20,7 +20,7 @@ def comparison_text(one: Comparison) -> str:
         grid_text(inputs) or NO_INPUTS,
         grid_text(numbers),
         _listed("who is best at what:", one.best),
-        _listed("at which price:", one.trades),
+        *map(_trade, one.trades),
         "\n".join(folded(how_known(one.sides))),
     ]
     return "\n\n".join(part for part in parts if part) + "\n"
@@ -38,3 +38,11 @@ def _listed(head: str, texts: tuple[str, ...]) -> str:
     if not texts:
         return ""
     return "\n".join([head, *(line for text in texts for line in folded(text, "  "))])
+
+
+def _trade(told: Told) -> str:
+    """What a result gains and at which price, a line for each."""
+    lines = [f"{told.head}:"]
+    for what, text in told.parts:
+        lines += folded(f"{what}: {text}", "  ")
+    return "\n".join(lines)

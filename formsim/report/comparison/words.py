@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from formsim.report.comparison.bars import has_error_bars
 from formsim.report.comparison.inputs import Difference
@@ -11,7 +12,6 @@ from formsim.report.comparison.numbers import LESS, Compared
 from formsim.report.comparison.side import Side
 from formsim.report.comparison.stages import marks
 from formsim.report.page_top import Failure, top
-from formsim.report.verdict import ending
 from formsim.report.words import counted
 
 COMMAND = "formsim run CASE --error-bars"
@@ -63,7 +63,7 @@ def warnings(sides: Sequence[Side], found: Sequence[Difference]) -> Iterator[str
     """What to know before numbers are compared."""
     for side in sides:
         if side.finished and not side.passed:
-            yield f"{side.label} did not pass: {ending(side.summary).verdict}"
+            yield f"{side.label} did not pass: {top(side.summary).ending.verdict}"
     made_by: dict[str, list[Side]] = {}
     for side in sides:
         made_by.setdefault(str(side.summary.get("version", "unknown")), []).append(side)
@@ -79,6 +79,8 @@ def warnings(sides: Sequence[Side], found: Sequence[Difference]) -> Iterator[str
     exact = [side for side in sides if side.summary.get("exact")]
     if exact and len(exact) < len(sides):
         yield f"{marks(exact)} was run with --exact, the others were not."
+    if any(one.key.startswith("limits.") for one in found):
+        yield "The limits differ, so what is left of the nearest limit is not that of one limit."
     if any(one.key.startswith("mesh.") for one in found):
         yield "The meshes differ, so part of every difference may be that of the mesh."
 
@@ -137,20 +139,33 @@ def _unfit(sides: Sequence[Side], win: Win) -> str:
     return f"; {word} {', '.join(told)}"
 
 
-def trade_text(sides: Sequence[Side], told: Trade, against: int) -> str:
-    """What a result gains over another and at which price, in a sentence."""
-    gains = [change_text(row, told.side, against) for row in told.gains]
-    prices = [change_text(row, told.side, against) for row in told.prices]
-    changes = [change_text(row, told.side, against) for row in told.changes]
-    parts = ["better: " + ", ".join(gains) if gains else "better in nothing that can be told"]
-    parts.append("at the price of: " + ", ".join(prices) if prices else "at no price that is seen")
-    if changes:
-        parts.append("other changes: " + ", ".join(changes))
-    if told.unsure:
-        parts.append("not told apart: " + ", ".join(named(row) for row in told.unsure))
-    side = sides[told.side]
+class Told(NamedTuple):
+    """What a result gains over another and at which price: a head, and what with its words."""
+
+    head: str
+    parts: tuple[tuple[str, str], ...]
+
+
+def trade_told(sides: Sequence[Side], found: Trade, against: int) -> Told:
+    """What a result gains over another and at which price."""
+    side = sides[found.side]
     warned = "" if side.passed else f" ({verdict(side)})"
-    return f"{side.label}{warned} against {sides[against].label}: {'; '.join(parts)}."
+    head = f"{side.label}{warned} against {sides[against].label}"
+
+    def changes(rows: Sequence[Compared]) -> str:
+        return ", ".join(change_text(row, found.side, against) for row in rows)
+
+    if not (found.gains or found.prices or found.changes or found.unsure or found.equal):
+        nothing: tuple[tuple[str, str], ...] = (("not compared", "it has none of these numbers"),)
+        return Told(head, nothing)
+    unsure = ", ".join(named(row) for row in found.unsure)
+    parts = [
+        ("better", changes(found.gains) or "nothing that can be told"),
+        ("at the price of", changes(found.prices) or "nothing that can be told"),
+        ("other changes", changes(found.changes)),
+        ("not told apart", unsure),
+    ]
+    return Told(head, tuple((what, text) for what, text in parts if text))
 
 
 def change_text(row: Compared, k: int, against: int) -> str:
