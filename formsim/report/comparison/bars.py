@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -14,24 +15,29 @@ _NOISE = {
 """Kind of number -> trust checks, by how their names begin, that tell its relative noise."""
 
 
-def error_bar(summary: Mapping[str, Any], stage: str, key: str) -> float | None:
+def error_bar(summary: Mapping[str, Any], stage: str, measure: str) -> float | None:
     """Uncertainty of a number in the unit of the summary; None where none is known.
 
-    Read is ``summary["error_bars"][measure]["uncertainty"]`` with ``STAGE: KEY`` or, for a number
-    of the whole run, ``KEY`` as the measure.
+    Read is ``uncertainty`` of that row of ``summary["error_bars"]["measures"]`` that has this
+    ``stage`` and ``measure``. A bar that knows nothing of the mesh is none.
     """
-    bars = summary.get("error_bars")
-    name = f"{stage}: {key}" if stage else key
-    entry = bars.get(name) if isinstance(bars, Mapping) else None
-    found = entry.get("uncertainty") if isinstance(entry, Mapping) else entry
-    if isinstance(found, bool) or not isinstance(found, int | float) or not found >= 0.0:
-        return None
-    return float(found)
+    for row in _rows(summary):
+        if row.get("stage") == stage and row.get("measure") == measure:
+            found, of_mesh = row.get("uncertainty"), row.get("mesh_uncertainty", 0.0)
+            known = isinstance(found, int | float) and math.isfinite(found) and of_mesh is not None
+            return abs(float(found)) if known else None
+    return None
 
 
 def has_error_bars(summary: Mapping[str, Any]) -> bool:
     """Whether a result has error bars at all."""
-    return bool(summary.get("error_bars"))
+    return bool(_rows(summary))
+
+
+def _rows(summary: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    bars = summary.get("error_bars")
+    rows = bars.get("measures") if isinstance(bars, Mapping) else None
+    return [row for row in rows or () if isinstance(row, Mapping)]
 
 
 def noise(summary: Mapping[str, Any], stage: str, kind: str) -> float:

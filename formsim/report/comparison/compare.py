@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from formsim.errors import StoreError
 from formsim.report.comparison import words
 from formsim.report.comparison.headlines import headlines
 from formsim.report.comparison.inputs import Difference, differences, short_names
@@ -76,7 +77,14 @@ def compare_results(folders: Sequence[Path], against: Path | None = None) -> Com
     if against is not None and against.resolve() not in places:
         folders, places = (against, *folders), [against.resolve(), *places]
     first = places.index(against.resolve()) if against is not None else 0
-    return compared(load_sides(folders), first)
+    sides = load_sides(folders)
+    try:
+        return compared(sides, first)
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
+        message = f"the summary of a result is damaged: {type(error).__name__} {error}"
+        raise StoreError(
+            message, hint="formsim show RESULT says which; run its case again"
+        ) from error
 
 
 def compared(sides: Sequence[Side], against: int = 0) -> Comparison:

@@ -11,7 +11,15 @@ import numpy as np
 
 from formsim.arrays import Floats
 from formsim.report.comparison import curves
-from formsim.report.comparison.pens import MANY, Drawn, draw, ink, legend, style
+from formsim.report.comparison.pens import (
+    MANY,
+    Drawn,
+    draw,
+    ink,
+    legend,
+    legend_columns,
+    style,
+)
 from formsim.report.comparison.side import Side
 from formsim.report.style import INK, new_figure, plain
 
@@ -25,8 +33,8 @@ NEAR = 14.0
 NARROW = 44
 """Letters in a line of the title over the sections."""
 
-ROW = 0.19
-"""Height of a row of a legend [inch]."""
+WIDTH, BROAD, ROW = 7.6, 10.0, 0.19
+"""Widths of a figure with one diagram and with two, height of a row of a legend [inch]."""
 
 
 def thickness_figure(
@@ -58,7 +66,7 @@ def section_figure(
     sides: Sequence[Side], stages: Sequence[str], labels: Sequence[str], title: str
 ) -> Figure:
     """Middles of the sheets over each other, and both faces where the first is thinnest."""
-    figure = new_figure(10.0, 5.0 + ROW * _rows(labels, 3))
+    figure = new_figure(BROAD, 5.0 + _legend_height(BROAD, labels))
     whole, near = figure.subplots(1, 2, width_ratios=(1.25, 1.0))
     both = [curves.section(side, at) for side, at in zip(sides, stages, strict=True)]
     found = [
@@ -78,7 +86,7 @@ def section_figure(
     whole.set_title(textwrap.fill(title, NARROW))
     for side, _, one in found[:1]:
         _zoom(whole, near, side, one)
-    legend(figure, whole, columns=3)
+    legend(figure, whole)
     return figure
 
 
@@ -86,7 +94,7 @@ def force_figure(
     sides: Sequence[Side], stage: str, tools: Sequence[str], labels: Sequence[str]
 ) -> Figure:
     """One diagram per tool: its force, or pressure of a fluid, over the stroke."""
-    figure = new_figure(7.6, 0.6 + 2.5 * len(tools) + ROW * _rows(labels))
+    figure = new_figure(WIDTH, 0.6 + 2.5 * len(tools) + _legend_height(WIDTH, labels))
     every = figure.subplots(len(tools), squeeze=False)[:, 0]
     for axes, tool in zip(every, tools, strict=True):
         found = [curves.force(side, stage, tool) for side in sides]
@@ -109,13 +117,13 @@ def force_figure(
 
 def path_figure(sides: Sequence[Side], stage: str, labels: Sequence[str]) -> Figure:
     """Major over minor true strain of the place with the most damage."""
-    figure, axes = _one(labels)
     found = [curves.strain_path(side, stage) for side in sides]
     drawn = [
         Drawn(side, f"{label}, at {one.place:.1f} mm", one.minor, one.major)
         for side, label, one in zip(sides, labels, found, strict=True)
         if one is not None
     ]
+    figure, axes = _one([one.label for one in drawn])
     draw(axes, drawn)
     for one in drawn:
         axes.plot(one.x[-1], one.y[-1], "o", color=ink(one.side), markersize=3.5)
@@ -131,12 +139,13 @@ def path_figure(sides: Sequence[Side], stage: str, labels: Sequence[str]) -> Fig
 def _one(labels: Sequence[str]) -> tuple[Figure, Axes]:
     """Figure of one diagram, taller where it has many curves."""
     height = 4.0 if len(labels) <= MANY else 5.4
-    figure = new_figure(7.6, height + ROW * _rows(labels))
+    figure = new_figure(WIDTH, height + _legend_height(WIDTH, labels))
     return figure, figure.subplots()
 
 
-def _rows(labels: Sequence[str], columns: int = 2) -> int:
-    return math.ceil(len(labels) / columns)
+def _legend_height(width: float, labels: Sequence[str]) -> float:
+    """Room for a legend below a figure [inch]."""
+    return ROW * math.ceil(len(labels) / legend_columns(width, labels))
 
 
 def _faces(radius: Floats, height: Floats, thick: Floats) -> list[Floats]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from formsim.report.comparison.bars import error_bar
 from formsim.report.comparison.numbers import (
     LESS,
     MORE,
@@ -105,7 +104,7 @@ def _work(side: Side, made: Sequence[Key]) -> Number | None:
 
 def _mass(side: Side) -> Number | None:
     mass = side.summary.get("mass_g") if side.finished else None
-    return None if mass is None else Number(float(mass), error_bar(side.summary, "", "mass_g"))
+    return None if mass is None else Number(float(mass))
 
 
 def _margin(side: Side) -> Number | None:

@@ -10,7 +10,7 @@ from formsim.case.describe import Row
 from formsim.case.named_file import NamedFile
 from formsim.report.comparison.side import Side
 
-ABSENT, UNSET = "-", "not set"
+ABSENT, UNSET, UNREAD = "-", "not set", "unknown"
 WORDS = ("title", "source", "sources")
 """Ends of keys that hold no numbers."""
 
@@ -20,7 +20,10 @@ _DIGITS = ".12g"
 
 
 class Difference(NamedTuple):
-    """A key with its value in every result; ``-`` where a case has no such key."""
+    """A key with its value in every result.
+
+    ``-`` stands where a case has no such key, ``unknown`` where it could not be read.
+    """
 
     key: str
     unit: str
@@ -44,7 +47,9 @@ def differences(sides: Sequence[Side]) -> tuple[Difference, ...]:
         if len(set(values.values())) > 1:
             rows = [tables[mark][key] for mark in of if key in tables[mark]]
             unit = next((row.unit for row in rows if row.unit), "")
-            shown = tuple(values.get(side.mark, ABSENT) for side in sides)
+            shown = tuple(
+                values.get(side.mark, ABSENT if side.inputs else UNREAD) for side in sides
+            )
             found.append(Difference(_path(key, rows), unit, shown))
     return tuple(found)
 
@@ -62,9 +67,13 @@ def short_names(found: Sequence[Difference], count: int, most: int = 2) -> tuple
     if not 1 <= len(told) <= most:
         return ("",) * count
     return tuple(
-        ", ".join(f"{name} {values[k]} {unit}".rstrip() for name, unit, values in told)
+        ", ".join(f"{name} {_with(values[k], unit)}" for name, unit, values in told)
         for k in range(count)
     )
+
+
+def _with(value: str, unit: str) -> str:
+    return value if value in (ABSENT, UNSET, UNREAD) else f"{value} {unit}".rstrip()
 
 
 def _by_key(rows: Sequence[Row]) -> dict[tuple[str | None, str], Row]:

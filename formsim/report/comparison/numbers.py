@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -90,7 +91,7 @@ class Compared:
 
 
 Spec = tuple[str, str, str, int, str]
-"""Dotted key in a stage, words, unit, digits, kind of noise."""
+"""Dotted key in a stage, words as its error bar has them, unit, digits, kind of noise."""
 
 THINNEST: Spec = ("min_thickness", "smallest thickness", "mm", 4, "thickness")
 THINNING: Spec = ("max_thinning_percent", "largest thinning", "% of t0", 2, "thickness")
@@ -100,19 +101,19 @@ SHAPE: tuple[Spec, ...] = (
     ("stand_diameter", "stand diameter", "mm", 3, "length"),
 )
 STRENGTH: tuple[Spec, ...] = (
-    ("pressurise.limit", "gives way at an inside pressure of", "MPa", 4, ""),
-    ("top_load.crush_load", "folds at a top load of", "kN", 4, ""),
+    ("pressurise.limit", "limit pressure", "MPa", 4, ""),
+    ("top_load.crush_load", "crush load", "kN", 4, ""),
 )
 _PLAIN: tuple[Spec, ...] = (
     THINNEST,
     THINNING,
     *SHAPE,
-    ("peak_pressure", "largest fluid pressure", "MPa", 3, "force"),
+    ("peak_pressure", "peak pressure", "MPa", 3, "force"),
     ("trim.mass", "mass cut off", "g", 3, ""),
     ("neck.diameter", "neck diameter", "mm", 3, "length"),
     ("neck.thickness", "neck thickness", "mm", 4, "thickness"),
-    ("neck.load", "neck load", "kN", 3, "force"),
-    ("neck.load_ratio", "neck load over what the wall bears", "-", 3, "force"),
+    ("neck.load", "axial load", "kN", 3, "force"),
+    ("neck.load_ratio", "axial load over what the wall bears", "-", 3, "force"),
     ("flange.diameter", "flange diameter", "mm", 3, "length"),
     ("flange.width", "flange width", "mm", 3, "length"),
     ("flange.thickness", "flange thickness", "mm", 4, "thickness"),
@@ -139,12 +140,12 @@ def row_of(sides: Sequence[Side], key: Key, spec: Spec, better: int = NEITHER) -
 
 def stage_number(side: Side, key: Key, spec: Spec) -> Number | None:
     """A number of one stage in one result; None where it has none."""
-    name, _, unit, _, kind = spec
+    name, label, unit, _, kind = spec
     stage = side.stages().get(key)
     value = None if stage is None else _value(stage, name)
     if value is None:
         return None
-    scale, bar = _SCALE.get(unit, 1.0), error_bar(side.summary, key[0], name)
+    scale, bar = _SCALE.get(unit, 1.0), error_bar(side.summary, key[0], label)
     # Thinning is what is missing of the thickness, whose noise it has.
     size = 100.0 - value if spec is THINNING else abs(value)
     floor = noise(side.summary, key[0], kind) * size
@@ -153,7 +154,7 @@ def stage_number(side: Side, key: Key, spec: Spec) -> Number | None:
 
 def force_spec(tool: str) -> Spec:
     """Largest force of a tool."""
-    return f"peak_force.{tool}", f"largest force, {tool}", "kN", 3, "force"
+    return f"peak_force.{tool}", f"peak force, {tool}", "kN", 3, "force"
 
 
 def _specs(sides: Sequence[Side], key: Key) -> Iterator[Spec]:
@@ -181,4 +182,4 @@ def _value(stage: Mapping[str, Any], name: str) -> float | None:
             found = next((one for one in found if one.get("name") == part), None)
         else:
             found = found.get(part) if isinstance(found, Mapping) else None
-    return float(found) if isinstance(found, int | float) else None
+    return float(found) if isinstance(found, int | float) and math.isfinite(found) else None

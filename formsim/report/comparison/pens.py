@@ -32,6 +32,10 @@ MANY, WIDE, FINE = 8, 1.4, 1.0
 """Results beyond which lines are fine, and how wide lines are else and then [pt]."""
 
 
+LINE, LETTER, MOST_COLUMNS = 0.75, 0.082, 4
+"""Width of line and gap and of a letter in a legend [inch], and its columns at most."""
+
+
 class Drawn(NamedTuple):
     """A curve of a result, (n) each, and what its legend says."""
 
@@ -78,7 +82,13 @@ def _number(side: Side) -> int:
     return ord(side.mark) - ord("A")
 
 
-def legend(figure: Figure, *every: Axes, columns: int = 2) -> None:
+def legend_columns(width: float, labels: Sequence[str]) -> int:
+    """Columns of a legend that fit into a width [inch]."""
+    longest = max((len(label) for label in labels), default=0)
+    return max(1, min(MOST_COLUMNS, int(width / (LINE + LETTER * longest))))
+
+
+def legend(figure: Figure, *every: Axes) -> None:
     """Legend of all curves below the diagrams, every label once."""
     found: dict[str, Artist] = {}
     for axes in every:
@@ -89,6 +99,6 @@ def legend(figure: Figure, *every: Axes, columns: int = 2) -> None:
             handles=list(found.values()),
             labels=list(found),
             loc="outside lower center",
-            ncols=columns,
+            ncols=legend_columns(figure.get_figwidth(), list(found)),
             handlelength=3.4,
         )

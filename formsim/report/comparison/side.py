@@ -11,6 +11,7 @@ from typing import Any
 from formsim.case.describe import Row, describe
 from formsim.case.load import load_case
 from formsim.errors import FormsimError, StoreError
+from formsim.report.page_top import top
 from formsim.results import store
 from formsim.results.tables import Table
 
@@ -103,10 +104,11 @@ def _summary(folder: Path) -> Mapping[str, Any]:
     summary = store.load_summary(folder)
     try:
         whole = all({"name", "kind", "complete"} <= stage.keys() for stage in summary["stages"])
-    except (AttributeError, KeyError, TypeError):
+        top(summary)
+    except (AttributeError, KeyError, TypeError, ValueError):
         whole = False
     if not whole:
-        message = f"the summary in {folder} is damaged: it tells no stages with name and kind"
+        message = f"the summary in {folder} is damaged: its stages or checks cannot be read"
         raise StoreError(message, hint="run the case again")
     return summary
 
@@ -164,8 +166,8 @@ def _side(mark: str, name: str, folder: Path, summary: Mapping[str, Any]) -> Sid
     try:
         inputs = tuple(describe(load_case(store.case_file(folder)), full=True))
     except FormsimError as error:
-        told = str(error).replace(f"{folder}/", "")
-        lacks.append(f"The inputs of {mark} are left out, its case cannot be read again: {told}")
+        told = " ".join(str(error).replace(f"{folder}/", "").split())
+        lacks.append(f"The inputs of {mark} are unknown, its case cannot be read again: {told}")
         inputs = ()
     return Side(
         mark,

@@ -36,7 +36,7 @@ def sides_table(sides: Sequence[Side], short: Sequence[str], against: int) -> Gr
         for k, side in enumerate(sides)
     )
     head = ("letter", "result", "verdict", "differs by", "case", "digest")
-    notes = (("", f"Differences are those to {sides[against].label}."),)
+    notes = (("", f"Changes are those against {sides[against].label}."),)
     widest = {1: 20, 2: 16, 3: 22, 4: 22}
     return Grid("Results", head, rows, left=(0, 1, 2, 3, 4, 5), widest=widest, notes=notes)
 
@@ -83,10 +83,10 @@ def numbers_table(
         for row in rows
         for k, side in enumerate(sides)
     )
-    head = ("number", "unit", "result", "value", "+-", "difference", "per cent", "")
+    head = ("number", "unit", "result", "value", "+-", "change", "in %", "")
     only_noise = any(one and one.floor > (one.bar or 0.0) for row in rows for one in row.numbers)
     notes = (("", BRACKETS),) if only_noise else ()
-    return Grid(title, head, cells, (0, 1, 2, 7), {0: 26, 2: 18, 7: 18}, notes)
+    return Grid(title, head, cells, (0, 1, 2, 7), {0: 25, 2: 13, 7: 14}, notes)
 
 
 def _digits(row: Compared, number: Number | None) -> str:
@@ -108,7 +108,7 @@ def _change(row: Compared, k: int, against: int) -> tuple[str, str]:
         return "", ""
     difference, percent = row.difference(k, against), row.percent(k, against)
     told = "-" if difference is None else f"{difference:+.{row.measure.digits}f}"
-    return told, "-" if percent is None else f"{percent:+.2f} %"
+    return told, "-" if percent is None else f"{percent:+.2f}"
 
 
 def _remark(side: Side, row: Compared, k: int, against: int, win: Win | None) -> str:
