@@ -24,8 +24,9 @@ def error_bar(summary: Mapping[str, Any], stage: str, measure: str) -> float | N
     for row in _rows(summary):
         if row.get("stage") == stage and row.get("measure") == measure:
             found, of_mesh = row.get("uncertainty"), row.get("mesh_uncertainty", 0.0)
-            known = isinstance(found, int | float) and math.isfinite(found) and of_mesh is not None
-            return abs(float(found)) if known else None
+            if of_mesh is None or not isinstance(found, int | float) or not math.isfinite(found):
+                return None
+            return abs(float(found))
     return None
 
 

@@ -28,10 +28,16 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 NEAR = 14.0
-"""Half width of the enlarged place in thicknesses."""
+"""Least half width of the enlarged place in thicknesses."""
 
 NARROW = 44
 """Letters in a line of the title over the sections."""
+
+WIDER = 1.5
+"""Half width of the enlarged place over the distance of the sheets there."""
+
+Section = tuple[Floats, Floats, Floats]
+"""Radius, height and thickness of the middle of a sheet, (n) each [mm]."""
 
 WIDTH, BROAD, ROW = 7.6, 10.0, 0.19
 """Widths of a figure with one diagram and with two, height of a row of a legend [inch]."""
@@ -65,7 +71,7 @@ def thickness_figure(
 def section_figure(
     sides: Sequence[Side], stages: Sequence[str], labels: Sequence[str], title: str
 ) -> Figure:
-    """Middles of the sheets over each other, and both faces where the first is thinnest."""
+    """Middles of the sheets over each other, and both faces where they are farthest apart."""
     figure = new_figure(BROAD, 5.0 + _legend_height(BROAD, labels))
     whole, near = figure.subplots(1, 2, width_ratios=(1.25, 1.0))
     both = [curves.section(side, at) for side, at in zip(sides, stages, strict=True)]
@@ -84,8 +90,8 @@ def section_figure(
     whole.set_ylabel("height over the lowest place [mm]")
     whole.set_xlim(left=0.0)
     whole.set_title(textwrap.fill(title, NARROW))
-    for side, _, one in found[:1]:
-        _zoom(whole, near, side, one)
+    if found:
+        _zoom(whole, near, [one for _, _, one in found])
     legend(figure, whole)
     return figure
 
@@ -156,15 +162,26 @@ def _faces(radius: Floats, height: Floats, thick: Floats) -> list[Floats]:
     return [middle + side * 0.5 * thick * normal for side in (-1.0, 1.0)]
 
 
-def _zoom(whole: Axes, near: Axes, side: Side, one: tuple[Floats, Floats, Floats]) -> None:
-    """Frame of the enlarged place, where a result is thinnest."""
+def _zoom(whole: Axes, near: Axes, found: Sequence[Section]) -> None:
+    """Frame of the enlarged place: where a sheet is farthest from the first one."""
     from matplotlib.patches import Rectangle
 
-    radius, height, thick = one
-    low, half = int(thick.argmin()), NEAR * float(thick.max())
-    left, bottom = max(0.0, float(radius[low]) - half), float(height[low]) - half
+    centre, apart = farthest_place(found)
+    half = max(NEAR * float(found[0][2].max()), WIDER * apart)
+    left, bottom = max(0.0, float(centre[0]) - half), float(centre[1]) - half
     near.set_xlim(left, left + 2.0 * half)
     near.set_ylim(bottom, bottom + 2.0 * half)
-    near.set_title(f"where {side.mark} is thinnest, both faces")
+    near.set_title("both faces where they are farthest apart")
     frame = Rectangle((left, bottom), 2.0 * half, 2.0 * half, fill=False, edgecolor=INK, lw=0.8)
     whole.add_patch(frame)
+
+
+def farthest_place(found: Sequence[Section]) -> tuple[Floats, float]:
+    """Place of the first sheet that is farthest from another, (2), and how far [mm]."""
+    first = np.stack(found[0][:2], axis=1)
+    away = np.zeros(len(first))
+    for one in found[1:]:
+        between = first[:, None] - np.stack(one[:2], axis=1)[None]
+        away = np.maximum(away, np.hypot(between[..., 0], between[..., 1]).min(axis=1))
+    worst = int(away.argmax())
+    return first[worst], float(away[worst])

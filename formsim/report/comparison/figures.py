@@ -19,7 +19,7 @@ from formsim.report.comparison.stages import Aligned
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-LONGEST = 46
+LONGEST = 60
 """Letters of a label in a legend."""
 
 SMALL = 0.02
@@ -52,7 +52,8 @@ def planned(sides: Sequence[Side], aligned: Aligned, short: Sequence[str]) -> li
     for number, (name, kind) in enumerate(aligned.shared, start=1):
         of = [k for k, side in enumerate(sides) if (name, kind) in side.stages()]
         some, named = [sides[k] for k in of], [labels[k] for k in of]
-        found += _of_stage(f"{number}-{name}", name, some, named)
+        shown = (name, kind) == aligned.part
+        found += _of_stage(f"{number}-{name}", name, some, named, shown=shown)
     return found
 
 
@@ -75,11 +76,14 @@ def _of_parts(sides: Sequence[Side], aligned: Aligned, labels: Sequence[str]) ->
     ]
 
 
-def _of_stage(tail: str, name: str, sides: Sequence[Side], labels: Sequence[str]) -> list[Planned]:
-    """Figures of one stage; those for which there is nothing are left out."""
+def _of_stage(
+    tail: str, name: str, sides: Sequence[Side], labels: Sequence[str], *, shown: bool
+) -> list[Planned]:
+    """Figures of one stage that have something to show; ``shown`` if thickness is already."""
     title = f"{name}: thickness along the sheet after it"
     found = []
-    if any(curves.thickness(side, name, flat=True) is not None for side in sides):
+    thick = [curves.thickness(side, name, flat=True) for side in sides]
+    if not shown and any(one is not None for one in thick):
         make = partial(thickness_figure, sides, [name] * len(sides), labels, title)
         found.append(Planned(f"thickness-{tail}", name, title, make))
     tools = working_tools(sides, name)

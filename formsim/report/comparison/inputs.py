@@ -44,7 +44,8 @@ def differences(sides: Sequence[Side]) -> tuple[Difference, ...]:
     for key in every:
         of = [s.mark for s in read if key[0] is None or key[0] in named[s.mark].values()]
         values = {mark: _text(tables[mark][key]) if key in tables[mark] else ABSENT for mark in of}
-        if len(set(values.values())) > 1:
+        # A table that one case does not have shows by its keys in the others.
+        if len(set(values.values())) > 1 and not set(values.values()) <= {ABSENT, UNSET}:
             rows = [tables[mark][key] for mark in of if key in tables[mark]]
             unit = next((row.unit for row in rows if row.unit), "")
             shown = tuple(

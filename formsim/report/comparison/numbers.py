@@ -101,8 +101,8 @@ SHAPE: tuple[Spec, ...] = (
     ("stand_diameter", "stand diameter", "mm", 3, "length"),
 )
 STRENGTH: tuple[Spec, ...] = (
-    ("pressurise.limit", "limit pressure", "MPa", 4, ""),
-    ("top_load.crush_load", "crush load", "kN", 4, ""),
+    ("pressurise.limit", "limit pressure", "MPa", 4, "force"),
+    ("top_load.crush_load", "crush load", "kN", 4, "force"),
 )
 _PLAIN: tuple[Spec, ...] = (
     THINNEST,

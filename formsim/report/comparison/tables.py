@@ -18,8 +18,10 @@ WIDE = 4
 
 
 BRACKETS = (
-    "In brackets stands the noise of the solver: it is no error bar, but no number is better."
+    "In brackets stands the noise of the solver by its trust checks: no error bar, but the least"
+    " that a number may be off."
 )
+NOTHING = "nothing is known of how far these numbers may be off, so every difference counts"
 
 
 def sides_table(sides: Sequence[Side], short: Sequence[str], against: int) -> Grid:
@@ -84,9 +86,10 @@ def numbers_table(
         for k, side in enumerate(sides)
     )
     head = ("number", "unit", "result", "value", "+-", "change", "in %", "")
-    only_noise = any(one and one.floor > (one.bar or 0.0) for row in rows for one in row.numbers)
-    notes = (("", BRACKETS),) if only_noise else ()
-    return Grid(title, head, cells, (0, 1, 2, 7), {0: 25, 2: 13, 7: 14}, notes)
+    known = [one for row in rows if not row.same for one in row.numbers if one is not None]
+    notes = [("", BRACKETS)] if any(one.floor > (one.bar or 0.0) for one in known) else []
+    notes += [("-", NOTHING)] if any(not one.width for one in known) else []
+    return Grid(title, head, cells, (0, 1, 2, 7), {0: 25, 2: 13, 7: 14}, tuple(notes))
 
 
 def _digits(row: Compared, number: Number | None) -> str:
