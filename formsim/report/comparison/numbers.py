@@ -72,7 +72,11 @@ class Compared:
         return 100.0 * difference / abs(other.value)
 
     def apart(self, k: int, against: int) -> bool:
-        """Whether two values are further apart than both their error bars together."""
+        """Whether two values are further apart than both their error bars together.
+
+        Zero lies outside the difference of the two intervals then (Moore, Interval Analysis, 1966;
+        memory).
+        """
         difference, one, other = self.difference(k, against), self.numbers[k], self.numbers[against]
         if difference is None or one is None or other is None:
             return False
