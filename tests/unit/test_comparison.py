@@ -300,6 +300,27 @@ def test_advice_is_no_limit_to_be_near_to():
     assert left.numbers[0].value == pytest.approx(40.0)
 
 
+def test_results_with_other_limits_are_not_compared_by_what_is_left():
+    def risky(mark, *risks, **more):
+        rows = [{"risk": risk, "margin": 0.4, "verdict": "safe", "stage": "draw", "own": False,
+                 "reason": ""} for risk in risks]  # fmt: skip
+        return side(mark, risk=rows, **more)
+
+    def compares(*sides):
+        one = compared(sides)
+        told = any("limits differ" in text for text in one.told)
+        shown = any(row.measure.label.startswith("left") for row in one.numbers)
+        assert told is not shown
+        return shown
+
+    assert compares(risky("A", "thinning"), risky("B", "thinning"))
+    assert not compares(risky("A", "thinning"), risky("B", "thinning", "damage"))
+    given = [[value(limit, "limits.max_thinning_percent", "%")] for limit in (5.0, 10.0)]
+    assert not compares(
+        risky("A", "thinning", inputs=given[0]), risky("B", "thinning", inputs=given[1])
+    )
+
+
 def test_every_stage_of_two_has_its_numbers():
     rings = [{"name": "ring 1", "mean_force": 7e3, "exit_thickness": 0.2}]
     ironed = stage("iron", "iron", rings=rings)
@@ -319,6 +340,18 @@ def test_the_best_is_told_with_its_lead():
     (win,) = wins(sides, [row(4.0, 5.0, 6.0, bars=0.1)])
     assert win.clear and (win.best, win.second) == (0, 1)
     assert win_text(sides, win) == "thing: A run-a, 4.00 mm is best, 1.00 mm below B run-b."
+
+
+def test_a_lead_of_which_nothing_is_known_is_told_with_its_doubt():
+    sides = [side("A"), side("B", mass_g=9.0)]
+    (win,) = wins(sides, [row(4.0, 5.0)])
+    assert win_text(sides, win).endswith(
+        "but nothing is known of how far these numbers may be off."
+    )
+    mass = next(w for w in compared(sides).wins if w.row.measure.exact)
+    assert win_text(sides, mass) == (
+        "mass of the sheet: A run-a, 8.000 g is best, 1.000 g below B run-b."
+    )
 
 
 def test_within_the_error_bars_nobody_wins():

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from formsim.errors import StoreError
 from formsim.report.comparison import words
-from formsim.report.comparison.headlines import headlines
+from formsim.report.comparison.headlines import have_same_limits, headlines
 from formsim.report.comparison.inputs import Difference, differences, short_names
 from formsim.report.comparison.judge import Win, trade, wins
 from formsim.report.comparison.numbers import Compared, of_stages
@@ -90,7 +90,9 @@ def compare_results(folders: Sequence[Path], against: Path | None = None) -> Com
 def compared(sides: Sequence[Side], against: int = 0) -> Comparison:
     """Comparison of results that have been read; ``against`` from 0."""
     aligned, inputs = align(sides), differences(sides)
-    numbers = headlines(sides, aligned)
+    same_limits = have_same_limits(sides, inputs)
+    numbers = headlines(sides, aligned, same_limits=same_limits)
+    limits = () if same_limits else (words.OTHER_LIMITS,)
     lacking = [text for side in sides for text in side.lacks]
     return Comparison(
         sides=tuple(sides),
@@ -101,5 +103,5 @@ def compared(sides: Sequence[Side], against: int = 0) -> Comparison:
         numbers=numbers,
         of_stages=of_stages(sides, aligned),
         wins=wins(sides, numbers),
-        told=(*words.warnings(sides, inputs), *aligned.told, *lacking),
+        told=(*words.warnings(sides, inputs), *limits, *aligned.told, *lacking),
     )

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
+from formsim.report.comparison.inputs import Difference
 from formsim.report.comparison.numbers import (
     LESS,
     MORE,
@@ -26,8 +28,13 @@ from formsim.report.page_top import ADVICE
 _WORK: Spec = ("energy.external", "work", "J", 2, "work")
 
 
-def headlines(sides: Sequence[Side], aligned: Aligned) -> tuple[Compared, ...]:
-    """Numbers of the part after the last stage that all have made, and what they cost."""
+def headlines(
+    sides: Sequence[Side], aligned: Aligned, *, same_limits: bool = True
+) -> tuple[Compared, ...]:
+    """Numbers of the part after the last stage that all have made, and what they cost.
+
+    What is left of the nearest limit is only compared where all have the ``same_limits``.
+    """
     part = aligned.part
     if part is None:
         return ()
@@ -40,10 +47,11 @@ def headlines(sides: Sequence[Side], aligned: Aligned) -> tuple[Compared, ...]:
         _row("work of the press", "J", 1, LESS, [_work(side, made) for side in sides]),
     ]
     if aligned.alike:
-        rows.append(_row("mass of the sheet", "g", 3, LESS, list(map(_mass, sides))))
+        mass = Measure("mass of the sheet", "g", 3, LESS, exact=True)
+        rows.append(Compared(mass, tuple(map(_mass, sides))))
     for key in aligned.common:
         rows += [row_of(sides, key, spec, MORE) for spec in STRENGTH]
-    if aligned.alike:
+    if aligned.alike and same_limits:
         rows.append(
             _row("left to the nearest limit", "% of it", 0, MORE, list(map(_margin, sides)))
         )
@@ -107,11 +115,26 @@ def _mass(side: Side) -> Number | None:
     return None if mass is None else Number(float(mass))
 
 
-def _margin(side: Side) -> Number | None:
-    """What is left of the nearest limit of physics; advice on holders and wrinkles left out."""
-    margins = [
-        100.0 * float(row["margin"])
+def have_same_limits(sides: Sequence[Side], found: Sequence[Difference]) -> bool:
+    """Whether the finished results were held against limits of the same kinds and numbers.
+
+    Limits of the card may differ: they belong to the material.
+    """
+    kinds = [{str(row["risk"]) for row in _limited(side)} for side in sides if side.finished]
+    given = any(one.key.startswith("limits.") for one in found)
+    return not given and all(kind == kinds[0] for kind in kinds)
+
+
+def _limited(side: Side) -> list[Mapping[str, Any]]:
+    """Rows of risk with a limit of physics; advice on holders and wrinkles left out."""
+    return [
+        row
         for row in side.summary.get("risk", ())
-        if side.finished and row.get("margin") is not None and row["risk"] not in ADVICE
+        if row.get("margin") is not None and row["risk"] not in ADVICE
     ]
+
+
+def _margin(side: Side) -> Number | None:
+    """What is left of the nearest limit of physics."""
+    margins = [100.0 * float(row["margin"]) for row in _limited(side) if side.finished]
     return Number(min(margins)) if margins else None

@@ -29,6 +29,7 @@ class Measure:
     digits : behind the point
     better : ``MORE``, ``LESS`` or ``NEITHER``
     stage : whose number it is; empty for the whole run
+    exact : follows from the inputs alone
     """
 
     label: str
@@ -36,6 +37,7 @@ class Measure:
     digits: int
     better: int = NEITHER
     stage: str = ""
+    exact: bool = False
 
 
 @dataclass(frozen=True)
@@ -87,6 +89,11 @@ class Compared:
         """Whether all values are the same but for their last digits."""
         values = [number.value for number in self.numbers if number is not None]
         return max(values) - min(values) <= _SAME * max(map(abs, values))
+
+    def unsure(self, k: int) -> bool:
+        """Whether nothing is known of how far the value of a result may be off."""
+        number = self.numbers[k]
+        return number is not None and not number.width and not self.measure.exact
 
     @property
     def known(self) -> int:

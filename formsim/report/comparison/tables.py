@@ -88,8 +88,10 @@ def numbers_table(
     head = ("number", "unit", "result", "value", "+-", "change", "in %", "")
     known = [one for row in rows if not row.same for one in row.numbers if one is not None]
     notes = [("", BRACKETS)] if any(one.floor > (one.bar or 0.0) for one in known) else []
-    notes += [("-", NOTHING)] if any(not one.width for one in known) else []
-    return Grid(title, head, cells, (0, 1, 2, 7), {0: 25, 2: 13, 7: 14}, tuple(notes))
+    every = range(len(sides))
+    unsure = any(row.unsure(k) for row in rows if not row.same for k in every)
+    notes += [("-", NOTHING)] if unsure else []
+    return Grid(title, head, cells, (0, 1, 2, 7), {0: 27, 2: 13, 7: 14}, tuple(notes))
 
 
 def _digits(row: Compared, number: Number | None) -> str:

@@ -20,6 +20,7 @@ _NOISE = (
     "the noise of the solver by its trust checks stands for them: it knows nothing of the mesh, the"
     " material or the press, so a small difference may be none"
 )
+OTHER_LIMITS = "The limits differ, so what is left of the nearest limit is not compared."
 NO_INPUTS = "No input differs in those cases that could be read."
 _KINDS = {"trust": "trust check", "limit": "limit", "expectation": "expectation"}
 
@@ -79,8 +80,6 @@ def warnings(sides: Sequence[Side], found: Sequence[Difference]) -> Iterator[str
     exact = [side for side in sides if side.summary.get("exact")]
     if exact and len(exact) < len(sides):
         yield f"{marks(exact)} was run with --exact, the others were not."
-    if any(one.key.startswith("limits.") for one in found):
-        yield "The limits differ, so what is left of the nearest limit is not that of one limit."
     if any(one.key.startswith("mesh.") for one in found):
         yield "The meshes differ, so part of every difference may be that of the mesh."
 
@@ -127,7 +126,9 @@ def _lead(sides: Sequence[Side], win: Win) -> str:
     lead = abs(win.row.difference(win.best, win.second) or 0.0)
     measure = win.row.measure
     way = "below" if measure.better == LESS else "above"
-    return f", {lead:.{measure.digits}f} {measure.unit} {way} {sides[win.second].label}"
+    known = not (win.row.unsure(win.best) or win.row.unsure(win.second))
+    doubt = "" if known else ", but nothing is known of how far these numbers may be off"
+    return f", {lead:.{measure.digits}f} {measure.unit} {way} {sides[win.second].label}{doubt}"
 
 
 def _unfit(sides: Sequence[Side], win: Win) -> str:
