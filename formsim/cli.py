@@ -346,8 +346,10 @@ def _compare(options: argparse.Namespace) -> int:
     from formsim.report.comparison.text import comparison_text
 
     found = compare_results(options.results, options.against)
-    print(comparison_text(found), flush=True)
-    paths = save_comparison(found, options.into, replace=options.replace)
+    try:
+        paths = save_comparison(found, options.into, replace=options.replace)
+    finally:
+        print(comparison_text(found), flush=True)
     print(f"written: {paths[0]}, {paths[1].name} and figures/ ({len(paths) - 2} files)\n{CAUTION}")
     return DONE
 

@@ -31,13 +31,14 @@ def save_comparison(one: Comparison, into: Path, *, replace: bool = False) -> li
     ------
     StoreError : the folder holds something else or an earlier comparison, or cannot be written
     """
+    page, table = into / PAGE, into / TABLE
     with writing(into):
         _make_room(into, replace=replace)
         (into / FIGURES).mkdir(parents=True, exist_ok=True)
+        # The table comes first: where drawing is stopped, the folder is known as a comparison.
+        write_whole(table, _table(one))
         figures = planned(one.sides, one.aligned, one.short)
         files = {figure.name: _saved(figure, into / FIGURES) for figure in figures}
-    page, table = into / PAGE, into / TABLE
-    write_whole(table, _table(one))
     write_whole(page, comparison_html(compare_page(one, figures, files)))
     return [page, table, *(file for by in files.values() for file in by.values())]
 

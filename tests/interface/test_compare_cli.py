@@ -58,7 +58,7 @@ def test_two_nose_radii_side_by_side(compare, results, tmp_path):
     lines = out.splitlines()
     differing = [line.split() for line in lines if line.startswith(("stage[", "sheet.", "mesh."))]
     keys = [f"stage[{k}].punch.nose_radius" for k in (0, 1)]
-    assert differing == [[key, "mm", "3", "5"] for key in keys]
+    assert differing == [[key, "mm", "3", "5", "given"] for key in keys]
     assert "better:" in out and "at the price of:" in out and "--error-bars" in out
     assert max(len(line) for line in lines if "written: " not in line) <= 100
     read = check_page(tmp_path / "out" / "compare.html")
@@ -155,6 +155,17 @@ def test_an_earlier_comparison_is_only_replaced_when_asked(compare, tmp_path):
     assert compare("nose-3", "short", more=["--replace"])[0] == DONE
     names = {file.name for file in (tmp_path / "out" / "figures").iterdir()}
     assert "mine.png" in names and "forces-2-dome.svg" not in names
+
+
+def test_a_comparison_that_was_stopped_can_be_made_again(compare, tmp_path, monkeypatch):
+    def stopped(*_):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr("formsim.report.style.save_figure", stopped)
+        code, out, err = compare("nose-3", "short")
+    assert code == 130 and "stopped by Ctrl-C" in err and "largest thinning" in out
+    assert compare("nose-3", "short", more=["--replace"])[0] == DONE
 
 
 def test_a_result_without_case_and_tables_is_compared_by_its_summary(compare, results, tmp_path):

@@ -14,7 +14,7 @@ from formsim.report.comparison.inputs import differences, short_names
 from formsim.report.comparison.judge import trade, wins
 from formsim.report.comparison.numbers import LESS, MORE, Compared, Measure, Number, of_stages
 from formsim.report.comparison.side import Side, names_of
-from formsim.report.comparison.stages import align
+from formsim.report.comparison.stages import align, marks
 from formsim.report.comparison.tables import comparison_columns, inputs_table, numbers_table
 from formsim.report.comparison.text import comparison_text
 from formsim.report.comparison.words import how_known, trade_told, verdict, win_text
@@ -102,7 +102,7 @@ def test_lines_of_different_length_are_aligned_by_name():
     assert aligned.common == (("draw", "draw"),) and aligned.part == ("draw", "draw")
     assert aligned.shared == (("draw", "draw"), ("dome", "dome")) and not aligned.alike
     assert 'B has no finished stage "dome".' in aligned.told
-    assert 'B and C have no finished stage "trim".' in aligned.told
+    assert 'Only A has finished stage "trim".' in aligned.told
     assert any('compared after "draw"' in text for text in aligned.told)
 
 
@@ -144,13 +144,19 @@ def test_the_part_is_not_a_body_tested_until_it_gave_way():
     assert crush.numbers[0].value == pytest.approx(0.9) and crush.measure.better == MORE
 
 
+def test_letters_in_a_row_are_told_from_to():
+    sides = [side(mark) for mark in "ABCDFGIJK"]
+    assert marks(sides) == "A to D, F, G and I to K"
+    assert marks(sides[:2]) == "A and B" and marks(sides[:1]) == "A"
+
+
 # Inputs
 
 
 def test_only_inputs_that_differ_are_listed():
     sides = [side("A", inputs=case_rows(("draw", 3.0))), side("B", inputs=case_rows(("draw", 5.0)))]
     (one,) = differences(sides)
-    assert one == ("stage[0].punch.nose", "mm", ("3", "5"))
+    assert one == ("stage[0].punch.nose", "mm", ("3", "5"), "given")
     assert short_names([one], 2) == ("nose 3 mm", "nose 5 mm")
 
 
@@ -158,7 +164,18 @@ def test_keys_follow_the_name_of_a_stage_and_not_its_number():
     first = side("A", inputs=case_rows(("draw", 3.0), ("dome", 4.0)))
     second = side("B", inputs=case_rows(("dome", 6.0)))
     (one,) = differences([first, second])
-    assert one == ("stage[dome].punch.nose", "mm", ("4", "6"))
+    assert one == ("stage[dome].punch.nose", "mm", ("4", "6"), "given")
+
+
+def test_what_follows_from_other_values_names_no_result():
+    follows = [Row("stage[0].die.land", value, "mm", "default") for value in (2.8, 3.0)]
+    sides = [
+        side(mark, inputs=[value(t, "sheet.thickness"), value("draw", "stage[0].name", ""), land])
+        for mark, t, land in zip("AB", (0.28, 0.3), follows, strict=True)
+    ]
+    found = differences(sides)
+    assert [one.origin for one in found] == ["given", "default"]
+    assert short_names(found, 2) == ("thickness 0.28 mm", "thickness 0.3 mm")
 
 
 def test_last_digits_titles_and_sources_are_no_difference():
@@ -174,7 +191,8 @@ def test_a_missing_key_and_an_unread_case_are_told_apart():
     (one,) = differences(sides)
     assert one.values == ("-", "1.5", "unknown")
     grid = inputs_table(sides, [one])
-    assert grid.rows == (("limits.cut_edge.hoop", "", "-", "1.5", "unknown"),) and grid.notes
+    assert grid.rows == (("limits.cut_edge.hoop", "", "-", "1.5", "unknown", "given"),)
+    assert grid.notes
 
 
 def test_of_many_results_those_with_the_same_value_stand_together():
@@ -185,7 +203,10 @@ def test_of_many_results_those_with_the_same_value_stand_together():
     ]
     grid = inputs_table(sides, differences(sides))
     key = "stage[0].punch.nose"
-    assert grid.rows == ((key, "mm", "3", "A, B, D"), (key, "mm", "5", "C, E"))
+    assert grid.rows == (
+        (key, "mm", "3", "A, B and D", "given"),
+        (key, "mm", "5", "C and E", "given"),
+    )
 
 
 def test_names_are_as_long_as_they_have_to_be(tmp_path):
@@ -357,7 +378,7 @@ def test_a_lead_of_which_nothing_is_known_is_told_with_its_doubt():
 def test_within_the_error_bars_nobody_wins():
     sides = [side(mark) for mark in "ABC"]
     (all_same,) = wins(sides, [row(4.0, 4.1, 4.2, bars=0.2)])
-    assert not all_same.clear and "A, B and C cannot be told apart" in win_text(sides, all_same)
+    assert not all_same.clear and "A to C cannot be told apart" in win_text(sides, all_same)
     (two,) = wins(sides, [row(4.0, 4.1, 6.0, bars=0.2)])
     assert "is best, but B cannot be told from it" in win_text(sides, two)
     (equal,) = wins(sides, [row(4.0, 4.0, 4.0)])

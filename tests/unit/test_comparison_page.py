@@ -117,7 +117,8 @@ def test_twenty_results_can_be_told_apart(tmp_path):
     sides = [with_tables(side(mark), 0.05 * k) for k, mark in enumerate(ascii_uppercase[:MOST])]
     assert len({(ink(one), style(one)) for one in sides}) == MOST
     assert len({style(one) for one in sides[:5]}) == 5, "not by colour alone"
-    page_of(tmp_path, sides)
+    read = page_of(tmp_path, sides)
+    assert "Against A run-a" in read.all_of("caption"), "of many results a table of prices"
     text = (tmp_path / "thickness.svg").read_text(encoding="utf-8")
     assert text.count("stroke-dasharray") >= 16
 

@@ -15,7 +15,7 @@ FLAT = "radius in the flat blank [mm]"
 NOW = "way along the sheet as it is then [mm]"
 
 
-class Path(NamedTuple):
+class StrainPath(NamedTuple):
     """Strains of the middle of the sheet at one place over a stage, (n) each, and its place."""
 
     minor: Floats
@@ -67,11 +67,11 @@ def is_fluid(tool: str) -> bool:
     return tool.startswith("fluid")
 
 
-def strain_path(side: Side, stage: str) -> Path | None:
+def strain_path(side: Side, stage: str) -> StrainPath | None:
     """Way of the place with the most damage after a stage through its strains."""
     keys = ("critical_minor_strain", "critical_major_strain", "critical_way_mm")
     found = _columns(side.damage, stage, keys)
-    return None if found is None else Path(found[0], found[1], float(found[2][-1]))
+    return None if found is None else StrainPath(found[0], found[1], float(found[2][-1]))
 
 
 def _columns(

@@ -20,7 +20,7 @@ _DIGITS = ".12g"
 
 
 class Difference(NamedTuple):
-    """A key with its value in every result.
+    """A key with its value in every result, and where the values come from.
 
     ``-`` stands where a case has no such key, ``unknown`` where it could not be read.
     """
@@ -28,6 +28,7 @@ class Difference(NamedTuple):
     key: str
     unit: str
     values: tuple[str, ...]
+    origin: str
 
 
 def differences(sides: Sequence[Side]) -> tuple[Difference, ...]:
@@ -51,19 +52,21 @@ def differences(sides: Sequence[Side]) -> tuple[Difference, ...]:
             shown = tuple(
                 values.get(side.mark, ABSENT if side.inputs else UNREAD) for side in sides
             )
-            found.append(Difference(_path(key, rows), unit, shown))
+            origin = ", ".join(dict.fromkeys(row.origin for row in rows))
+            found.append(Difference(_path(key, rows), unit, shown, origin))
     return tuple(found)
 
 
 def short_names(found: Sequence[Difference], count: int, most: int = 2) -> tuple[str, ...]:
     """What tells the results apart in a few words, such as ``nose_radius 5 mm``; may be empty.
 
-    Keys with the same last name and the same values count once; outputs and mesh do not count.
+    Keys with the same last name and the same values count once; what no case gives itself, and what
+    only is written or expected, does not count.
     """
     told = dict.fromkeys(
         (one.key.rpartition(".")[2], one.unit, one.values)
         for one in found
-        if not one.key.startswith(("output.", "expect["))
+        if "given" in one.origin and not one.key.startswith(("output.", "expect["))
     )
     if not 1 <= len(told) <= most:
         return ("",) * count

@@ -9,7 +9,13 @@ from typing import NamedTuple
 from formsim.report.comparison.compare import Comparison
 from formsim.report.comparison.figures import Planned
 from formsim.report.comparison.stages import marks
-from formsim.report.comparison.tables import inputs_table, numbers_table, sides_table
+from formsim.report.comparison.tables import (
+    WIDE,
+    inputs_table,
+    numbers_table,
+    sides_table,
+    trades_table,
+)
 from formsim.report.comparison.words import Told, failure_text, how_known, untrusted
 from formsim.report.html import filled
 from formsim.report.lines import Grid
@@ -36,7 +42,7 @@ class ComparePage(NamedTuple):
     failed : failed checks, each with its result
     told : sentences on what is missing where and on what to know before numbers are compared
     known : what the error bars are
-    best, trades : who is best at what, and at which price
+    best, trades : who is best at what, and at which price; of many results as a table instead
     """
 
     title: str
@@ -48,6 +54,7 @@ class ComparePage(NamedTuple):
     known: str
     best: tuple[str, ...]
     trades: tuple[Told, ...]
+    many: Grid | None
     numbers: Grid
     inputs: Grid
     whole: tuple[Picture, ...]
@@ -73,6 +80,7 @@ def compare_page(
         for figure in figures
         if figure.name in taken
     }
+    many = len(one.sides) > WIDE
     passed = sum(side.passed for side in one.sides)
     return ComparePage(
         title=f"Comparison of {counted(len(one.sides), 'result')}",
@@ -83,7 +91,8 @@ def compare_page(
         told=one.told,
         known=how_known(one.sides),
         best=one.best,
-        trades=one.trades,
+        trades=() if many else one.trades,
+        many=trades_table(one.trades, one.sides[one.against]) if many else None,
         numbers=_headlines(one),
         inputs=inputs_table(one.sides, one.inputs),
         whole=tuple(pictures[f.name] for f in figures if not f.stage and f.name in pictures),

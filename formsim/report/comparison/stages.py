@@ -12,6 +12,9 @@ from formsim.report.page_top import made_stages, top
 Key = tuple[str, str]
 """Name and kind of a stage."""
 
+SINGLE = 2
+"""Letters in a row that are told one by one."""
+
 
 @dataclass(frozen=True)
 class Aligned:
@@ -54,8 +57,16 @@ def align(sides: Sequence[Side]) -> Aligned:
 
 
 def marks(sides: Sequence[Side]) -> str:
-    """Letters of some results in words."""
-    found = [side.mark for side in sides]
+    """Letters of some results in words, such as ``A to D and F``."""
+    runs: list[list[str]] = []
+    for side in sorted(sides, key=lambda one: one.mark):
+        if runs and ord(side.mark) == ord(runs[-1][-1]) + 1:
+            runs[-1].append(side.mark)
+        else:
+            runs.append([side.mark])
+    found: list[str] = []
+    for run in runs:
+        found += [f"{run[0]} to {run[-1]}"] if len(run) > SINGLE else run
     return " and ".join([", ".join(found[:-1]), found[-1]] if len(found) > 1 else found)
 
 
@@ -101,10 +112,12 @@ def _missing(sides: Sequence[Side], every: Sequence[Key]) -> Iterator[str]:
         if without:
             lacking.setdefault(without, []).append(key[0])
     for without, names in lacking.items():
-        found = [side for side in sides if side.mark in without]
-        has = "has" if len(found) == 1 else "have"
+        lack = [side for side in sides if side.mark in without]
+        have = [side for side in sides if side.mark not in without]
+        few, start = (have, "Only ") if len(have) < len(lack) else (lack, "")
+        has = f"{'has' if len(few) == 1 else 'have'}{' ' if start else ' no '}finished"
         what = "stage" if len(names) == 1 else "stages"
-        yield f"{marks(found)} {has} no finished {what} {quoted(names)}."
+        yield f"{start}{marks(few)} {has} {what} {quoted(names)}."
 
 
 def _order(made: Sequence[Sequence[Key]]) -> Iterator[str]:

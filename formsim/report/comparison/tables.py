@@ -9,7 +9,8 @@ from formsim.report.comparison.inputs import ABSENT, Difference
 from formsim.report.comparison.judge import Win
 from formsim.report.comparison.numbers import Compared, Number
 from formsim.report.comparison.side import Side
-from formsim.report.comparison.words import named, verdict
+from formsim.report.comparison.stages import marks
+from formsim.report.comparison.words import NOT_COMPARED, PARTS, Told, named, verdict
 from formsim.report.lines import Grid
 from formsim.results.tables import Column
 
@@ -48,19 +49,19 @@ def inputs_table(sides: Sequence[Side], found: Sequence[Difference]) -> Grid:
     title, notes = "Inputs that differ", (("", f"{ABSENT} stands for no such key in that case."),)
     told = notes if any(ABSENT in one.values for one in found) else ()
     if len(sides) <= WIDE:
-        head = ("key", "unit", *(side.mark for side in sides))
-        rows = tuple((one.key, one.unit, *one.values) for one in found)
+        head = ("key", "unit", *(side.mark for side in sides), "origin")
+        rows = tuple((one.key, one.unit, *one.values, one.origin) for one in found)
         widest = {0: 44, **{k + 2: 24 for k in range(len(sides))}}
-        return Grid(title, head, rows, left=(0, 1), widest=widest, notes=told)
+        return Grid(title, head, rows, (0, 1, len(head) - 1), widest, told)
     rows = tuple(row for one in found for row in _by_value(sides, one))
-    left = (0, 1, 3)
-    return Grid(title, ("key", "unit", "value", "results"), rows, left, {0: 44, 2: 24}, told)
+    head = ("key", "unit", "value", "results", "origin")
+    return Grid(title, head, rows, (0, 1, 3, 4), {0: 44, 2: 24}, told)
 
 
 def _by_value(sides: Sequence[Side], one: Difference) -> Iterator[tuple[str, ...]]:
     for value in dict.fromkeys(one.values):
-        of = [side.mark for side, other in zip(sides, one.values, strict=True) if other == value]
-        yield one.key, one.unit, value, ", ".join(of)
+        of = [side for side, other in zip(sides, one.values, strict=True) if other == value]
+        yield one.key, one.unit, value, marks(of), one.origin
 
 
 def numbers_table(
@@ -92,6 +93,18 @@ def numbers_table(
     unsure = any(row.unsure(k) for row in rows if not row.same for k in every)
     notes += [("-", NOTHING)] if unsure else []
     return Grid(title, head, cells, (0, 1, 2, 7), {0: 27, 2: 13, 7: 14}, tuple(notes))
+
+
+def trades_table(trades: Sequence[Told], against: Side) -> Grid:
+    """One row per result with what it gains and at which price; for many results."""
+    heads = (*PARTS, NOT_COMPARED)
+    rows = tuple(
+        (told.head, *(dict(told.parts).get(what, "") for what in heads)) for told in trades
+    )
+    shown = [k for k, what in enumerate(heads, start=1) if any(row[k] for row in rows)]
+    cells = tuple((row[0], *(row[k] for k in shown)) for row in rows)
+    head = ("result", *(heads[k - 1] for k in shown))
+    return Grid(f"Against {against.label}", head, cells, left=tuple(range(len(head))))
 
 
 def _digits(row: Compared, number: Number | None) -> str:

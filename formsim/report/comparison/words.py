@@ -21,6 +21,8 @@ _NOISE = (
     " material or the press, so a small difference may be none"
 )
 OTHER_LIMITS = "The limits differ, so what is left of the nearest limit is not compared."
+PARTS = ("better", "at the price of", "other changes", "not told apart")
+NOT_COMPARED, NOTHING = "not compared", "nothing that can be told"
 NO_INPUTS = "No input differs in those cases that could be read."
 _KINDS = {"trust": "trust check", "limit": "limit", "expectation": "expectation"}
 
@@ -157,16 +159,14 @@ def trade_told(sides: Sequence[Side], found: Trade, against: int) -> Told:
         return ", ".join(change_text(row, found.side, against) for row in rows)
 
     if not (found.gains or found.prices or found.changes or found.unsure or found.equal):
-        nothing: tuple[tuple[str, str], ...] = (("not compared", "it has none of these numbers"),)
-        return Told(head, nothing)
-    unsure = ", ".join(named(row) for row in found.unsure)
-    parts = [
-        ("better", changes(found.gains) or "nothing that can be told"),
-        ("at the price of", changes(found.prices) or "nothing that can be told"),
-        ("other changes", changes(found.changes)),
-        ("not told apart", unsure),
-    ]
-    return Told(head, tuple((what, text) for what, text in parts if text))
+        return Told(head, ((NOT_COMPARED, "it has none of these numbers"),))
+    texts = (
+        changes(found.gains) or NOTHING,
+        changes(found.prices) or NOTHING,
+        changes(found.changes),
+        ", ".join(named(row) for row in found.unsure),
+    )
+    return Told(head, tuple((what, text) for what, text in zip(PARTS, texts, strict=True) if text))
 
 
 def change_text(row: Compared, k: int, against: int) -> str:
