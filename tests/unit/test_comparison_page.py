@@ -123,6 +123,22 @@ def test_twenty_results_can_be_told_apart(tmp_path):
     assert text.count("stroke-dasharray") >= 16
 
 
+def test_many_tools_have_several_figures(tmp_path):
+    sides = [with_tables(side(mark)) for mark in "AB"]
+    for one in sides:
+        rows, tools = one.forces.columns, ("punch", "die", "holder", "ring", "sleeve", "idle")
+        share = {"idle": 1e-3}
+        forces = [f * share.get(tool, 1.0) for tool in tools for f in rows["force_n"]]
+        columns = {key: list(rows[key]) * len(tools) for key in rows}
+        columns |= {"force_n": forces, "tool": [tool for tool in tools for _ in rows["tool"]]}
+        one.forces.columns.update(columns)
+    one = compared(sides)
+    found = [f for f in planned(one.sides, one.aligned, one.short) if f.name.startswith("forces")]
+    assert [f.name for f in found] == ["forces-1-draw", "forces-1-draw-2"]
+    assert found[0].caption == "draw: force of punch, die, holder over the stroke"
+    assert found[1].caption == "draw: force of ring, sleeve over the stroke"
+
+
 def test_letters_stand_where_curves_differ_and_not_on_each_other():
     x = np.linspace(0.0, 1.0, 50)
     same, away = np.stack([x, 0.0 * x], axis=1), np.stack([x, np.maximum(x - 0.5, 0.0)], axis=1)

@@ -26,7 +26,7 @@ SMALL = 0.02
 """Share of the largest force of a stage below which a tool has no curve of its own."""
 
 MANY_TOOLS = 3
-"""Tools beyond which the figure of forces is too tall for half a sheet of paper."""
+"""Tools in one figure of forces; more would be too tall for half a sheet of paper."""
 
 _DRAWN = 0x0590
 """First letter that the font of the figures may not have, or that is written from the right."""
@@ -35,14 +35,13 @@ _DRAWN = 0x0590
 class Planned(NamedTuple):
     """A figure to be made: its file name, stage, what it shows, and how it is made.
 
-    ``stage`` is empty where it shows the parts; a tall one needs more than a sheet of paper.
+    ``stage`` is empty where it shows the parts.
     """
 
     name: str
     stage: str
     caption: str
     make: Callable[[], Figure]
-    tall: bool = False
 
 
 def planned(sides: Sequence[Side], aligned: Aligned, short: Sequence[str]) -> list[Planned]:
@@ -87,10 +86,11 @@ def _of_stage(
         make = partial(thickness_figure, sides, [name] * len(sides), labels, title)
         found.append(Planned(f"thickness-{tail}", name, title, make))
     tools = working_tools(sides, name)
-    if tools:
-        title = f"{name}: force of every tool over the stroke"
-        make = partial(force_figure, sides, name, tools, labels)
-        found.append(Planned(f"forces-{tail}", name, title, make, len(tools) > MANY_TOOLS))
+    for k in range(0, len(tools), MANY_TOOLS):
+        some = tools[k : k + MANY_TOOLS]
+        title = f"{name}: force of {', '.join(some)} over the stroke"
+        file = f"forces-{tail}" if k == 0 else f"forces-{tail}-{k // MANY_TOOLS + 1}"
+        found.append(Planned(file, name, title, partial(force_figure, sides, name, some, labels)))
     if any(curves.strain_path(side, name) is not None for side in sides):
         title = f"{name}: strain path of the place with the most damage"
         found.append(

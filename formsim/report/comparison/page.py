@@ -74,9 +74,7 @@ def compare_page(
     """
     taken = chosen(files)
     pictures = {
-        figure.name: picture(taken[figure.name], figure.caption, _alt(one, figure))._replace(
-            tall=figure.tall
-        )
+        figure.name: picture(taken[figure.name], figure.caption, _alt(one, figure))
         for figure in figures
         if figure.name in taken
     }
