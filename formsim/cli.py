@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
 from formsim.options import (
+    add_compare,
     add_drawings,
     add_material,
     add_report,
@@ -107,6 +108,7 @@ def _parser() -> argparse.ArgumentParser:
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
     add_report(command("report", _report, "make the page of a result again"))
+    add_compare(command("compare", _compare, "show finished results side by side"))
     return parser
 
 
@@ -335,6 +337,20 @@ def _report(options: argparse.Namespace) -> int:
 
     path = write_report(options.into or options.result, report_html(options.result))
     print(f"{path} written, {1e-6 * path.stat().st_size:.1f} MB; open it in a browser\n{CAUTION}")
+    return DONE
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from formsim.pipeline.comparison import save_comparison
+    from formsim.report.comparison.compare import compare_results
+    from formsim.report.comparison.text import comparison_text
+
+    found = compare_results(options.results, options.against)
+    try:
+        paths = save_comparison(found, options.into, replace=options.replace)
+    finally:
+        print(comparison_text(found), flush=True)
+    print(f"written: {paths[0]}, {paths[1].name} and figures/ ({len(paths) - 2} files)\n{CAUTION}")
     return DONE
 
 

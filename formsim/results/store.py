@@ -293,6 +293,11 @@ def load_thickness(path: Path) -> Table:
     return _load_table(path / THICKNESS)
 
 
+def load_damage(path: Path) -> Table:
+    """Table of damage and strain paths of a result folder."""
+    return _load_table(path / DAMAGE)
+
+
 def load_forces(path: Path) -> Table:
     """Force table of a result folder."""
     return _load_table(path / FORCES)
