@@ -57,10 +57,12 @@ def test_what_is_necked_of_an_ironed_wall_has_finer_columns():
     """Some 25 mm of wall and what is trimmed, by volume; columns of 1.3 thicknesses there."""
     grading = grade(LINE)
     wall = longest_behind(LINE, grading, LINE.stages[4].punch, 0.115)
-    behind = grading.lengths[grading.inner + np.cumsum(grading.lengths) > grading.rim.begin]
+    lengths = grading.lengths
+    radius = np.cumsum(lengths) - 0.5 * lengths
+    behind = (lengths * radius)[radius > grading.rim.begin]
     metal = grading.outer**2 - grading.rim.begin**2
     assert 24.5 < metal * 0.28 / (56.115 * 0.115) < 24.5 + 8.0
-    stretched = behind.max() * grading.outer / 28.0 * 0.28 / 0.115
+    stretched = behind.max() / 28.0 * 0.28 / 0.115
     assert stretched == pytest.approx(1.3 * 0.115, rel=0.15)
     assert wall > 1.7 * stretched
     plain = LINE.model_copy(update={"stage": LINE.stage[:7]})
