@@ -289,6 +289,7 @@ def _write(run: Run, folder: store.Folder) -> None:
         store.write_thickness(folder, run.line, run.case.stages, run.case.before)
         store.write_forces(folder, run.line, run.case.press)
         store.write_strength(folder, run.line)
+        store.write_tools(folder, run.line)
         store.write_risk(folder, run.risks)
     store.write_summary(folder, run.summary)
     told = list(run.summary["warnings"])
