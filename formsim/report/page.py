@@ -15,6 +15,7 @@ from formsim.report.page_strip import Strip, strip
 from formsim.report.page_tables import Section, files_table, sections
 from formsim.report.page_top import Top, top
 from formsim.report.preflight import values_table
+from formsim.report.viewer_data import viewer_data
 from formsim.results import store
 
 
@@ -31,6 +32,7 @@ class Page(NamedTuple):
     Attributes
     ----------
     gaps : sentences on what the page could not be given
+    viewer : what the section in motion shows; empty without one
     facts : name and text of where the numbers come from
     """
 
@@ -38,6 +40,7 @@ class Page(NamedTuple):
     top: Top
     gaps: tuple[str, ...]
     strip: Strip
+    viewer: dict[str, Any]
     figures: Figures
     sections: tuple[Section, ...]
     inputs: Inputs
@@ -79,6 +82,7 @@ def _page(folder: Path, summary: Mapping[str, Any], gaps: list[str]) -> Page:
         top=top(summary),
         gaps=tuple(gaps),
         strip=small,
+        viewer=_viewer(folder, summary, gaps),
         figures=pictures,
         sections=sections(summary),
         inputs=inputs,
@@ -97,6 +101,17 @@ def _strip(folder: Path, summary: Mapping[str, Any], gaps: list[str]) -> Strip:
         told = str(error).replace(f"{folder}/", "")
         gaps.append(f"The strip of stages has no pictures, the thickness table is missing: {told}.")
         return strip(summary, None)
+
+
+def _viewer(folder: Path, summary: Mapping[str, Any], gaps: list[str]) -> dict[str, Any]:
+    if not summary.get("stages"):
+        return {}
+    try:
+        return viewer_data(folder, summary)
+    except StoreError as error:
+        told = str(error).replace(f"{folder}/", "")
+        gaps.append(f"The section in motion is missing: {told}.")
+        return {}
 
 
 def _inputs(folder: Path, gaps: list[str]) -> Inputs:

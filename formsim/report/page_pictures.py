@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
-SHARP, ALL = 5_000_000, 6_500_000
+SHARP, ALL = 4_500_000, 5_400_000
 """Characters that figures may take on a page: drawn ones as lines up to the first, in all."""
 
 MANY = 3

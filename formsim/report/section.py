@@ -186,8 +186,12 @@ def _draw_tools(axes: Axes, tools: dict[str, Outline], box: Box, *, named: bool)
 
 
 def tool_polygon(outline: Outline) -> Floats:
-    """Closed outline of a tool, its open ends joined through its far corner, (n, 2) [mm]."""
-    points = outline.points(per_arc=PER_ARC)
+    """Closed outline of a tool, (n, 2) [mm]."""
+    return closed_polygon(outline.points(per_arc=PER_ARC))
+
+
+def closed_polygon(points: Floats) -> Floats:
+    """Points along a tool, its open ends joined through its far corner, (n + 1, 2) [mm]."""
     first, last = points[0], points[-1]
     far, near = (first, last) if abs(first[1]) > abs(last[1]) else (last, first)
     return np.concatenate([points, [[near[0], far[1]]]])

@@ -125,9 +125,12 @@ def between_lines(values: Floats) -> Floats:
 
 def way_name(body: Body) -> str:
     """What ``start_way`` is, for the axis of a figure."""
-    if starts_flat(body):
-        return "radius in the flat blank [mm]"
-    return "way along the sheet before the first stage [mm]"
+    return f"{way_words(flat=starts_flat(body))} [mm]"
+
+
+def way_words(*, flat: bool) -> str:
+    """What the way along a sheet is, in words."""
+    return "radius in the flat blank" if flat else "way along the sheet before the first stage"
 
 
 def bottom_line(body: Body, places: Floats) -> Curve:

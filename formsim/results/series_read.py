@@ -20,7 +20,7 @@ from formsim.solver.numbering import Columns
 LEVEL = 1e-4
 """Height within which the middle of a sheet counts as flat [mm]; fields have seven digits."""
 
-SHIPPED = ("displacement", "stage", "phase")
+ABOUT_THE_STEP = ("stage", "phase")
 """Fields that tell of the step itself."""
 
 
@@ -94,16 +94,7 @@ def read_stops(path: Path) -> list[Stop]:
     """
     with _reading(path) as file:
         check_format(path, file.attrs["format"])
-        root = file[ROOT]
-        steps, cells = root["Steps"], root["CellData"]
-        stops = []
-        for number in range(int(steps.attrs["NSteps"])):
-            stage, phase = (
-                int(cells[name][steps[f"CellDataOffsets/{name}"][number]])
-                for name in ("stage", "phase")
-            )
-            stops.append(Stop(number, float(steps["Values"][number]), stage, phase))
-        return stops
+        return _stops(file[ROOT])
 
 
 def read_moments(path: Path, wanted: Sequence[int]) -> Iterator[Moment]:
@@ -114,41 +105,58 @@ def read_moments(path: Path, wanted: Sequence[int]) -> Iterator[Moment]:
     StoreError : the file is missing or damaged
     """
     with _reading(path) as file:
+        root = file[ROOT]
+        stops, begins = _stops(root), _begins(root)
         for number in wanted:
-            yield _moment(file[ROOT], number)
+            begin = {name: int(rows[number]) for name, rows in begins.items()}
+            yield _moment(root, stops[number], begin)
 
 
-def _moment(root: Any, number: int) -> Moment:
+def _stops(root: Any) -> list[Stop]:
+    begins, cells = _begins(root), root["CellData"]
+    if int(root["Steps"].attrs["NSteps"]) == 0:
+        return []
+    stage, phase = (cells[name][:][begins[f"CellData/{name}"]] for name in ("stage", "phase"))
+    times = root["Steps"]["Values"][:]
+    return [
+        Stop(number, float(time), int(stage[number]), int(phase[number]))
+        for number, time in enumerate(times)
+    ]
+
+
+def _begins(root: Any) -> dict[str, Ints]:
+    """Where every step begins in the arrays, by group and name."""
     steps = root["Steps"]
-    part = int(steps["PartOffsets"][number])
+    begins = {
+        name: steps[name][:].reshape(-1)
+        for name in ("PartOffsets", "PointOffsets", "ConnectivityIdOffsets")
+        if name in steps
+    }
+    for group in ("PointData", "CellData"):
+        offsets = steps[f"{group}Offsets"]
+        begins |= {f"{group}/{name}": offsets[name][:] for name in offsets}
+    return begins
+
+
+def _moment(root: Any, stop: Stop, begin: Mapping[str, int]) -> Moment:
+    part = begin["PartOffsets"]
     nodes, count = (int(root[name][part]) for name in ("NumberOfPoints", "NumberOfCells"))
-    corners = int(root["NumberOfConnectivityIds"][part])
-    begin = int(steps["ConnectivityIdOffsets"][number, 0])
-    cells = root["Connectivity"][begin : begin + corners].reshape(count, -1)
+    corners, first = int(root["NumberOfConnectivityIds"][part]), begin["ConnectivityIdOffsets"]
+    cells = root["Connectivity"][first : first + corners].reshape(count, -1)
 
     def fields(group: str, rows: int) -> dict[str, Floats]:
-        offsets = steps[f"{group}Offsets"]
-        begins = {name: int(offsets[name][number]) for name in offsets}
+        names = [name for name in root[group] if name not in ABOUT_THE_STEP]
+        begins = {name: begin[f"{group}/{name}"] for name in names}
         return {
             name: np.asarray(root[group][name][at : at + rows], dtype=float)
             for name, at in begins.items()
         }
 
     at_nodes, in_cells = fields("PointData", nodes), fields("CellData", count)
-    begin = int(steps["PointOffsets"][number])
-    places = root["Points"][begin : begin + nodes, :2]
-    stop = Stop(
-        number,
-        float(steps["Values"][number]),
-        int(in_cells["stage"][0]),
-        int(in_cells["phase"][0]),
-    )
-    moved = at_nodes["displacement"][:, :2]
-    told = [
-        {name: values for name, values in group.items() if name not in SHIPPED}
-        for group in (at_nodes, in_cells)
-    ]
-    return Moment(stop, _columns(nodes, count), cells, places, places - moved, *told)
+    places = root["Points"][begin["PointOffsets"] : begin["PointOffsets"] + nodes, :2]
+    moved = at_nodes.pop("displacement")[:, :2]
+    columns = _columns(nodes, count)
+    return Moment(stop, columns, cells, places, places - moved, at_nodes, in_cells)
 
 
 def _columns(nodes: int, cells: int) -> Columns:
