@@ -321,8 +321,10 @@ def _draw(run: Run, folder: store.Folder) -> list[str]:
     return warnings
 
 
-def _report(_run: Run, folder: store.Folder) -> list[str]:
+def _report(run: Run, folder: store.Folder) -> list[str]:
     """The page a person reads; whatever keeps it from being made must not lose the run."""
+    if not run.case.output.report:
+        return []
     try:
         from formsim.report.html import report_html
 

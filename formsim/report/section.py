@@ -13,6 +13,7 @@ from formsim.geometry.outline import Outline
 from formsim.report.style import (
     FAINT,
     INK,
+    LABEL,
     THICKNESS_MAP,
     TOOL,
     TOOL_EDGE,
@@ -182,7 +183,7 @@ def _draw_tools(axes: Axes, tools: dict[str, Outline], box: Box, *, named: bool)
         axes.fill(*polygon.T, facecolor=TOOL, edgecolor=TOOL_EDGE, linewidth=0.8, zorder=1)
         spot = _label_spot(polygon, box) if named else None
         if spot is not None:
-            axes.text(*spot, name, ha="center", va="center", color="#5c584f", zorder=2)
+            axes.text(*spot, name, ha="center", va="center", color=LABEL, zorder=2)
 
 
 def tool_polygon(outline: Outline) -> Floats:

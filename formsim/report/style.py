@@ -14,6 +14,26 @@ if TYPE_CHECKING:
 
 LINES = ("#23527c", "#c8641b", "#2b8a7e", "#8a4f9e", "#8c6d1f", "#5b6770")
 INK, FAINT, TOOL, TOOL_EDGE = "#2b2f33", "#c9cdd1", "#e4e2dc", "#8b877d"
+LABEL = "#5c584f"
+DARK = MappingProxyType(
+    {
+        "#ffffff": "#1e2429",
+        INK: "#e4e7ea",
+        FAINT: "#3d454d",
+        TOOL: "#34393d",
+        TOOL_EDGE: "#8b908f",
+        LABEL: "#c8c4ba",
+        **dict(
+            zip(
+                LINES,
+                ("#7fb0dc", "#f0a060", "#5cc4b5", "#c493d6", "#d0b050", "#a9b4bc"),
+                strict=True,
+            )
+        ),
+    }
+)
+"""Colours of a figure on a light page and on a dark one."""
+
 THICKNESS_MAP: Final = "cividis"
 DOTS_PER_INCH = 160
 

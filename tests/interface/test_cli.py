@@ -106,7 +106,8 @@ def test_a_run_leaves_the_promised_files(result):
                 "section-2-dome",
                 "springback-2-dome",
                 "thickness",
-                "forces",
+                "forces-1-draw",
+                "forces-2-dome",
             )
             for ending in ("svg", "png")
         ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import re
 
@@ -10,9 +11,10 @@ import pytest
 
 from formsim.errors import StoreError
 from formsim.report.html import report_html
-from formsim.report.page_pictures import chosen
+from formsim.report.page_pictures import chosen, figures
 from formsim.report.page_strip import strip
 from formsim.report.page_top import headlines, key_number
+from formsim.report.style import DARK
 from formsim.results import store
 from tests.pages import check_page, read_page
 from tests.unit.shaped import blank, draw_record, line_of, shaped
@@ -49,7 +51,7 @@ def made(tmp_path, summary=None, *, title="Demo cup", text='title = "Demo"\n'):
     disc = blank(columns=24)
     states = [shaped(disc, lambda r, z, k=k: (r, z + 0.01 * k * r**2)) for k in range(4)]
     store.write_thickness(folder, line_of(disc, draw_record(disc, states)), [DRAW])
-    for name in ("thickness", "forces", "section-1-draw", "springback-1-draw"):
+    for name in ("thickness", "forces-1-draw", "section-1-draw", "springback-1-draw"):
         folder.figure(name).with_suffix(".svg").write_text(SVG)
         folder.figure(name).with_suffix(".png").write_bytes(b"x" * 200)
     folder.figure("part").with_suffix(".png").write_bytes(b"x")
@@ -205,6 +207,20 @@ def test_figures_stay_within_their_room(tmp_path):
     files["empty"] = {".png": tmp_path / "empty.png"}
     files["empty"][".png"].touch()
     assert endings(0, 700) == {"part": ".png", "forces": ".png"}
+
+
+def test_drawn_figures_follow_the_colours_of_the_reader(tmp_path):
+    """Ink, paper and lines have a dark twin in the figure itself; what is pixels stays."""
+    folder = made(tmp_path)
+    found = figures(store.load_summary(folder), store.figures(folder))
+    picture = found.stages[0].pictures[0]
+    text = base64.b64decode(picture.source.partition(",")[2]).decode()
+    assert picture.drawn and not found.part.drawn
+    assert text.startswith(SVG[:60]) and text.endswith("</style></svg>")
+    for light, dark in DARK.items():
+        assert f'[style*="fill: {light}"]{{fill:{dark}!important}}' in text
+    page = report_html(folder)
+    assert page.count('class="paper drawn"') == 4
 
 
 def test_small_sections_share_one_scale_and_have_the_thickness_of_the_sheet():
