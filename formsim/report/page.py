@@ -86,7 +86,7 @@ def _page(folder: Path, summary: Mapping[str, Any], gaps: list[str]) -> Page:
         figures=pictures,
         sections=sections(summary),
         inputs=inputs,
-        facts=tuple(_facts(summary)),
+        facts=tuple(origin_facts(summary)),
         files=files_table(store.file_sizes(folder)),
     )
 
@@ -129,7 +129,7 @@ def _inputs(folder: Path, gaps: list[str]) -> Inputs:
         return Inputs(text, None)
 
 
-def _facts(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
+def origin_facts(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Where the numbers come from; nothing of the machine but the seconds."""
     stages, start = summary.get("stages", ()), summary.get("start")
     exact = "all columns in every increment (--exact)"

@@ -181,7 +181,7 @@ def _draw_tools(axes: Axes, tools: dict[str, Outline], box: Box, *, named: bool)
     for name, outline in tools.items():
         polygon = tool_polygon(outline)
         axes.fill(*polygon.T, facecolor=TOOL, edgecolor=TOOL_EDGE, linewidth=0.8, zorder=1)
-        spot = _label_spot(polygon, box) if named else None
+        spot = label_spot(polygon, box) if named else None
         if spot is not None:
             axes.text(*spot, name, ha="center", va="center", color=LABEL, zorder=2)
 
@@ -198,7 +198,7 @@ def closed_polygon(points: Floats) -> Floats:
     return np.concatenate([points, [[near[0], far[1]]]])
 
 
-def _label_spot(polygon: Floats, box: Box) -> tuple[float, float] | None:
+def label_spot(polygon: Floats, box: Box) -> tuple[float, float] | None:
     """Point of a polygon inside a box that is farthest from the borders of both."""
     from matplotlib.path import Path
     from scipy.ndimage import distance_transform_edt

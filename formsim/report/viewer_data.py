@@ -11,12 +11,12 @@ import numpy as np
 
 from formsim.arrays import Floats, Ints
 from formsim.errors import StoreError
-from formsim.report.page_top import made_stages
+from formsim.report.page_top import part_stage
 from formsim.report.section import closed_polygon
 from formsim.results import store
 from formsim.results.curve import way_words
 from formsim.results.series_read import Moment, Stop
-from formsim.results.tool_motion import StageMotion
+from formsim.results.tool_motion import StageMotion, states_of
 
 MOST_STATES, MOST_LINES = 260, 300
 """States of a run and lines of a state that a page has room for."""
@@ -78,14 +78,13 @@ def viewer_data(folder: Path, summary: Mapping[str, Any]) -> dict[str, Any]:
     meshes: list[_Mesh] = []
     frames, rows = [], []
     fields: tuple[Field, ...] = ()
-    motions = _motions(folder)
-    counts = _counts(found)
+    motions = store.load_tools(folder)
     for moment in store.load_moments(folder, [stop.number for stop in stops]):
         if not meshes or not _fits(meshes[-1], moment):
             meshes.append(_mesh(moment))
         fields = fields or tuple(f for f in FIELDS if moment.along(f.key) is not None)
         rows.append(_channels(moment, meshes[-1].lines, fields))
-        frames.append(_frame(moment.stop, len(meshes) - 1, motions, counts))
+        frames.append(_frame(moment.stop, len(meshes) - 1, states_of(found, moment.stop, motions)))
     numbers, scales = packed(rows)
     names = [str(stage["name"]) for stage in summary.get("stages", ())]
     stages = list(_stages(frames, names, motions))
@@ -126,22 +125,6 @@ def _even(own: Sequence[Stop], each: int) -> list[Stop]:
     behind = list(range(last + 1, len(own)))[-1:]
     kept = np.linspace(0, last, each - len(behind)).round().astype(int)
     return [own[k] for k in [*kept.tolist(), *behind]]
-
-
-def _counts(stops: Sequence[Stop]) -> dict[int, list[int]]:
-    """Numbers of all states of every stage, kept on the page or not."""
-    numbers: dict[int, list[int]] = {}
-    for stop in stops:
-        numbers.setdefault(stop.stage, []).append(stop.number)
-    return numbers
-
-
-def _motions(folder: Path) -> tuple[StageMotion, ...]:
-    """Tools of the stages; none where the result is of an older version."""
-    try:
-        return store.load_tools(folder)
-    except StoreError:
-        return ()
 
 
 def _fits(mesh: _Mesh, moment: Moment) -> bool:
@@ -204,12 +187,7 @@ def packed(rows: Sequence[Floats]) -> tuple[str, list[list[float]]]:
     return text, [[float(a), float(b)] for a, b in zip(middle, step, strict=True)]
 
 
-def _frame(
-    stop: Stop,
-    mesh: int,
-    motions: Sequence[StageMotion],
-    counts: Mapping[int, Sequence[int]],
-) -> dict[str, Any]:
+def _frame(stop: Stop, mesh: int, own: tuple[StageMotion, int] | None) -> dict[str, Any]:
     """A state in words: its stage and phase, stroke and tools where they are known."""
     frame: dict[str, Any] = {
         "stage": stop.stage,
@@ -218,9 +196,8 @@ def _frame(
         "stroke": None,
         "tools": [],
     }
-    own = counts[stop.stage]
-    if stop.stage < len(motions) and len(motions[stop.stage].strokes) == len(own):
-        motion, k = motions[stop.stage], own.index(stop.number)
+    if own is not None:
+        motion, k = own
         frame["stroke"] = motion.strokes[k]
         frame["tools"] = [motion.positions[k].get(name) for name in motion.outlines]
     return frame
@@ -251,8 +228,8 @@ def _from_the_axis(points: Floats) -> Floats:
 
 def _first_shown(stages: Sequence[Mapping[str, Any]], summary: Mapping[str, Any]) -> int:
     """State that is shown first: that of the finished part."""
-    part = [str(stage["name"]) for stage in made_stages(summary)][-1:]
-    ends = [int(stage["last"]) for stage in stages if stage["name"] in part]
+    part = part_stage(summary) + 1
+    ends = [int(stage["last"]) for stage in stages if stage["number"] == part]
     return (ends or [int(stages[-1]["last"])])[-1]
 
 

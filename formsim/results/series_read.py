@@ -97,6 +97,11 @@ def read_stops(path: Path) -> list[Stop]:
         return _stops(file[ROOT])
 
 
+def ends_of_stages(stops: Sequence[Stop]) -> dict[int, Stop]:
+    """Last state of every stage, by its number from 0."""
+    return {stop.stage: stop for stop in stops}
+
+
 def read_moments(path: Path, wanted: Sequence[int]) -> Iterator[Moment]:
     """States of a series, one after the other, by the numbers of their steps.
 

@@ -353,8 +353,8 @@ def load_moments(path: Path, wanted: Sequence[int]) -> Iterator[Moment]:
 
 
 def load_tools(path: Path) -> tuple[StageMotion, ...]:
-    """Outlines and places of the tools of a result folder."""
-    return parse_motion(path / TOOLS)
+    """Tools of a result folder; none of a run that was killed or of an older version."""
+    return parse_motion(path / TOOLS) if (path / TOOLS).is_file() else ()
 
 
 def _load_table(file: Path) -> Table:

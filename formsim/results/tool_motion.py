@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,7 @@ from formsim.arrays import Floats
 from formsim.errors import StoreError
 from formsim.results.files import check_format, read_text
 from formsim.results.record import StageRecord
+from formsim.results.series_read import Stop
 
 PER_ARC = 48
 DIGITS = 5
@@ -72,6 +73,21 @@ def parse_motion(file: Path) -> tuple[StageMotion, ...]:
         raise StoreError(message, hint="run the case again") from error
     check_format(file, found)
     return stages
+
+
+def states_of(
+    stops: Sequence[Stop], stop: Stop, motions: Sequence[StageMotion]
+) -> tuple[StageMotion, int] | None:
+    """Tools of the stage of a step, and which of its kept states the step is; None where unknown.
+
+    Parameters
+    ----------
+    stops : all steps of the series
+    """
+    own = [other.number for other in stops if other.stage == stop.stage]
+    if stop.stage >= len(motions) or len(motions[stop.stage].strokes) != len(own):
+        return None
+    return motions[stop.stage], own.index(stop.number)
 
 
 def _stage(stage: Mapping[str, Any]) -> StageMotion:
