@@ -80,7 +80,7 @@ def figures(summary: Mapping[str, Any], files: Mapping[str, Mapping[str, Path]])
 def chosen(
     files: Mapping[str, Mapping[str, Path]], sharp: int = SHARP, most: int = ALL
 ) -> dict[str, Path]:
-    """One file of each figure: the smaller one, or the drawn one while there is room."""
+    """One file of each figure: the smaller one, or the drawn one, least ones first, in the room."""
     whole = {name: {e: f for e, f in by.items() if f.stat().st_size} for name, by in files.items()}
     files = {name: by for name, by in whole.items() if by}
     order = sorted(files, key=lambda name: (name != "part", name not in _WHOLE))
@@ -91,12 +91,12 @@ def chosen(
         if used + _length(file) <= most:
             taken[name] = file
             used += _length(file)
-    for name in order:
-        drawn = files[name].get(".svg")
-        more = _length(drawn) - _length(taken[name]) if drawn and name in taken else 0
-        if drawn and more > 0 and used + more <= sharp:
-            taken[name] = drawn
-            used += more
+    drawn = {name: by[".svg"] for name, by in files.items() if ".svg" in by and name in taken}
+    more = {name: _length(file) - _length(taken[name]) for name, file in drawn.items()}
+    for name in sorted(more, key=lambda name: (name not in _WHOLE, more[name])):
+        if more[name] > 0 and used + more[name] <= sharp:
+            taken[name] = drawn[name]
+            used += more[name]
     return taken
 
 

@@ -86,8 +86,23 @@ def save_figure(make: Callable[[], Figure], path: Path) -> tuple[Path, Path]:
         figure.savefig(svg, metadata={"Date": None})
         # Places are found once, not again for the second file.
         figure.set_layout_engine("none")
-        figure.savefig(png, dpi=DOTS_PER_INCH)
+        _save_pixels(figure, png)
     return svg, png
+
+
+def _save_pixels(figure: Figure, path: Path) -> None:
+    """Save as PNG with 256 colours of its own, a third the size of one with all."""
+    import numpy as np
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from PIL import Image
+
+    figure.set_dpi(DOTS_PER_INCH)
+    canvas: Any = FigureCanvasAgg(figure)
+    canvas.draw()
+    pixels = np.asarray(canvas.buffer_rgba())[..., :3]
+    picture = Image.fromarray(np.ascontiguousarray(pixels))
+    few = picture.quantize(256, Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+    few.save(path, dpi=(DOTS_PER_INCH, DOTS_PER_INCH))
 
 
 def colour(number: int) -> str:
