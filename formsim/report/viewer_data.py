@@ -97,6 +97,7 @@ def viewer_data(folder: Path, summary: Mapping[str, Any]) -> dict[str, Any]:
         "meshes": [
             {"way": _rounded(mesh.way, 3), "first": _rounded(mesh.first, 5)} for mesh in meshes
         ],
+        "flat": meshes[0].flat,
         "place": way_words(flat=meshes[0].flat),
         "scales": scales,
         "numbers": numbers,

@@ -130,6 +130,7 @@ def test_values_are_those_of_the_table(shown, result):
             "[...document.querySelectorAll('#viewer-story tr')].map(r =>"
             " [...r.children].map(c => c.textContent))"
         )
+        assert rows.pop(0) == ["flat blank", "0.2800", "0.00", "-", f"{share * last / 1000:.2f}"]
         assert [row[0] for row in rows] == [f"{k} {name}" for k, name in enumerate(names, 1)]
         for name, row in zip(names, rows, strict=True):
             own = stages == name

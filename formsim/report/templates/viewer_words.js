@@ -75,8 +75,17 @@ function storyRow(stage) {
   return row;
 }
 
+// The sheet before the first stage; its radius is known of a flat blank alone.
+function firstRow() {
+  const place = placeOf(0, at.way), row = element("tr", ""), first = data.meshes[data.frames[0].mesh].first;
+  const cells = [between(first, place).toFixed(4), "0.00", "-", data.flat ? at.way.toFixed(2) : "-"];
+  row.append(element("td", data.flat ? "flat blank" : "before the first stage", "text"),
+    ...cells.map((cell) => element("td", cell, "number")));
+  return row;
+}
+
 function tellStory() {
-  const made = at.way === null ? [] : data.stages.map(storyRow);
+  const made = at.way === null ? [] : [firstRow(), ...data.stages.map(storyRow)];
   get("story").replaceChildren(...made);
 }
 
