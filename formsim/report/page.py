@@ -70,6 +70,7 @@ def report_page(folder: Path) -> Page:
 
 def _page(folder: Path, summary: Mapping[str, Any], gaps: list[str]) -> Page:
     small = _strip(folder, summary, gaps)
+    viewer = _viewer(folder, summary, gaps)
     pictures = figures(summary, store.figures(folder))
     if summary.get("stages") and not (pictures.part or pictures.whole):
         gaps.append("The result has no figures.")
@@ -82,7 +83,7 @@ def _page(folder: Path, summary: Mapping[str, Any], gaps: list[str]) -> Page:
         top=top(summary),
         gaps=tuple(gaps),
         strip=small,
-        viewer=_viewer(folder, summary, gaps),
+        viewer=viewer,
         figures=pictures,
         sections=sections(summary),
         inputs=inputs,

@@ -83,7 +83,7 @@ def chosen(
     """One file of each figure: the smaller one, or the drawn one, least ones first, in the room."""
     whole = {name: {e: f for e, f in by.items() if f.stat().st_size} for name, by in files.items()}
     files = {name: by for name, by in whole.items() if by}
-    order = sorted(files, key=lambda name: (name != "part", name not in _WHOLE))
+    order = sorted(files, key=_rank)
     taken: dict[str, Path] = {}
     used = 0
     for name in order:
@@ -98,6 +98,13 @@ def chosen(
             taken[name] = drawn[name]
             used += more[name]
     return taken
+
+
+def _rank(name: str) -> int:
+    """Place of a figure in the order in which they get room."""
+    kind = name.partition("-")[0]
+    ranks = ["part", *_WHOLE, "strength", "section", "forces", "springback"]
+    return next((k for k, one in enumerate(ranks) if one in (name, kind)), len(ranks))
 
 
 def _length(file: Path) -> int:

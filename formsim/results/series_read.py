@@ -179,7 +179,7 @@ def _reading(path: Path) -> Iterator[Any]:
     import h5py
 
     if not path.is_file():
-        message = f"there is no {path.name} in {path.parent}"
+        message = f"{path} is missing"
         raise StoreError(message, hint="run the case again")
     try:
         with h5py.File(path, "r", locking=False) as file:

@@ -146,7 +146,7 @@ def test_without_a_series_the_tables_can_still_be_had(result, tmp_path, capsys):
     folder = shutil.copytree(result, tmp_path / "cup")
     (folder / "sheet.vtkhdf").unlink()
     assert main(["export", str(folder), "--into", str(tmp_path / "x")]) == BAD_INPUT
-    assert "no sheet.vtkhdf" in capsys.readouterr().err
+    assert "sheet.vtkhdf is missing" in capsys.readouterr().err
     assert main(["export", str(folder), "--into", str(tmp_path / "x"), "--markdown"]) == DONE
 
 

@@ -241,6 +241,18 @@ def test_colours_follow_field_range_and_the_dark(chromium, result):
     assert len(seen) == 6 and clean(page)
 
 
+def test_a_tap_reads(chromium, result):
+    page = opened(chromium, result / "report.html", width=390, height=844, touch=True)
+    press(page, "thinnest")
+    thinnest = page.run(READ)["thickness"]
+    choose(page, "way", "900")
+    assert page.run(READ)["thickness"] != thinnest
+    left, top, width, height = canvas(page)
+    page.touch("touchStart", (left + width / 2, top + height / 2))
+    page.touch("touchEnd")
+    assert page.run(READ)["thickness"] == thinnest and clean(page)
+
+
 def test_tools_can_be_taken_away(shown):
     choose(shown, "state", "3")
     with_tools = pixels(shown)

@@ -151,7 +151,13 @@ def test_a_result_without_figures_tables_and_case_still_has_its_page(tmp_path):
         file.unlink()
     read = page_of(folder)
     told = next(t for t in read.all_of("section") if t.startswith("Missing from this page"))
-    for word in ("no figures", "thickness.csv is missing", "case.toml cannot be read"):
+    gaps = (
+        "no figures",
+        "thickness.csv is missing",
+        "case.toml cannot be read",
+        "in motion is missing",
+    )
+    for word in gaps:
         assert word in told, word
     assert "img" not in read.tags and "path" not in read.tags
 
@@ -204,9 +210,12 @@ def test_figures_stay_within_their_room(tmp_path):
     assert endings(9000, 9000) == {"part": ".png", "forces": ".svg", "section-1-a": ".svg"}
     assert endings(1500, 9000) == {"part": ".png", "forces": ".svg", "section-1-a": ".png"}
     assert endings(0, 9000) == {"part": ".png", "forces": ".png", "section-1-a": ".png"}
+    files |= {f"{kind}-1-a": files["section-1-a"] for kind in ("springback", "strength")}
+    assert list(chosen(files, 0, 1000)) == ["part", "strength-1-a", "section-1-a", "forces"]
+    del files["springback-1-a"], files["strength-1-a"]
     files["empty"] = {".png": tmp_path / "empty.png"}
     files["empty"][".png"].touch()
-    assert endings(0, 700) == {"part": ".png", "forces": ".png"}
+    assert endings(0, 700) == {"part": ".png", "section-1-a": ".png"}
 
 
 def test_drawn_figures_follow_the_colours_of_the_reader(tmp_path):
