@@ -38,6 +38,7 @@ function hold(way, side) {
 function play(on) {
   at.playing = on;
   get("play").textContent = on ? "Pause" : "Play";
+  get("told").setAttribute("aria-live", on ? "off" : "polite");
   if (!on) return;
   if (at.frame === data.frames.length - 1) show(0);
   let last = performance.now();

@@ -10,7 +10,8 @@ function stateText(frame) {
   const { phase, stroke } = data.frames[frame], stage = data.stages[stageOf(frame)];
   const what = { start: "before the stroke", forming: "under load", springback: "after springback" }[phase];
   const where = phase === "forming" && stroke !== null ? `, stroke ${stroke.toFixed(2)} mm` : "";
-  return `${stage.number} ${stage.name}: ${what}${where}`
+  // Isolated, so that a name written from right to left turns nothing else round.
+  return `${stage.number} \u2068${stage.name}\u2069: ${what}${where}`
     + ` (state ${frame - stage.first + 1} of ${stage.last - stage.first + 1})`;
 }
 
