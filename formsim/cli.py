@@ -20,11 +20,13 @@ from formsim.errors import ConvergenceError, FormsimError, RefusedError
 from formsim.options import (
     add_compare,
     add_drawings,
+    add_export,
     add_material,
     add_report,
     add_run,
     add_sizes,
     add_tensile,
+    add_view,
 )
 from formsim.version import VERSION
 
@@ -109,6 +111,8 @@ def _parser() -> argparse.ArgumentParser:
     show.add_argument("result", type=Path, help="result folder")
     add_report(command("report", _report, "make the page of a result again"))
     add_compare(command("compare", _compare, "show finished results side by side"))
+    add_export(command("export", _export, "write a result in forms other programs read"))
+    add_view(command("view", _view, "show the part in a window, stage by stage"))
     return parser
 
 
@@ -351,6 +355,24 @@ def _compare(options: argparse.Namespace) -> int:
     finally:
         print(comparison_text(found), flush=True)
     print(f"written: {paths[0]}, {paths[1].name} and figures/ ({len(paths) - 2} files)\n{CAUTION}")
+    return DONE
+
+
+def _export(options: argparse.Namespace) -> int:
+    from formsim.pipeline.export import KINDS, export_result
+
+    kinds = [kind for kind in KINDS if getattr(options, kind)]
+    into = options.into or Path("exports") / options.result.resolve().name
+    paths = export_result(options.result, into, kinds, options.stage, replace=options.replace)
+    said = f"written into {into}: {', '.join(path.name for path in paths)}"
+    print("\n".join(textwrap.wrap(said, 100)) + f"\n{CAUTION}")
+    return DONE
+
+
+def _view(options: argparse.Namespace) -> int:
+    from formsim.report.view import show_part
+
+    show_part(options.result)
     return DONE
 
 

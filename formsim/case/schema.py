@@ -56,6 +56,7 @@ class Output(Table):
     frames: Annotated[int, FRAMES] = 40
     figures: bool = True
     picture: bool = True
+    report: bool = True
 
 
 class Case(Table):

@@ -111,6 +111,12 @@ def made_stages(summary: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     return [stage for stage in stages if not _tested(stage)] or stages
 
 
+def part_stage(summary: Mapping[str, Any]) -> int:
+    """Number of the stage that leaves the finished part, from 0; -1 where no stage was made."""
+    made = made_stages(summary)
+    return list(summary["stages"]).index(made[-1]) if made else -1
+
+
 def _tested(stage: Mapping[str, Any]) -> bool:
     """Whether a stage loads the body until it gives way, so that the part is the one before."""
     held = stage.get("pressurise")
