@@ -29,6 +29,7 @@ from formsim.version import VERSION
 
 if TYPE_CHECKING:
     from formsim.pipeline.making import Progress
+    from formsim.pipeline.run import Run
     from formsim.pipeline.tensile import Evaluated
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
@@ -178,6 +179,8 @@ def _run(options: argparse.Namespace) -> int:
                 prepare=_prepare,
                 exact=options.exact,
             )
+            if options.error_bars:
+                run = _with_error_bars(run, options, line)
     except (ConvergenceError, RefusedError, KeyboardInterrupt):
         line.end()
         _print_result(into)
@@ -186,6 +189,19 @@ def _run(options: argparse.Namespace) -> int:
         line.end()
     _print_result(into)
     return DONE if run.summary["passed"] else CHECK_FAILED
+
+
+def _with_error_bars(run: Run, options: argparse.Namespace, line: _ProgressLine) -> Run:
+    """The family of runs behind a finished one; its result is on disk already."""
+    from formsim.pipeline.error_bars import with_error_bars
+
+    def tell(text: str) -> None:
+        line.end()
+        print(text, file=sys.stderr, flush=True)
+
+    if options.quiet:
+        return with_error_bars(run, exact=options.exact)
+    return with_error_bars(run, exact=options.exact, watch=line.show, tell=tell)
 
 
 @contextmanager

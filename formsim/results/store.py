@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -33,6 +33,7 @@ from formsim.results.risk import RiskReport
 from formsim.results.risk_tables import damage_columns, risk_columns
 from formsim.results.series import Step, append_steps, create_series, end_series, set_times
 from formsim.results.tables import (
+    Column,
     Table,
     force_columns,
     joined,
@@ -52,8 +53,9 @@ PHASES = ("start", "forming", "springback")
 THICKNESS, FORCES = "thickness.csv", "forces.csv"
 SERIES, LAST_STATE, FIGURES = "sheet.vtkhdf", "last_state.npz", "figures"
 STRENGTH, RISK, DAMAGE = "strength.csv", "risk.csv", "damage.csv"
-REPORT = "report.html"
-_OWN = (SUMMARY, CASE, THICKNESS, FORCES, STRENGTH, RISK, DAMAGE, SERIES, LAST_STATE, REPORT)
+ERROR_BARS, REPORT = "error_bars.csv", "report.html"
+_TABLES = (THICKNESS, FORCES, STRENGTH, RISK, DAMAGE, ERROR_BARS)
+_OWN = (SUMMARY, CASE, *_TABLES, SERIES, LAST_STATE, REPORT)
 _PICTURES = (".svg", ".png")
 
 
@@ -189,6 +191,13 @@ def write_risk(folder: Folder, risks: RiskReport) -> None:
     write_whole(table, table_text(risk_columns(risks.rows), folder.stamp.notes()))
     parts = [damage_columns(trace) for trace in risks.traces]
     write_whole(way, table_text(joined(parts), folder.stamp.notes()))
+
+
+def write_error_bars(folder: Folder, columns: Mapping[str, Column]) -> Path:
+    """Write ``error_bars.csv``: numbers of all meshes, with their bars."""
+    path = folder.path / ERROR_BARS
+    write_whole(path, table_text(columns, folder.stamp.notes()))
+    return path
 
 
 def start_series(folder: Folder, body: Body) -> Path:

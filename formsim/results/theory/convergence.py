@@ -180,4 +180,4 @@ def step_bar(own: float, shorter: float, ratio: float, noise: float = 0.0) -> fl
     change = shorter - own
     if abs(change) <= noise:
         return SPREAD * abs(change)
-    return ratio**ASSUMED * index(change, ratio, ASSUMED, TWO)
+    return math.pow(ratio, ASSUMED) * index(change, ratio, ASSUMED, TWO)
