@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
-from formsim.case.schema import COLUMNS, Case
+from formsim.case.schema import COLUMNS, FRAMES, Case
 from formsim.errors import FormsimError
 from formsim.pipeline.making import Watch
 from formsim.pipeline.run import Run, folder_of, run_case, told_more
@@ -109,9 +109,8 @@ def _made(
     summary, failure = None, variant.refused
     if not failure:
         try:
-            made = run_case(
-                _on_mesh(case, variant.columns), watch=watch, exact=exact, stride=variant.stride
-            )
+            varied = _varied(case, variant)
+            made = run_case(varied, watch=watch, exact=exact, stride=variant.stride)
             summary = made.summary
         except FormsimError as error:
             failure = str(error)
@@ -122,11 +121,14 @@ def _made(
     return Member(variant.role, columns, case.mesh.layers, count, seconds, failure), summary
 
 
-def _on_mesh(case: Case, columns: int | None) -> Case:
-    if columns is None:
-        return case
-    mesh = case.mesh.model_copy(update={"columns": columns})
-    return case.model_copy(update={"mesh": mesh})
+def _varied(case: Case, variant: Variant) -> Case:
+    """The case on another mesh, or with more kept states: increments end at each of them."""
+    if variant.columns is not None:
+        mesh = case.mesh.model_copy(update={"columns": variant.columns})
+        return case.model_copy(update={"mesh": mesh})
+    frames = min(FRAMES.high, round(case.output.frames / variant.stride))
+    output = case.output.model_copy(update={"frames": frames})
+    return case.model_copy(update={"output": output})
 
 
 def _announced(variant: Variant, columns: int) -> str:

@@ -67,6 +67,8 @@ def bar_lines(summary: Row) -> Iterator[str]:
     for run in bars["runs"]:
         if run["failure"]:
             yield f"error bars: nothing from {_run_name(run)}: {run['failure']}"
+    if bars["increment_ratio"] is None and any(r["role"] == HALVED for r in bars["runs"]):
+        yield "error bars: no part for increments, as no run with clearly shorter ones was made"
     kinds = Counter(row["kind"] for row in bars["measures"])
     erratic = sum(kinds[kind] for kind in ERRATIC)
     total = len(bars["measures"])

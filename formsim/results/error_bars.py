@@ -113,6 +113,7 @@ def error_bars(
     bars = [_bar(number, numbers, sizes, ratio) for number in numbers[FINE].values()]
     return {
         "ended": ended,
+        "increment_ratio": ratio,
         "runs": [member.row for member in members],
         "measures": [asdict(bar) | {"open": bar.open} for bar in bars],
     }
@@ -124,7 +125,7 @@ def increments_of(summary: Mapping[str, Any]) -> int:
 
 
 def _increment_ratio(by_role: Mapping[str, Member]) -> float | None:
-    """Increments of the case's own run over shorter ones, from their counts; None for no ratio."""
+    """Increments of the case's own run over shorter ones, from their counts; None for alike."""
     own, halved = by_role[FINE].increments, by_role.get(HALVED)
     if not own or halved is None or not halved.increments:
         return None

@@ -22,10 +22,11 @@ THREE, TWO = 1.25, 3.0
 
 FORMAL, SLOWEST, FASTEST = 2.0, 0.5, 4.0
 """Order of strains of quadratic elements (our choice for all numbers); slowest order taken for
-convergence (Oberkampf and Roy 2010, memory); order of their energy, the fastest to be had."""
+convergence (Oberkampf and Roy 2010, memory); order of their energy, the fastest to be had
+(G. Strang and G. Fix 1973, memory)."""
 
 NEAR = 1.1
-"""Order over the formal one up to which the small factor holds (Oberkampf and Roy 2010, memory)."""
+"""How far an order may lie above a theoretical one (Oberkampf and Roy 2010, memory)."""
 
 ASSUMED = 1.0
 """Order taken where two solutions tell none: that of contact and of increments (our choice)."""
@@ -159,7 +160,7 @@ def _by_order(values: Sequence[float], fine_ratio: float, coarse_ratio: float) -
     if order < SLOWEST:
         bar = max(spread, index(medium - fine, fine_ratio, SLOWEST, TWO))
         return Convergence(OUT_OF_RANGE, order, None, bar)
-    if order > FASTEST:
+    if order > NEAR * FASTEST:
         return Convergence(OUT_OF_RANGE, order, None, spread)
     factor = THREE if order <= NEAR * FORMAL else TWO
     bar = index(medium - fine, fine_ratio, min(order, FORMAL), factor)
