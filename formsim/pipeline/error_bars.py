@@ -21,6 +21,7 @@ from formsim.results.error_bars import (
     error_bars,
     increments_of,
 )
+from formsim.stages.coarse import mesh_findings
 
 RATIO = 2.0**0.5
 """Columns of one mesh over those of the next coarser one: more than the 1.3 that Celik et al. 2008
@@ -106,10 +107,11 @@ def _made(
 ) -> tuple[Member, dict[str, Any] | None]:
     """One run of the family and its summary; no fault of it may stop the others."""
     columns, begin = variant.columns or own_columns, time.perf_counter()
-    summary, failure = None, variant.refused
+    summary, failure, coarse = None, variant.refused, False
     if not failure:
+        varied = _varied(case, variant)
+        coarse = any(finding.verdict != "good" for finding in mesh_findings(varied))
         try:
-            varied = _varied(case, variant)
             made = run_case(varied, watch=watch, exact=exact, stride=variant.stride)
             summary = made.summary
         except FormsimError as error:
@@ -118,7 +120,8 @@ def _made(
             failure = f"{type(error).__name__}: {error}"
     count = None if summary is None else increments_of(summary)
     seconds = time.perf_counter() - begin
-    return Member(variant.role, columns, case.mesh.layers, count, seconds, failure), summary
+    layers = case.mesh.layers
+    return Member(variant.role, columns, layers, count, seconds, failure, coarse), summary
 
 
 def _varied(case: Case, variant: Variant) -> Case:

@@ -40,7 +40,7 @@ def error_table(summary: Row, *, whole: bool = False) -> Grid:
         "unit",
         "bar in %",
         "order",
-        "limit of\nfine meshes",
+        "extrapolated",
         "on meshes",
     )
     notes = [("", READING), *(("", text) for text in run_lines(bars["runs"]))]
@@ -100,6 +100,9 @@ def run_lines(runs: Sequence[Row]) -> Iterator[str]:
     for run in runs:
         if run["failure"]:
             yield f"nothing from {_run_name(run)}: {run['failure']}"
+    coarse = ", ".join(_run_name(run) for run in runs if run["too_coarse"])
+    if coarse:
+        yield f"columns too long for the lands of the rings, which makes bars longer: {coarse}"
 
 
 def _run_name(run: Row) -> str:

@@ -37,6 +37,7 @@ class Member:
     increments : accepted under load and in springback; None where it did not finish
     seconds : it took [s]
     failure : why it has no numbers, empty where it has
+    too_coarse : whether its columns are too long for the lands of the rings
     """
 
     role: str
@@ -45,6 +46,7 @@ class Member:
     increments: int | None
     seconds: float
     failure: str = ""
+    too_coarse: bool = False
 
     @property
     def row(self) -> dict[str, Any]:

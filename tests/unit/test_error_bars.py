@@ -113,6 +113,12 @@ def test_a_mesh_that_failed_leaves_the_others():
     assert columns["columns_medium"][0] == 20
 
 
+def test_a_mesh_too_coarse_for_a_land_is_told():
+    members = [Member("fine", 40, 2, 100, 1.0), Member("medium", 28, 2, 90, 1.0, too_coarse=True)]
+    bars = error_bars(members, dict.fromkeys(("fine", "medium"), summary(0.9, 1e3)), "finished")
+    assert "too long for the lands" in grid_text(error_table({"error_bars": bars}))
+
+
 def test_the_own_mesh_alone_has_no_bar():
     bars = family(summary(0.9, 1e3))
     assert {r["uncertainty"] for r in bars["measures"]} == {None}
