@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from formsim.case.schema import COLUMNS, FRAMES, Case
 from formsim.errors import FormsimError
 from formsim.pipeline.making import Watch
-from formsim.pipeline.run import Run, folder_of, run_case, told_more
+from formsim.pipeline.run import Run, attempt, folder_of, told_more
 from formsim.results import store
 from formsim.results.error_bars import (
     COARSE,
@@ -51,8 +51,8 @@ def with_error_bars(
 ) -> Run:
     """A finished run with ``error_bars`` in its summary and, where it has a folder, in its files.
 
-    Nothing is kept of the runs this needs but their numbers. One that does not finish is told and
-    the others go on; the files of the run itself stay as they are.
+    Nothing is kept of the runs this needs but their numbers. One that does not finish is told, its
+    finished stages count and the others go on; the files of the run itself stay as they are.
 
     Parameters
     ----------
@@ -112,13 +112,16 @@ def _made(
         varied = _varied(case, variant)
         coarse = any(finding.verdict != "good" for finding in mesh_findings(varied))
         try:
-            made = run_case(varied, watch=watch, exact=exact, stride=variant.stride)
-            summary = made.summary
+            made, ended = attempt(varied, watch=watch, exact=exact, stride=variant.stride)
+            summary, failure = made.summary, "" if ended is None else str(ended)
         except FormsimError as error:
             failure = str(error)
         except Exception as error:
             failure = f"{type(error).__name__}: {error}"
-    count = None if summary is None else increments_of(summary)
+        else:
+            if isinstance(ended, KeyboardInterrupt):
+                raise ended
+    count = None if summary is None or failure else increments_of(summary)
     seconds = time.perf_counter() - begin
     layers = case.mesh.layers
     return Member(variant.role, columns, layers, count, seconds, failure, coarse), summary

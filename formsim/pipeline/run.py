@@ -92,8 +92,27 @@ def run_case(
     KeyboardInterrupt : stopped by hand; what was done up to there is in the folder
     StoreError : the folder cannot be used
     """
-    drawn_tools(case)
-    folder = _folder(case, into, text, replace)
+    folder = _folder_for(case, into, text, replace)
+    run, ended = attempt(case, folder, watch=watch, prepare=prepare, exact=exact, stride=stride)
+    if ended is not None:
+        raise ended
+    return run
+
+
+def attempt(
+    case: Case,
+    folder: store.Folder | None = None,
+    *,
+    watch: Watch | None = None,
+    prepare: Callable[[], None] | None = None,
+    exact: bool = False,
+    stride: float = 1.0,
+) -> tuple[Run, BaseException | None]:
+    """Solve what can be solved of a case: the run, and what ended it before its last stage.
+
+    Parameters are those of ``run_case``; it raises what comes before the first stage.
+    """
+    into = None if folder is None else folder.path
     try:
         if prepare is not None:
             prepare()
@@ -118,9 +137,7 @@ def run_case(
     run = _judge(case, line, ended[0] if ended else None, into, exact)
     if folder is not None:
         _write(run, folder)
-    if ended:
-        raise ended[1]
-    return run
+    return run, ended[1] if ended else None
 
 
 def _line(case: Case, sheet: Sheet, blank_volume: float, records: tuple[StageRecord, ...]) -> Line:
@@ -145,7 +162,9 @@ def _received(case: Case) -> tuple[Sheet, float]:
     return Sheet(made.body, metal, made.state), made.blank_volume
 
 
-def _folder(case: Case, into: Path | None, text: str, replace: bool) -> store.Folder | None:
+def _folder_for(case: Case, into: Path | None, text: str, replace: bool) -> store.Folder | None:
+    """A new result folder, once it is known that the drawings of the case can be used."""
+    drawn_tools(case)
     if into is None:
         return None
     if case.earlier and into.resolve() in {one.resolve() for one in case.earlier.folders}:

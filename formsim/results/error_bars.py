@@ -36,7 +36,7 @@ class Member:
     columns, layers : of its mesh
     increments : accepted under load and in springback; None where it did not finish
     seconds : it took [s]
-    failure : why it has no numbers, empty where it has
+    failure : why it has no numbers, or only those of its first stages; empty where it finished
     too_coarse : whether its columns are too long for the lands of the rings
     """
 
@@ -105,7 +105,7 @@ def error_bars(
     Parameters
     ----------
     members : runs of the family, the case's own among them
-    summaries : of those that finished, by role
+    summaries : of those that have made a stage, by role
     ended : ``finished``, or ``interrupted`` before all members were run
     """
     numbers = {role: headline(summary) for role, summary in summaries.items()}

@@ -38,10 +38,13 @@ class Number:
 def headline(summary: Row) -> dict[tuple[str, str], Number]:
     """Numbers of a summary by stage and name; limits and expectations of the case are among them.
 
-    Bodies under test that came to no limit have none here. Units are those of the summary.
+    A stage that was not made to its end has none, nor has a body that came to no limit. Units are
+    those of the summary.
     """
     found: dict[tuple[str, str], Number] = {}
     for stage in summary["stages"]:
+        if not stage["complete"]:
+            continue
         for number in _of_stage(stage):
             found[number.stage, number.name] = number
     for check in summary["checks"]:

@@ -10,6 +10,7 @@ from formsim.case.load import parse_case
 from formsim.cli import main
 from formsim.errors import ConvergenceError
 from formsim.pipeline import error_bars as family
+from formsim.pipeline import making
 from formsim.pipeline.error_bars import variants, with_error_bars
 from formsim.pipeline.run import run_case
 from formsim.results.store import load_summary
@@ -141,7 +142,7 @@ def test_a_mesh_that_would_be_too_coarse_is_told_and_the_rest_goes_on(tmp_path, 
     path, folder = written(tmp_path, bulge(13)), tmp_path / "r"
     assert main(["run", str(path), "--into", str(folder), "--quiet", "--error-bars"]) == DONE
     told = capsys.readouterr().out
-    assert "nothing from 6 x 2 elements: 6 columns are too few, a mesh has 8 at least" in told
+    assert "6 x 2 elements not finished: 6 columns are too few, a mesh has 8 at least" in told
     bars = load_summary(folder)["error_bars"]
     assert {row["kind"] for row in bars["measures"]} == {"not enough"}
     assert all(row["uncertainty"] is not None for row in bars["measures"])
@@ -150,14 +151,14 @@ def test_a_mesh_that_would_be_too_coarse_is_told_and_the_rest_goes_on(tmp_path, 
 @pytest.mark.parametrize("error", [ConvergenceError("no equilibrium"), ValueError("odd mesh")])
 def test_a_run_that_fails_is_told_and_the_rest_goes_on(monkeypatch, error):
     run = run_case(parse_case(bulge(), "bulge.toml"))
-    given = family.run_case
+    given = family.attempt
 
     def failing(case, **how):
         if case.mesh.columns == 23:
             raise error
         return given(case, **how)
 
-    monkeypatch.setattr(family, "run_case", failing)
+    monkeypatch.setattr(family, "attempt", failing)
     bars = with_error_bars(run).summary["error_bars"]
     failures = {one["role"]: one["failure"] for one in bars["runs"]}
     assert str(error) in failures["medium"]
@@ -165,15 +166,35 @@ def test_a_run_that_fails_is_told_and_the_rest_goes_on(monkeypatch, error):
     assert {row["kind"] for row in bars["measures"]} == {"not enough"}
 
 
+def test_a_run_that_stops_in_a_later_stage_gives_its_first_stages(monkeypatch):
+    run = run_case(parse_case(small_cup(), "cup.toml"))
+    given = making.form
+
+    def failing(setup, marks, *, exact):
+        if setup.plan.frame == "punch" and len(setup.problem.body.mesh.t[0]) == 2 * 45:
+            message = "no equilibrium"
+            raise ConvergenceError(message)
+        yield from given(setup, marks, exact=exact)
+
+    monkeypatch.setattr(making, "form", failing)
+    bars = with_error_bars(run).summary["error_bars"]
+    coarse = next(one for one in bars["runs"] if one["role"] == "coarse")
+    assert 'stage "dome"' in coarse["failure"] and coarse["increments"] is None
+    of_stage = {(row["stage"], row["measure"]): row for row in bars["measures"]}
+    assert of_stage["draw", "smallest thickness"]["coarse"] is not None
+    assert of_stage["dome", "smallest thickness"]["coarse"] is None
+    assert of_stage["dome", "smallest thickness"]["kind"] == "not enough"
+
+
 def test_ctrl_c_in_the_family_keeps_the_run_and_what_was_made(monkeypatch, tmp_path, capsys):
-    given = family.run_case
+    given = family.attempt
 
     def stopped(case, **how):
         if case.mesh.columns == 23:
             raise KeyboardInterrupt
         return given(case, **how)
 
-    monkeypatch.setattr(family, "run_case", stopped)
+    monkeypatch.setattr(family, "attempt", stopped)
     path, folder = written(tmp_path, bulge()), tmp_path / "r"
     code = main(["run", str(path), "--into", str(folder), "--quiet", "--error-bars"])
     assert code == INTERRUPTED

@@ -25,6 +25,7 @@ def summary(thickness, force, *, zone="nose", checks=(), **more):
     stage = {
         "name": "draw",
         "kind": "draw",
+        "complete": True,
         "min_thickness": thickness,
         "min_thickness_zone": zone,
         "max_thinning_percent": 100.0 * (1.0 - thickness),
@@ -106,7 +107,7 @@ def test_a_mesh_that_failed_leaves_the_others():
     assert (found["kind"], found["order"], found["medium"]) == ("not enough", None, None)
     assert found["uncertainty"] == pytest.approx(3.0 * 0.03 / 3.0)
     said = list(bar_lines({"error_bars": bars}))
-    assert "error bars: nothing from 20 x 2 elements: no equilibrium" in said
+    assert "error bars: 20 x 2 elements not finished: no equilibrium" in said
     assert "error bars: 5 of 5 numbers on too few meshes" in said
     columns = bar_columns(bars)
     assert math.isnan(columns["medium"][0])
