@@ -10,7 +10,7 @@ from formsim.report.lines import Grid
 from formsim.report.words import counted, number
 from formsim.results.error_bars import FINE, HALVED
 from formsim.results.headline import FORCE, THINNING
-from formsim.results.theory.convergence import ERRATIC, NOT_ENOUGH
+from formsim.results.theory.convergence import ERRATIC, MOVING, NOT_ENOUGH
 
 Row = Mapping[str, Any]
 
@@ -20,7 +20,7 @@ READING = (
     " the observed order; else no order holds, and the bar is three times the spread on the meshes"
     " at least. Increments: three times their error by first order (Roache 1994)."
 )
-PLACES = "found in another zone on another mesh, so no order belongs to it"
+PLACES = "the zone it was found in is not the same on all meshes, so no order belongs to it"
 
 
 def error_table(summary: Row, *, whole: bool = False) -> Grid:
@@ -44,8 +44,8 @@ def error_table(summary: Row, *, whole: bool = False) -> Grid:
         "on meshes",
     )
     notes = [("", READING), *(("", text) for text in run_lines(bars["runs"]))]
-    if any(row["note"] for row in rows):
-        notes.insert(0, ("*", PLACES))
+    if any(row["kind"] == MOVING for row in rows):
+        notes.insert(0, ("moving:", PLACES))
     title = "Error bars for mesh and increments"
     return Grid(
         title,
@@ -129,7 +129,7 @@ def _cells(row: Row) -> tuple[str, ...]:
     scale, unit = (1e-3, "kN") if row["unit"] == "N" else (1.0, row["unit"] or "-")
     bar, value = row["uncertainty"], row["value"]
     sharp = None if bar is None else scale * bar
-    share = "-" if bar is None or not value else f"{100.0 * abs(bar / value):.2g}"
+    share = "-" if bar is None or not value else _two(100.0 * abs(bar / value))
     return (
         row["stage"],
         row["measure"],
@@ -139,7 +139,7 @@ def _cells(row: Row) -> tuple[str, ...]:
         share,
         "-" if row["order"] is None else f"{row['order']:.1f}",
         "-" if row["extrapolated"] is None else _as_sharp_as(scale * row["extrapolated"], sharp),
-        row["kind"] + ("*" if row["note"] else ""),
+        row["kind"],
     )
 
 

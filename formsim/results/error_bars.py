@@ -12,7 +12,7 @@ from typing import Any
 
 from formsim.results.headline import Number, headline
 from formsim.results.tables import Column
-from formsim.results.theory.convergence import Convergence, judged, step_bar
+from formsim.results.theory.convergence import judged, moved, step_bar
 
 NOISE = 1e-6
 """Share of a number that says nothing: the tolerance of equilibrium."""
@@ -146,7 +146,9 @@ def _bar(
     values = [same[role].value if role in same else None for role in MESHES]
     halved = same[HALVED].value if HALVED in same else None
     noise = NOISE * max(abs(one.value) for one in same.values())
-    found = judged(values, sizes, noise)
+    note, found = _note(same), judged(values, sizes, noise)
+    if note:
+        found = moved(found, values)
     step = None
     if halved is not None and ratio is not None:
         step = step_bar(number.value, halved, ratio, noise)
@@ -167,17 +169,16 @@ def _bar(
         sum(known) if known else None,
         number.low,
         number.high,
-        _note(same, found),
+        note,
     )
 
 
-def _note(same: Mapping[str, Number], found: Convergence) -> str:
-    """What makes a number worth a second look: it is not that of one place on all meshes."""
-    places = [f"{same[role].place} on the {role} mesh" for role in MESHES if role in same]
-    if len({one.place for role, one in same.items() if role in MESHES}) < 2:
+def _note(same: Mapping[str, Number]) -> str:
+    """Zones of a number that is not of one zone on all meshes; empty where it is."""
+    places = {role: same[role].place for role in MESHES if role in same}
+    if len(set(places.values())) < 2:
         return ""
-    also = "; the order is that of no single place" if found.order is not None else ""
-    return f"found at different places: {', '.join(places)}{also}"
+    return ", ".join(f"{place} on the {role} mesh" for role, place in places.items())
 
 
 def bar_columns(bars: Mapping[str, Any]) -> dict[str, Column]:

@@ -69,12 +69,14 @@ def test_second_order_with_halved_increments():
 
 
 def test_a_minimum_that_changes_its_place_is_told():
-    runs = [summary(0.9, 1e3), summary(0.8, 1e3), summary(0.7, 1e3, zone="wall")]
+    runs = [summary(0.9, 1e3), summary(0.85, 1e3), summary(0.7, 1e3, zone="wall")]
     found = row(family(*runs), "smallest thickness")
     assert (
         "nose on the fine mesh, nose on the medium mesh, wall on the coarse mesh" in found["note"]
     )
-    assert "* found in another zone" in grid_text(error_table({"error_bars": family(*runs)}))
+    assert (found["kind"], found["order"], found["extrapolated"]) == ("moving", None, None)
+    assert found["uncertainty"] == pytest.approx(0.6)
+    assert "moving: the zone" in grid_text(error_table({"error_bars": family(*runs)}))
 
 
 def test_limits_join_the_number_they_bound():

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from formsim.results.theory.limits import require
 
 MONOTONE, EQUAL, OSCILLATORY, DIVERGING = "monotone", "equal", "oscillatory", "diverging"
-OUT_OF_RANGE, NOT_ENOUGH = "out of range", "not enough"
-ERRATIC = (OSCILLATORY, DIVERGING, OUT_OF_RANGE)
+OUT_OF_RANGE, MOVING, NOT_ENOUGH = "out of range", "moving", "not enough"
+ERRATIC = (OSCILLATORY, DIVERGING, OUT_OF_RANGE, MOVING)
 
 THREE, TWO = 1.25, 3.0
 """Factors of safety with the order of three meshes and without (Roache 1994; Celik et al. 2008)."""
@@ -45,7 +45,7 @@ class Convergence:
     Attributes
     ----------
     kind : ``monotone``, ``equal`` within the noise, ``oscillatory``, ``diverging``,
-        ``out of range`` or ``not enough``
+        ``out of range``, ``moving`` or ``not enough``
     order : observed order [-]; None where there is none
     extrapolated : number at vanishing size of the elements, only where ``monotone``
     uncertainty : half the length of the bar about the number of the finest mesh; None without any
@@ -148,6 +148,15 @@ def judged(
     if abs(near) <= noise:
         return Convergence(OUT_OF_RANGE, None, None, SPREAD * spread)
     return _by_order(numbers, sizes[1] / sizes[0], sizes[2] / sizes[1])
+
+
+def moved(found: Convergence, values: Sequence[float | None]) -> Convergence:
+    """Judgement of a number that is not of one place on all meshes: no order, and a long bar."""
+    known = [value for value in values if value is not None]
+    if found.kind in (EQUAL, NOT_ENOUGH) or found.uncertainty is None:
+        return found
+    bar = max(found.uncertainty, SPREAD * (max(known) - min(known)))
+    return Convergence(MOVING, None, None, bar)
 
 
 def _by_order(values: Sequence[float], fine_ratio: float, coarse_ratio: float) -> Convergence:
