@@ -9,7 +9,7 @@ from typing import Any
 from formsim.report.lines import Grid
 from formsim.report.words import counted, number
 from formsim.results.error_bars import FINE, HALVED
-from formsim.results.headline import FORCE, THINNING
+from formsim.results.headline import FORCE, HEIGHT, THICKNESS, THINNING
 from formsim.results.theory.convergence import ERRATIC, MOVING, NOT_ENOUGH
 
 Row = Mapping[str, Any]
@@ -20,6 +20,9 @@ READING = (
     " the observed order; else no order holds, and the bar is three times the spread on the meshes"
     " at least. Increments: three times their error by first order (Roache 1994)."
 )
+SAME = 1e-4
+"""Relative difference of a size from that of the stage before below which it is not told again."""
+
 PLACES = "the zone it was found in is not the same on all meshes, so no order belongs to it"
 
 
@@ -28,7 +31,8 @@ def error_table(summary: Row, *, whole: bool = False) -> Grid:
 
     Parameters
     ----------
-    whole : all numbers; else thinning without a limit and all forces but the largest are left out
+    whole : all numbers; else thinning without a limit, all forces but the largest and sizes that a
+        stage only passes on are left out
     """
     bars = summary.get("error_bars") or {"measures": (), "runs": ()}
     rows = list(bars["measures"]) if whole else list(_first(bars["measures"]))
@@ -38,9 +42,9 @@ def error_table(summary: Row, *, whole: bool = False) -> Grid:
         "value",
         "bar +-",
         "unit",
-        "bar in %",
+        "bar\nin %",
         "order",
-        "extrapolated",
+        "extra-\npolated",
         "on meshes",
     )
     notes = [("", READING), *(("", text) for text in run_lines(bars["runs"]))]
@@ -52,7 +56,7 @@ def error_table(summary: Row, *, whole: bool = False) -> Grid:
         head,
         tuple(_cells(row) for row in rows),
         left=(0, 1, 4, 8),
-        widest={0: 14, 1: 26},
+        widest={0: 11, 1: 21},
         notes=tuple(notes),
     )
 
@@ -102,7 +106,10 @@ def run_lines(runs: Sequence[Row]) -> Iterator[str]:
             yield f"{_run_name(run)} not finished: {run['failure']}"
     coarse = ", ".join(_run_name(run) for run in runs if run["too_coarse"])
     if coarse:
-        yield f"columns too long for the lands of the rings, which makes bars longer: {coarse}"
+        yield (
+            "columns too long for the lands of the rings, so that orders of what they iron mean"
+            f" little and bars are longer: {coarse}"
+        )
 
 
 def _run_name(run: Row) -> str:
@@ -118,10 +125,14 @@ def _first(rows: Sequence[Row]) -> Iterator[Row]:
     for row in rows:
         if row["measure"].startswith(FORCE):
             largest[row["stage"]] = max(row["value"], largest.get(row["stage"], 0.0))
+    last: dict[str, float] = {}
     for row in rows:
+        name, value = row["measure"], row["value"]
         bounded = row["low"] is not None or row["high"] is not None
-        small = row["measure"].startswith(FORCE) and row["value"] < largest[row["stage"]]
-        if bounded or (row["measure"] != THINNING and not small):
+        small = name.startswith(FORCE) and value < largest[row["stage"]]
+        same = name in (THICKNESS, HEIGHT) and abs(value - last.get(name, 0.0)) < SAME * value
+        last[name] = value
+        if bounded or not (name == THINNING or small or same):
             yield row
 
 
@@ -137,7 +148,7 @@ def _cells(row: Row) -> tuple[str, ...]:
         "-" if bar is None else _two(scale * bar),
         unit,
         share,
-        "-" if row["order"] is None else f"{row['order']:.1f}",
+        "-" if row["order"] is None else f"{round(row['order'], 1) + 0.0:.1f}",
         "-" if row["extrapolated"] is None else _as_sharp_as(scale * row["extrapolated"], sharp),
         row["kind"],
     )

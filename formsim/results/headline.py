@@ -55,7 +55,8 @@ def headline(summary: Row) -> dict[tuple[str, str], Number]:
         known = found.get((stage, name))
         number = known or Number(stage, name, check["computed"], check["unit"], place=place)
         found[stage, name] = replace(number, low=check["low"], high=check["high"])
-    return found
+    order = [str(stage["name"]) for stage in summary["stages"]]
+    return dict(sorted(found.items(), key=lambda item: order.index(item[1].stage)))
 
 
 def _of_stage(stage: Row) -> Iterator[Number]:

@@ -158,6 +158,17 @@ def test_the_table_shows_forces_in_kilonewtons_and_what_matters_first():
     assert "holder" in whole and "largest thinning" in whole
 
 
+def test_a_size_that_is_passed_on_is_told_once():
+    first = summary(0.9, 1e3)
+    second = {**first["stages"][0], "name": "bake", "height": 12.0}
+    both = [{"stages": [first["stages"][0], second], "checks": []} for _ in range(3)]
+    rows = error_table({"error_bars": family(*both)}).rows
+    assert [row[:2] for row in rows if row[0] == "bake"] == [
+        ("bake", "height"),
+        ("bake", "peak force, punch"),
+    ]
+
+
 def test_a_run_without_bars_has_no_table():
     for nothing in ({}, {"error_bars": None}):
         assert grid_text(error_table(nothing)) == ""
