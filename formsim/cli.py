@@ -181,8 +181,10 @@ def _run(options: argparse.Namespace) -> int:
             )
             if options.error_bars:
                 run = _with_error_bars(run, options, line)
-    except (ConvergenceError, RefusedError, KeyboardInterrupt):
+    except (ConvergenceError, RefusedError, KeyboardInterrupt) as error:
         line.end()
+        if options.error_bars and isinstance(error, FormsimError):
+            print("no error bars: the run itself did not finish", file=sys.stderr)
         _print_result(into)
         raise
     finally:

@@ -14,7 +14,7 @@ from formsim.pipeline import making
 from formsim.pipeline.error_bars import variants, with_error_bars
 from formsim.pipeline.run import run_case
 from formsim.results.store import load_summary
-from tests.interface.small import PLAIN_OUTPUT, small_cup
+from tests.interface.small import PLAIN_OUTPUT, small_cup, torn_cup
 
 DONE, INTERRUPTED = 0, 130
 BULGE = f"""
@@ -206,6 +206,13 @@ def test_ctrl_c_in_the_family_keeps_the_run_and_what_was_made(monkeypatch, tmp_p
     assert bars["ended"] == "interrupted"
     assert [run["role"] for run in bars["runs"]] == ["fine", "coarse"]
     assert main(["show", str(folder)]) == DONE
+
+
+def test_a_run_that_tears_has_no_bars_and_says_so(tmp_path, capsys):
+    path, folder = written(tmp_path, torn_cup()), tmp_path / "torn"
+    assert main(["run", str(path), "--into", str(folder), "--quiet", "--error-bars"]) == 2
+    assert "no error bars: the run itself did not finish" in capsys.readouterr().err
+    assert load_summary(folder)["error_bars"] is None
 
 
 def test_a_case_from_a_result_keeps_its_mesh(tmp_path):
