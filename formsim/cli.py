@@ -16,15 +16,8 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
+from formsim import options as asked
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
-from formsim.options import (
-    add_drawings,
-    add_material,
-    add_report,
-    add_run,
-    add_sizes,
-    add_tensile,
-)
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
@@ -100,14 +93,15 @@ def _parser() -> argparse.ArgumentParser:
     check = command("check", _check, "say what is wrong with a case or what it will do")
     check.add_argument("case", type=Path, help="case file (TOML)")
     check.add_argument("--full", action="store_true", help="show every value, defaults included")
-    add_run(command("run", _run, "solve a case"))
-    add_drawings(command("drawings", _drawings, "write all tools of a case to DXF drawings"))
-    add_sizes(command("necks", _necks, "print the stages of a necking line for a case file"))
-    add_material(command("materials", _materials, "list the shipped materials, or show one"))
-    add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
+    asked.add_run(command("run", _run, "solve a case"))
+    asked.add_drawings(command("drawings", _drawings, "write all tools of a case to DXF drawings"))
+    asked.add_sizes(command("necks", _necks, "print the stages of a necking line for a case file"))
+    asked.add_material(command("materials", _materials, "list the shipped materials, or show one"))
+    asked.add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
-    add_report(command("report", _report, "make the page of a result again"))
+    asked.add_report(command("report", _report, "make the page of a result again"))
+    asked.add_compare(command("compare", _compare, "show finished results side by side"))
     return parser
 
 
@@ -201,9 +195,8 @@ def _with_error_bars(run: Run, options: argparse.Namespace, line: _ProgressLine)
         line.end()
         print(text, file=sys.stderr, flush=True)
 
-    if options.quiet:
-        return with_error_bars(run, exact=options.exact)
-    return with_error_bars(run, exact=options.exact, watch=line.show, tell=tell)
+    told = (None, None) if options.quiet else (line.show, tell)
+    return with_error_bars(run, exact=options.exact, watch=told[0], tell=told[1])
 
 
 @contextmanager
@@ -353,6 +346,20 @@ def _report(options: argparse.Namespace) -> int:
 
     path = write_report(options.into or options.result, report_html(options.result))
     print(f"{path} written, {1e-6 * path.stat().st_size:.1f} MB; open it in a browser\n{CAUTION}")
+    return DONE
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from formsim.pipeline.comparison import save_comparison
+    from formsim.report.comparison.compare import compare_results
+    from formsim.report.comparison.text import comparison_text
+
+    found = compare_results(options.results, options.against)
+    try:
+        paths = save_comparison(found, options.into, replace=options.replace)
+    finally:
+        print(comparison_text(found), flush=True)
+    print(f"written: {paths[0]}, {paths[1].name} and figures/ ({len(paths) - 2} files)\n{CAUTION}")
     return DONE
 
 

@@ -48,6 +48,29 @@ def add_report(report: argparse.ArgumentParser) -> None:
     )
 
 
+def add_compare(compare: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim compare``."""
+    compare.add_argument(
+        "results", type=Path, nargs="+", metavar="RESULT", help="result folder, 2 to 20 of them"
+    )
+    compare.add_argument(
+        "--against",
+        type=Path,
+        metavar="RESULT",
+        help="result that differences are taken to (default: the first)",
+    )
+    compare.add_argument(
+        "--into",
+        type=Path,
+        default=Path("results") / "comparison",
+        metavar="DIR",
+        help="folder for page, table and figures (default: %(default)s)",
+    )
+    compare.add_argument(
+        "--replace", action="store_true", help="overwrite an earlier comparison there"
+    )
+
+
 def add_material(materials: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim materials``."""
     materials.add_argument("name", nargs="?", help="show this one with every value and its source")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import NamedTuple
 
 from formsim.report.page import Page, report_page
 from formsim.report.style import FAINT, INK, LINES
@@ -22,6 +23,11 @@ def report_html(folder: Path) -> str:
 
 def page_html(page: Page) -> str:
     """A page as HTML; every text is escaped, and nothing is loaded from elsewhere."""
+    return filled("page.html", page)
+
+
+def filled(template: str, page: NamedTuple) -> str:
+    """A template filled with a page, every text escaped."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
@@ -31,4 +37,4 @@ def page_html(page: Page) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    return environment.get_template("page.html").render(page=page, colours=COLOURS)
+    return environment.get_template(template).render(page=page, colours=COLOURS)

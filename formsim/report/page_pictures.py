@@ -70,7 +70,7 @@ def figures(summary: Mapping[str, Any], files: Mapping[str, Mapping[str, Path]])
         pictures = tuple(_of_a_stage(number, stage, taken))
         stages.append(StageFigures(number, name, pictures))
     whole = tuple(
-        _picture(taken[name], caption, f"{caption}. {_whole_words(name, summary)}")._replace(
+        picture(taken[name], caption, f"{caption}. {_whole_words(name, summary)}")._replace(
             tall=name == "forces" and len(stages) > MANY
         )
         for name, caption in _WHOLE.items()
@@ -108,7 +108,8 @@ def _length(file: Path) -> int:
     return 4 * (file.stat().st_size // 3 + 1)
 
 
-def _picture(file: Path, caption: str, alt: str) -> Picture:
+def picture(file: Path, caption: str, alt: str) -> Picture:
+    """A file as a picture within a page."""
     data = base64.b64encode(file.read_bytes()).decode("ascii")
     return Picture(f"data:{_KINDS[file.suffix]};base64,{data}", caption, alt)
 
@@ -120,7 +121,7 @@ def _of_a_stage(
         file = taken.get(f"{kind}-{number}-{stage['name']}")
         if file is not None:
             alt = f"{caption}. Stage {number}, {stage['name']}: {_thinnest(stage)}"
-            yield _picture(file, caption, alt)
+            yield picture(file, caption, alt)
 
 
 def _part(
@@ -130,7 +131,7 @@ def _part(
     if "part" in taken:
         caption = "The part, a quarter cut away"
         height = [f"{stage['height']:.1f} mm high" for stage in summary.get("stages", ())[-1:]]
-        return _picture(taken["part"], caption, ", ".join([caption, *height]))
+        return picture(taken["part"], caption, ", ".join([caption, *height]))
     shown = [stage for stage in stages if stage.pictures]
     return shown[-1].pictures[0] if shown else None
 

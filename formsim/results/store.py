@@ -10,12 +10,11 @@ from typing import Any
 
 import numpy as np
 
-from formsim.case.earlier import Earlier
 from formsim.case.named_file import NamedFile
 from formsim.case.press import RamMotion
 from formsim.case.stage import Stage
 from formsim.errors import StoreError
-from formsim.layout import CASE, FORMAT, SHEETS, SUMMARY, sheet_file
+from formsim.layout import CASE, FORMAT, SHEETS, SUMMARY
 from formsim.results.checkpoint import LastState, read_state, write_state
 from formsim.results.files import ELSEWHERE, read_text, write_whole, writing
 from formsim.results.kept_drawings import (
@@ -26,7 +25,6 @@ from formsim.results.kept_drawings import (
     led_to_result,
     way_to,
 )
-from formsim.results.passed_on import PassedOn, read_sheet, write_sheet
 from formsim.results.press_times import ram_of
 from formsim.results.record import Frame, Line
 from formsim.results.risk import RiskReport
@@ -183,12 +181,14 @@ def write_strength(folder: Folder, line: Line) -> Path | None:
 def write_risk(folder: Folder, risks: RiskReport) -> None:
     """Write ``risk.csv``, every risk of every zone, and ``damage.csv``, the way there.
 
-    Neither where all bodies were tested until they gave way.
+    No ``damage.csv`` where all bodies of this case were tested until they gave way.
     """
+    if risks.rows:
+        text = table_text(risk_columns(risks.rows), folder.stamp.notes())
+        write_whole(folder.path / RISK, text)
     if not risks.traces:
         return
-    table, way = folder.path / RISK, folder.path / DAMAGE
-    write_whole(table, table_text(risk_columns(risks.rows), folder.stamp.notes()))
+    way = folder.path / DAMAGE
     parts = [damage_columns(trace) for trace in risks.traces]
     write_whole(way, table_text(joined(parts), folder.stamp.notes()))
 
@@ -234,38 +234,6 @@ def save_last_state(folder: Folder, stage: int, name: str, state: State) -> Path
     with writing(path):
         write_state(path, stage, name, state, folder.stamp.notes())
     return path
-
-
-def save_passed_on(
-    folder: Folder, stage: int, name: str, body: Body, state: State, blank_volume: float
-) -> Path:
-    """Write the sheet as a stage passes it on, for cases that go on from it.
-
-    Parameters
-    ----------
-    stage : its number, from 0
-    blank_volume : of the metal before the first stage of the line [mm3]
-    """
-    path = folder.path / sheet_file(stage, name)
-    with writing(path):
-        path.parent.mkdir(exist_ok=True)
-        write_sheet(path, body, state, blank_volume, folder.stamp.notes())
-    return path
-
-
-def load_passed_on(earlier: Earlier) -> PassedOn:
-    """Sheet a case goes on from.
-
-    Raises
-    ------
-    StoreError : the file is missing, damaged, or belongs to another case
-    """
-    made = read_sheet(earlier.file)
-    _check_format(earlier.file, made.notes.get("format"))
-    if made.notes.get("digest") != earlier.digest:
-        message = f"{earlier.file} belongs to another case than the result it lies in"
-        raise StoreError(message, hint="run the case of that result again")
-    return made
 
 
 def write_report(path: Path, page: str) -> Path:
@@ -325,13 +293,18 @@ def load_summary(path: Path) -> dict[str, Any]:
     if not isinstance(summary, dict):
         message = f"{file} is damaged: it holds no summary"
         raise StoreError(message, hint="run the case again")
-    _check_format(file, summary.get("format"))
+    check_format(file, summary.get("format"))
     return summary
 
 
 def load_thickness(path: Path) -> Table:
     """Thickness table of a result folder."""
     return _load_table(path / THICKNESS)
+
+
+def load_damage(path: Path) -> Table:
+    """Table of damage and strain paths of a result folder."""
+    return _load_table(path / DAMAGE)
 
 
 def load_forces(path: Path) -> Table:
@@ -341,11 +314,17 @@ def load_forces(path: Path) -> Table:
 
 def _load_table(file: Path) -> Table:
     table = parse_table(read_text(file), str(file))
-    _check_format(file, table.notes.get("format"))
+    check_format(file, table.notes.get("format"))
     return table
 
 
-def _check_format(file: Path, found: object) -> None:
+def check_format(file: Path, found: object) -> None:
+    """Refuse a file of another format.
+
+    Raises
+    ------
+    StoreError : the file says another number than this version reads
+    """
     if str(found) != str(FORMAT):
         message = f"{file} has the format {found}, this version reads {FORMAT}"
         raise StoreError(message, hint="run the case again with this version")
