@@ -22,6 +22,7 @@ from formsim.results.error_bars import (
     increments_of,
 )
 from formsim.stages.coarse import mesh_findings
+from formsim.stages.grading import with_columns
 
 RATIO = 2.0**0.5
 """Columns of one mesh over those of the next coarser one: more than the 1.3 that Celik et al. 2008
@@ -130,8 +131,7 @@ def _made(
 def _varied(case: Case, variant: Variant) -> Case:
     """The case on another mesh, or with more kept states: increments end at each of them."""
     if variant.columns is not None:
-        mesh = case.mesh.model_copy(update={"columns": variant.columns})
-        return case.model_copy(update={"mesh": mesh})
+        return with_columns(case, variant.columns)
     frames = min(FRAMES.high, round(case.output.frames / variant.stride))
     output = case.output.model_copy(update={"frames": frames})
     return case.model_copy(update={"output": output})
