@@ -16,22 +16,13 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
+from formsim import options as asked
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
-from formsim.options import (
-    add_compare,
-    add_drawings,
-    add_export,
-    add_material,
-    add_report,
-    add_run,
-    add_sizes,
-    add_tensile,
-    add_view,
-)
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
     from formsim.pipeline.making import Progress
+    from formsim.pipeline.run import Run
     from formsim.pipeline.tensile import Evaluated
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
@@ -102,17 +93,17 @@ def _parser() -> argparse.ArgumentParser:
     check = command("check", _check, "say what is wrong with a case or what it will do")
     check.add_argument("case", type=Path, help="case file (TOML)")
     check.add_argument("--full", action="store_true", help="show every value, defaults included")
-    add_run(command("run", _run, "solve a case"))
-    add_drawings(command("drawings", _drawings, "write all tools of a case to DXF drawings"))
-    add_sizes(command("necks", _necks, "print the stages of a necking line for a case file"))
-    add_material(command("materials", _materials, "list the shipped materials, or show one"))
-    add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
+    asked.add_run(command("run", _run, "solve a case"))
+    asked.add_drawings(command("drawings", _drawings, "write all tools of a case to DXF drawings"))
+    asked.add_sizes(command("necks", _necks, "print the stages of a necking line for a case file"))
+    asked.add_material(command("materials", _materials, "list the shipped materials, or show one"))
+    asked.add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
-    add_report(command("report", _report, "make the page of a result again"))
-    add_compare(command("compare", _compare, "show finished results side by side"))
-    add_export(command("export", _export, "write a result in forms other programs read"))
-    add_view(command("view", _view, "show the part in a window, stage by stage"))
+    asked.add_report(command("report", _report, "make the page of a result again"))
+    asked.add_compare(command("compare", _compare, "show finished results side by side"))
+    asked.add_export(command("export", _export, "write a result in forms other programs read"))
+    asked.add_view(command("view", _view, "show the part in a window, stage by stage"))
     return parser
 
 
@@ -184,14 +175,30 @@ def _run(options: argparse.Namespace) -> int:
                 prepare=_prepare,
                 exact=options.exact,
             )
-    except (ConvergenceError, RefusedError, KeyboardInterrupt):
+            if options.error_bars:
+                run = _with_error_bars(run, options, line)
+    except (ConvergenceError, RefusedError, KeyboardInterrupt) as error:
         line.end()
+        if options.error_bars and isinstance(error, FormsimError):
+            print("no error bars: the run itself did not finish", file=sys.stderr)
         _print_result(into)
         raise
     finally:
         line.end()
     _print_result(into)
     return DONE if run.summary["passed"] else CHECK_FAILED
+
+
+def _with_error_bars(run: Run, options: argparse.Namespace, line: _ProgressLine) -> Run:
+    """The family of runs behind a finished one; its result is on disk already."""
+    from formsim.pipeline.error_bars import with_error_bars
+
+    def tell(text: str) -> None:
+        line.end()
+        print(text, file=sys.stderr, flush=True)
+
+    told = (None, None) if options.quiet else (line.show, tell)
+    return with_error_bars(run, exact=options.exact, watch=told[0], tell=told[1])
 
 
 @contextmanager
