@@ -24,7 +24,7 @@ class PassedOn:
 
     Attributes
     ----------
-    body, state : mesh, displacement, plastic strains and damage integrals
+    body, state : mesh, displacement, plastic strains, damage integrals and heat
     blank_volume : of the metal before the first stage of the line [mm3]
     notes : what the file says about its case
     """
@@ -40,8 +40,8 @@ def write_sheet(
 ) -> None:
     """Write a sheet; the file is whole or the old one.
 
-    Displacements, plastic strains and damage are all a stage takes over: contact begins anew, and
-    elastic strains follow from the first two.
+    Displacements, plastic strains, damage and heat are all a stage takes over: contact begins
+    anew, and elastic strains follow from the first two.
     """
     arrays: dict[str, Any] = {
         "points": body.mesh.p,
@@ -51,6 +51,8 @@ def write_sheet(
         "damage": state.damage,
         "blank_volume": blank_volume,
     }
+    if state.heat.size:
+        arrays["heat"] = state.heat
     named = body.mesh.boundaries or {}
     arrays |= {f"{_EDGE}{name}": np.asarray(facets) for name, facets in named.items()}
     write_arrays(path, arrays, notes, packed=True)
@@ -70,7 +72,8 @@ def read_sheet(path: Path) -> PassedOn:
             body = build_body(mesh.with_boundaries(edges))
             u = file["displacement"].reshape(body.n_unknowns)
             plastic = file["plastic"].reshape(*body.volume.shape, 4)
-            state = between_stages(u, plastic, file["damage"])
+            heat = file["heat"] if "heat" in file else np.zeros((0, 0, 3))
+            state = between_stages(u, plastic, file["damage"], heat)
             return PassedOn(body, state, float(file["blank_volume"]), notes_of(file))
     except DAMAGED as error:
         message = f"the sheet in {path} cannot be read: {error}"

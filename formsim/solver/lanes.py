@@ -7,6 +7,7 @@ compiling, so nothing has to be proved about overlaps, and loops over points bec
 |---|---|---|
 | `F11 ... FT`, `VOLUME` | deformation gradient (1 along, 2 across the sheet, hoop) | -, mm3 |
 | `OLD1 ... OLD3`, `EP` | plastic strain modes and equivalent plastic strain so far | - |
+| `WARM`, `PER_TIME` | factor of temperature, one over the time of the increment | -, 1/s |
 | `M`, `P`, `S`, `C` | metric variables, see `stress.py` | - |
 | `X`, `H`, `H1`, `H2` | argument, value and slopes of `curves.log_ratio` | - |
 | `X0 ... X3` | trial stress modes | MPa |
@@ -28,9 +29,9 @@ VECTOR = 8
 LANES = 32
 """Points side by side: a few registers hide each other's waiting, more would leave the cache."""
 
-ROWS = 77
+ROWS = 79
 (
-    F11, F12, F21, F22, FT, VOLUME, OLD1, OLD2, OLD3, EP,
+    F11, F12, F21, F22, FT, VOLUME, OLD1, OLD2, OLD3, EP, WARM, PER_TIME,
     M, P, S, C, INV_M, INV_DET, X, H, H1, H2,
     X0, X1, X2, X3, R1, R2, R3, FLOW, DEP, SY, SLOPE, CELL, Y0, S0, Y1, S1, LOAD, WAITS, STORED,
     NEW1, NEW2, NEW3, NEW_EP, SM, SP, SS, SC,

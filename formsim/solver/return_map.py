@@ -8,6 +8,7 @@ from formsim.arrays import Floats
 from formsim.kernels import kernel
 from formsim.solver import lanes as at
 from formsim.solver.curves import flow_cell, flow_stress
+from formsim.solver.rates import rate_factor
 
 YIELD_TOLERANCE = 1e-10
 BEYOND = 1 + 1e-12
@@ -17,7 +18,34 @@ MOST_STEPS = 60
 
 
 @kernel
-def _look_up(w: Floats, n: int, step: float, table: Floats) -> None:
+def _warm_up(w: Floats, n: int, step: float, last: int, material: Floats) -> None:
+    """Rows as temperature and rate change them.
+
+    Both scale the curve. That the rate rises with the plastic increment adds a straight line
+    over the root that is zero where the point is, and has the slope the rate gives.
+    """
+    for q in range(at.VECTOR * n):
+        warm, per_time = w[at.WARM + q], w[at.PER_TIME + q]
+        dep, cell = w[at.DEP + q], w[at.CELL + q]
+        factor, bend = rate_factor(material, dep * per_time)
+        y0, s0, y1, s1 = w[at.Y0 + q], w[at.S0 + q], w[at.Y1 + q], w[at.S1 + q]
+        scale, rise = warm * factor, warm * bend * per_time
+        ep = w[at.EP + q] + dep
+        root = math.sqrt(max(ep, 0.0))
+        w[at.Y0 + q], w[at.S0 + q] = scale * y0, scale * s0
+        w[at.Y1 + q], w[at.S1 + q] = scale * y1, scale * s1
+        if rise > 0.0 and root < (last + 1) * step:
+            sy, _ = flow_stress(y0, s0, y1, s1, step, cell, last, ep)
+            t = root / step - cell
+            tilt = 2.0 * step * max(root, 1e-9 * step) * sy * rise
+            w[at.Y0 + q] -= tilt * t
+            w[at.Y1 + q] += tilt * (1.0 - t)
+            w[at.S0 + q] += tilt / step
+            w[at.S1 + q] += tilt / step
+
+
+@kernel
+def _look_up(w: Floats, n: int, step: float, table: Floats, material: Floats, paced: bool) -> None:
     """Rows of the flow table around each point's plastic strain so far."""
     last = table.shape[0] - 2
     for q in range(at.VECTOR * n):
@@ -26,17 +54,28 @@ def _look_up(w: Floats, n: int, step: float, table: Floats) -> None:
         i = int(w[at.CELL + q])
         w[at.Y0 + q], w[at.S0 + q] = table[i, 0], table[i, 1]
         w[at.Y1 + q], w[at.S1 + q] = table[i + 1, 0], table[i + 1, 1]
+    if paced:
+        _warm_up(w, n, step, last, material)
 
 
 @kernel
 def _begin(
-    w: Floats, n: int, g2: float, mu1: float, mu2: float, mu3: float, step: float, table: Floats
+    w: Floats,
+    n: int,
+    g2: float,
+    mu1: float,
+    mu2: float,
+    mu3: float,
+    step: float,
+    table: Floats,
+    material: Floats,
+    paced: bool,
 ) -> int:
     """How far each point is loaded, and a first plastic increment; the number that flow."""
     last = table.shape[0] - 2
     for q in range(at.VECTOR * n):
         w[at.DEP + q] = 0.0
-    _look_up(w, n, step, table)
+    _look_up(w, n, step, table, material, paced)
     flowing = 0
     for q in range(at.VECTOR * n):
         sy, slope = flow_stress(
@@ -69,7 +108,16 @@ def _begin(
 
 @kernel
 def _step(
-    w: Floats, n: int, g2: float, mu1: float, mu2: float, mu3: float, step: float, table: Floats
+    w: Floats,
+    n: int,
+    g2: float,
+    mu1: float,
+    mu2: float,
+    mu3: float,
+    step: float,
+    table: Floats,
+    material: Floats,
+    paced: bool,
 ) -> int:
     """One Newton step of the plastic increments; the number of points that need another one.
 
@@ -77,7 +125,7 @@ def _step(
     the yield surface. Points that are there keep their increment.
     """
     last = table.shape[0] - 2
-    _look_up(w, n, step, table)
+    _look_up(w, n, step, table, material, paced)
     waiting = 0
     for q in range(at.VECTOR * n):
         dep = w[at.DEP + q]
@@ -126,7 +174,16 @@ def _step(
 
 @kernel
 def return_map(
-    w: Floats, n: int, g2: float, mu1: float, mu2: float, mu3: float, step: float, table: Floats
+    w: Floats,
+    n: int,
+    g2: float,
+    mu1: float,
+    mu2: float,
+    mu3: float,
+    step: float,
+    table: Floats,
+    material: Floats,
+    paced: bool,
 ) -> None:
     """Plastic increments of ``8 n`` trial stresses.
 
@@ -135,9 +192,10 @@ def return_map(
     w : values of the points; trial stress modes and plastic strain so far are read
     g2, mu1, mu2, mu3 : twice the shear modulus [MPa], weights of the stress modes
     step, table : flow curve over the square root of plastic strain
+    material, paced : rate law, see ``rates.py``; whether rate and temperature change the curve
     """
-    waiting = _begin(w, n, g2, mu1, mu2, mu3, step, table)
+    waiting = _begin(w, n, g2, mu1, mu2, mu3, step, table, material, paced)
     for _ in range(MOST_STEPS):
         if waiting == 0:
             break
-        waiting = _step(w, n, g2, mu1, mu2, mu3, step, table)
+        waiting = _step(w, n, g2, mu1, mu2, mu3, step, table, material, paced)
