@@ -224,7 +224,7 @@ class CowperSymonds(Table):
 
 
 class PowerRate(Table):
-    """Flow stress times (rate/card_rate)**exponent, above the rate the flow curve was tested at."""
+    """Flow stress times (rate/card_rate)**exponent, well above the rate of the card's own tests."""
 
     kind: Literal["power_law"]
     card_rate: Annotated[float, TEST_RATE]

@@ -67,8 +67,10 @@ class CowperSymonds:
 
 @dataclass(frozen=True)
 class PowerLaw:
-    """``factor = (rate/card_rate)**exponent``, and 1 below the rate of the card's own tests.
+    """``factor = (rate/card_rate)**exponent``; at rest 1.
 
+    Up to 2.7 times the rate of the card's tests, ``card_rate (1 - exponent)**(-1/exponent)``, it is
+    the straight line from 1 that touches the power: a corner there would have no return mapping.
     Source: common practice for sheet (the rate sensitivity m of a tensile test), no source.
 
     Attributes
@@ -87,4 +89,6 @@ class PowerLaw:
     @property
     def constants(self) -> tuple[float, float, float, float]:
         """Offset, slowest rate, unit of the rate and power."""
-        return 0.0, self.card_rate, self.card_rate, self.exponent
+        m = self.exponent
+        touches = (1.0 - m) ** (-1.0 / m) if m > 0.0 else 1.0
+        return 0.0, self.card_rate * touches, self.card_rate, m
