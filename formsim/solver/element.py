@@ -136,7 +136,9 @@ def _fill_up(w: Floats, count: int) -> int:
     """Repeat the last element up to a whole number of registers, which is returned."""
     n = (count + at.VECTOR - 1) // at.VECTOR
     for q in range(count, at.VECTOR * n):
-        for row in range(at.F11, at.PER_TIME + at.LANES, at.LANES):
+        for row in range(at.F11, at.EP + at.LANES, at.LANES):
+            w[row + q] = w[row + q - POINTS]
+        for row in range(at.WARM, at.PER_TIME + at.LANES, at.LANES):
             w[row + q] = w[row + q - POINTS]
     return n
 

@@ -18,7 +18,7 @@ MOST_STEPS = 60
 
 
 @kernel
-def _warm_up(w: Floats, n: int, step: float, last: int, material: Floats) -> None:
+def _warm_up(w: Floats, n: int, step: float, last: int, law: Floats) -> None:
     """Rows as temperature and rate change them.
 
     Both scale the curve. That the rate rises with the plastic increment adds a straight line
@@ -27,7 +27,7 @@ def _warm_up(w: Floats, n: int, step: float, last: int, material: Floats) -> Non
     for q in range(at.VECTOR * n):
         warm, per_time = w[at.WARM + q], w[at.PER_TIME + q]
         dep, cell = w[at.DEP + q], w[at.CELL + q]
-        factor, bend = rate_factor(material, dep * per_time)
+        factor, bend = rate_factor(law, dep * per_time)
         y0, s0, y1, s1 = w[at.Y0 + q], w[at.S0 + q], w[at.Y1 + q], w[at.S1 + q]
         scale, rise = warm * factor, warm * bend * per_time
         ep = w[at.EP + q] + dep
@@ -45,7 +45,7 @@ def _warm_up(w: Floats, n: int, step: float, last: int, material: Floats) -> Non
 
 
 @kernel
-def _look_up(w: Floats, n: int, step: float, table: Floats, material: Floats, paced: bool) -> None:
+def _look_up(w: Floats, n: int, step: float, table: Floats, law: Floats | None) -> None:
     """Rows of the flow table around each point's plastic strain so far."""
     last = table.shape[0] - 2
     for q in range(at.VECTOR * n):
@@ -54,8 +54,8 @@ def _look_up(w: Floats, n: int, step: float, table: Floats, material: Floats, pa
         i = int(w[at.CELL + q])
         w[at.Y0 + q], w[at.S0 + q] = table[i, 0], table[i, 1]
         w[at.Y1 + q], w[at.S1 + q] = table[i + 1, 0], table[i + 1, 1]
-    if paced:
-        _warm_up(w, n, step, last, material)
+    if law is not None:
+        _warm_up(w, n, step, last, law)
 
 
 @kernel
@@ -68,14 +68,13 @@ def _begin(
     mu3: float,
     step: float,
     table: Floats,
-    material: Floats,
-    paced: bool,
+    law: Floats | None,
 ) -> int:
     """How far each point is loaded, and a first plastic increment; the number that flow."""
     last = table.shape[0] - 2
     for q in range(at.VECTOR * n):
         w[at.DEP + q] = 0.0
-    _look_up(w, n, step, table, material, paced)
+    _look_up(w, n, step, table, law)
     flowing = 0
     for q in range(at.VECTOR * n):
         sy, slope = flow_stress(
@@ -116,8 +115,7 @@ def _step(
     mu3: float,
     step: float,
     table: Floats,
-    material: Floats,
-    paced: bool,
+    law: Floats | None,
 ) -> int:
     """One Newton step of the plastic increments; the number of points that need another one.
 
@@ -125,7 +123,7 @@ def _step(
     the yield surface. Points that are there keep their increment.
     """
     last = table.shape[0] - 2
-    _look_up(w, n, step, table, material, paced)
+    _look_up(w, n, step, table, law)
     waiting = 0
     for q in range(at.VECTOR * n):
         dep = w[at.DEP + q]
@@ -182,8 +180,7 @@ def return_map(
     mu3: float,
     step: float,
     table: Floats,
-    material: Floats,
-    paced: bool,
+    law: Floats | None,
 ) -> None:
     """Plastic increments of ``8 n`` trial stresses.
 
@@ -192,10 +189,11 @@ def return_map(
     w : values of the points; trial stress modes and plastic strain so far are read
     g2, mu1, mu2, mu3 : twice the shear modulus [MPa], weights of the stress modes
     step, table : flow curve over the square root of plastic strain
-    material, paced : rate law, see ``rates.py``; whether rate and temperature change the curve
+    law : constants of the rate law, see ``rates.py``, where rate or temperature change the curve.
+        None makes a kernel of its own, which is not held up by a question it need not ask.
     """
-    waiting = _begin(w, n, g2, mu1, mu2, mu3, step, table, material, paced)
+    waiting = _begin(w, n, g2, mu1, mu2, mu3, step, table, law)
     for _ in range(MOST_STEPS):
         if waiting == 0:
             break
-        waiting = _step(w, n, g2, mu1, mu2, mu3, step, table, material, paced)
+        waiting = _step(w, n, g2, mu1, mu2, mu3, step, table, law)

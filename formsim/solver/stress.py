@@ -242,7 +242,11 @@ def respond_all(
     """
     _trial(w, n, material)
     mu1, mu2, mu3 = material[MU1], material[MU2], material[MU3]
-    return_map(w, n, material[G2], mu1, mu2, mu3, material[TABLE_STEP], table, material, paced)
+    g2, step = material[G2], material[TABLE_STEP]
+    if paced:
+        return_map(w, n, g2, mu1, mu2, mu3, step, table, material)
+    else:
+        return_map(w, n, g2, mu1, mu2, mu3, step, table, None)
     _stresses(w, n, material)
     if want:
         _tangents(w, n, material)

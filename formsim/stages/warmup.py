@@ -24,9 +24,10 @@ from formsim.solver.element import element_forces
 from formsim.solver.hourglass import guard_rim
 from formsim.solver.march import march
 from formsim.solver.newton import System
-from formsim.solver.problem import Press, Pressure, Problem, Scales, Tool, material_data
+from formsim.solver.problem import Press, Pressure, Problem, Scales, Tempo, Tool, material_data
 from formsim.solver.state import State
 from formsim.solver.stepping import Steps
+from formsim.solver.tempo import cold
 from formsim.solver.window import flowing_columns, touched_columns
 
 
@@ -84,8 +85,8 @@ def _run_all() -> None:
         pressures=(Pressure("top", 1.0, given=lambda _: 0.0),),
         guard=guard_rim(body, 1, 1.0),
     )
-    for first in (moved, pressed):
-        _press_flat(System(replace(problem, tools=(first, support))))
+    for first, tempo in ((moved, None), (pressed, Tempo(1.0))):
+        _press_flat(System(replace(problem, tools=(first, support), tempo=tempo)))
     line = np.zeros((1, 6))
     gaps(plate, body.nodes)
     swept_areas(body.nodes, np.zeros(body.n_unknowns), 2, 8, np.empty(4))
@@ -104,6 +105,8 @@ def _press_flat(system: System) -> None:
         positions=np.array([1.0, 0.0, 0.0]),
         grip=no_grip(2, *system.touch.weight.shape),
         damage=np.zeros((len(body.elements), 4, 3)),
+        heat=cold(body.volume.shape),
+        reached=np.zeros(len(body.elements)),
     )
     for _ in march(system, start, 0.004, Steps(0.002, 0.002, 1e-6)):
         pass
