@@ -1,4 +1,4 @@
-"""Tables of the stages that work on a wall, as text: rings, trims, necks, flanges, the press."""
+"""Tables of the stages that work on a wall, as text: rings, trims, necks, flanges, press, rate."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ PEAK = (
 
 def line_tables(summary: Mapping[str, Any]) -> list[str]:
     """All tables a run has rows for, in the order of a body line."""
-    makers = (ears_table, ring_table, trim_table, neck_table, flange_table, press_table, *STRENGTH)
+    formed = (ears_table, ring_table, trim_table, neck_table, flange_table, press_table, rate_table)
+    makers = (*formed, *STRENGTH)
     return [text for text in (maker(summary) for maker in makers) if text]
 
 
@@ -152,3 +153,27 @@ def press_table(summary: Mapping[str, Any]) -> str:
         for stage, press in entries(summary, "press")
     ]
     return table(head, rows, left=(0,), widest={0: 16, 5: 22}) if rows else ""
+
+
+def rate_table(summary: Mapping[str, Any]) -> str:
+    """One row per stage whose metal knows rate or heat: what they did to the flow stress."""
+    head = (
+        "stage",
+        "speed\n[mm/s]",
+        "strain rate up to\n[1/s]",
+        "flow stress times",
+        "hottest\n[degC]",
+        "zone",
+    )
+    rows = [
+        (
+            str(stage["name"]),
+            dash(found["speed"], 1),
+            "-" if found["highest_strain_rate"] is None else number(found["highest_strain_rate"]),
+            f"{found['lowest_factor']:.3f} to {found['highest_factor']:.3f}",
+            dash(found["highest_temperature"], 1),
+            found["highest_temperature_zone"] or "-",
+        )
+        for stage, found in entries(summary, "rate_and_heat")
+    ]
+    return table(head, rows, left=(0, 5), widest={0: 16}) if rows else ""

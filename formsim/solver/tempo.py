@@ -20,14 +20,14 @@ from formsim.solver.state import State
 from formsim.solver.stress import TABLE_STEP
 
 TEMPERATURE, WARM, FACTOR = range(3)
-"""Of a point: temperature [degC], its factor on the flow stress, and all that the flow stress was
-multiplied with at the end of the last increment [-]."""
+"""Of a point: temperature [degC], nan where none is followed; its factor on the flow stress; and
+all that the flow stress was multiplied with at the end of the last increment [-]."""
 
 NO_PACE = np.zeros((0, 5))
 """Pace of elements that know neither rate nor temperature."""
 
 
-def cold(shape: tuple[int, int], temperature: float = 20.0) -> Floats:
+def cold(shape: tuple[int, ...], temperature: float = np.nan) -> Floats:
     """Heat of metal that was never worked, (n_el, n_q, 3)."""
     heat = np.ones((*shape, 3))
     heat[..., TEMPERATURE] = temperature
@@ -39,6 +39,12 @@ def cooled(heat: Floats, temperature: float) -> Floats:
     still = heat.copy()
     still[..., TEMPERATURE], still[..., WARM] = temperature, 1.0
     return still
+
+
+def temperatures(state: State) -> Floats | None:
+    """Temperature of the points, (n_el, n_q) [degC]; None where none is followed."""
+    values: Floats = state.heat[..., TEMPERATURE]
+    return values if values.size and bool(np.isfinite(values).all()) else None
 
 
 def slowed(tempo: Tempo | None, length: float) -> Tempo | None:

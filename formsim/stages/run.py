@@ -63,9 +63,6 @@ GENTLE = -4.0
 GUARDED = 3
 """Columns before a free rim whose hourglass modes are resisted."""
 
-ROOM = 20.0
-"""Temperature of a sheet whose heat is not followed [degC]."""
-
 TORN = 0.4
 """Thickness of a column over that at the start of the stage below which the sheet has torn."""
 
@@ -160,7 +157,7 @@ def _heat(stage: Stage, sheet: Sheet, begin: float) -> tuple[Floats, Floats]:
     if _tempo(stage, material) is None:
         return heat, np.zeros(0)
     warm = isinstance(stage, Formed) and stage.warm
-    ambient = material.heating.ambient if material.heating is not None else ROOM
+    ambient = np.nan if material.heating is None else material.heating.ambient
     if not heat.size:
         heat = cold(body.volume.shape, ambient)
     return heat if warm else cooled(heat, ambient), np.full(len(body.elements), begin)
