@@ -186,7 +186,7 @@ def test_a_warm_stage_starts_with_the_heat_of_the_one_before():
 def test_a_case_goes_on_from_a_warm_result_bit_for_bit(tmp_path: Path):
     keys = (POWER, *HOT)
     text = cup(*keys, speed="300 mm/s", warm="\nwarm = true")
-    head, dome = text.index('[[stage]]\nkind = "dome"'), text.index("# [mesh]")
+    head, dome = text.index('[[stage]]\nkind = "dome"'), text.index("# mesh")
     draw = text[:head] + text[text.rindex("[mesh]\ncolumns") :]
     first = run_case(parse_case(draw, "first.toml", tmp_path), tmp_path / "first", text=draw)
     rest = 'title = "Goes on"\nsource = "invented"\n'
