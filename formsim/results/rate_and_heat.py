@@ -14,7 +14,7 @@ from formsim.results.zones import zones
 from formsim.solver.body import Body
 from formsim.solver.part import columns_of
 from formsim.solver.state import State
-from formsim.solver.tempo import FACTOR, temperatures
+from formsim.solver.tempo import FACTOR, FASTEST, temperatures
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,8 @@ class RateAndHeat:
     Attributes
     ----------
     speed : of the stage, None where its rates do not count [mm/s]
-    highest_strain_rate : of a point between two kept states, None without a speed [1/s]
+    highest_strain_rate : of an element in any increment, each point's own highest rate averaged
+        over its points; None without a speed [1/s]
     highest_factor, lowest_factor : on the flow stress in the kept states, of both together [-]
     highest_temperature : mean over the thickness at the end of the stroke, None where none is
         followed [degC]
@@ -64,7 +65,7 @@ def rate_and_heat(
         zone = zones(profile, stage, before)[1:][int(degrees.argmax())]
     return RateAndHeat(
         speed=speed,
-        highest_strain_rate=None if speed is None else _strain_rate(record, speed),
+        highest_strain_rate=None if speed is None else _fastest(record.formed),
         highest_factor=max(float(values.max()) for values in factors),
         lowest_factor=min(float(values.min()) for values in factors),
         highest_temperature=None if degrees is None else float(degrees.max()),
@@ -72,14 +73,8 @@ def rate_and_heat(
     )
 
 
-def _strain_rate(record: StageRecord, speed: float) -> float:
-    """Largest rate of plastic strain of a point between two kept states [1/s]."""
-    states = [frame.state for frame in record.frames if frame.phase != "springback"]
-    rates = [
-        float((new.strain - old.strain).max()) * speed / (new.stroke - old.stroke)
-        for old, new in zip(states, states[1:], strict=False)
-    ]
-    return max(rates, default=0.0)
+def _fastest(state: State) -> float:
+    return float(state.heat[..., FASTEST].mean(axis=1).max())
 
 
 def rate_row(record: StageRecord, stage: Stage, before: Sequence[Stage] = ()) -> dict[str, Any]:

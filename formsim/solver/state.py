@@ -33,7 +33,7 @@ class State:
     peak : largest norm of the internal forces in the stage so far [N]
     damage : integrals over plastic strain, see ``damage.py``, (n_el, n_q, 3) [-]; empty where they
         are not followed
-    heat : temperature and factors on the flow stress, see ``tempo.py``, (n_el, n_q, 3); empty
+    heat : temperature and factors on the flow stress, see ``tempo.py``, (n_el, n_q, 4); empty
         where they are not followed
     reached : stroke each element was last worked out at, (n_el) [mm]; empty likewise
     """

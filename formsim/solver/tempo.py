@@ -19,25 +19,32 @@ from formsim.solver.rates import rate_factor
 from formsim.solver.state import State
 from formsim.solver.stress import TABLE_STEP
 
-TEMPERATURE, WARM, FACTOR = range(3)
-"""Of a point: temperature [degC], nan where none is followed; its factor on the flow stress; and
-all that the flow stress was multiplied with at the end of the last increment [-]."""
+TEMPERATURE, WARM, FACTOR, FASTEST = range(4)
+"""Of a point: temperature [degC], nan where none is followed; its factor on the flow stress; all
+that the flow stress was multiplied with in the last increment [-]; its highest rate so far [1/s]."""
 
 NO_PACE = np.zeros((0, 5))
 """Pace of elements that know neither rate nor temperature."""
 
 
 def cold(shape: tuple[int, ...], temperature: float = np.nan) -> Floats:
-    """Heat of metal that was never worked, (n_el, n_q, 3)."""
-    heat = np.ones((*shape, 3))
-    heat[..., TEMPERATURE] = temperature
+    """Heat of metal that was never worked, (n_el, n_q, 4)."""
+    heat = np.ones((*shape, 4))
+    heat[..., TEMPERATURE], heat[..., FASTEST] = temperature, 0.0
     return heat
 
 
 def cooled(heat: Floats, temperature: float) -> Floats:
     """Heat of a sheet that has cooled down; what its stress had come to stays."""
-    still = heat.copy()
+    still = rested(heat)
     still[..., TEMPERATURE], still[..., WARM] = temperature, 1.0
+    return still
+
+
+def rested(heat: Floats) -> Floats:
+    """Heat of a sheet before a stage, as warm as it was."""
+    still = heat.copy()
+    still[..., FASTEST] = 0.0
     return still
 
 
@@ -104,13 +111,15 @@ def work_done(material: MaterialData, old: State, new: State) -> Floats:
 def _set_factors(
     material: Floats, before: Floats, plastic: Floats, pace: Floats, heat: Floats
 ) -> None:
-    """Set what the flow stress was multiplied with at the end of an increment."""
+    """Set what the flow stress was multiplied with in an increment, and the highest rate."""
     n_q = plastic.shape[1]
     for e in range(plastic.shape[0]):
         for q in range(n_q):
             grown = max(plastic[e, q, 3] - before[e, q, 3], 0.0)
-            factor, _ = rate_factor(material, grown * pace[e, n_q])
+            rate = grown * pace[e, n_q]
+            factor, _ = rate_factor(material, rate)
             heat[e, q, FACTOR] = pace[e, q] * factor
+            heat[e, q, FASTEST] = max(heat[e, q, FASTEST], rate)
 
 
 @kernel

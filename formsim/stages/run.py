@@ -37,7 +37,7 @@ from formsim.solver.problem import Problem, Scales, Tempo, material_data
 from formsim.solver.release import release
 from formsim.solver.state import State
 from formsim.solver.stepping import Steps
-from formsim.solver.tempo import cold, cooled
+from formsim.solver.tempo import cold, cooled, rested
 from formsim.solver.window import Windows
 from formsim.stages.bulge import plan_bulge
 from formsim.stages.dome import plan_dome
@@ -160,7 +160,7 @@ def _heat(stage: Stage, sheet: Sheet, begin: float) -> tuple[Floats, Floats]:
     ambient = np.nan if material.heating is None else material.heating.ambient
     if not heat.size:
         heat = cold(body.volume.shape, ambient)
-    return heat if warm else cooled(heat, ambient), np.full(len(body.elements), begin)
+    return rested(heat) if warm else cooled(heat, ambient), np.full(len(body.elements), begin)
 
 
 def _plan(stage: Stage, thickness: float, sheet: Sheet, contact: Tuning) -> Plan:

@@ -208,6 +208,6 @@ def test_trim_and_strength_take_a_warm_cup():
     run = run_case(parse_case(text, "cup.toml"))
     assert run.summary["ended"] == "finished"
     trim, held = run.line.stages[2:]
-    assert trim.final.heat.shape == (*trim.final.strain.shape, 3)
+    assert trim.final.heat.shape == (*trim.final.strain.shape, 4)
     assert pressure_figures(held, run.case.stages[3], run.case.stages[:3]).limit > 0.2
     assert held.formed.heat[..., 2].max() <= 1.0

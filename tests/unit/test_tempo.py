@@ -15,7 +15,7 @@ from formsim.solver.newton import System
 from formsim.solver.problem import Support, Tempo
 from formsim.solver.stepping import Steps
 from formsim.solver.strain import strain_modes
-from formsim.solver.tempo import FACTOR, TEMPERATURE, cold, cooled, pace_of, temperatures
+from formsim.solver.tempo import FACTOR, FASTEST, TEMPERATURE, cold, cooled, pace_of, temperatures
 from tests.unit.solid import SHEET, at_rest, block, dense, problem, rough, slopes
 
 CURVE = Voce(405.0, 105.0, 18.0)
@@ -60,6 +60,7 @@ def test_stress_is_the_factor_times_the_static_flow_stress(law, speed):
         wanted = law.factor(rate) * metal.flow.stress(new.strain)
         np.testing.assert_allclose(equivalent_stress(task, metal, new), wanted, rtol=1e-6)
         np.testing.assert_allclose(new.heat[..., FACTOR], law.factor(rate), rtol=1e-12)
+        assert (new.heat[..., FASTEST] >= rate * (1.0 - 1e-12)).all()
     even = 2.0 * np.sqrt(0.5 * (1.0 + metal.r_bar))
     assert rate == pytest.approx(even * speed, rel=0.01)
 
