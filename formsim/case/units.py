@@ -39,7 +39,7 @@ _TABLES: dict[str, dict[str, float]] = {
     "temperature": {"degC": 1.0},
     "angle": {"deg": 1.0, "rad": 180.0 / math.pi},
     "molar energy": {"kJ/mol": 1.0, "J/mol": 0.001},
-    "rate": {"/s": 1.0, "1/s": 1.0},
+    "rate": {"/s": 1.0},
     "stroke rate": {"/min": 1.0},
     "speed": {
         "mm/s": 1.0,

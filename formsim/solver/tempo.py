@@ -21,7 +21,7 @@ from formsim.solver.stress import TABLE_STEP
 
 TEMPERATURE, WARM, FACTOR, FASTEST = range(4)
 """Of a point: temperature [degC], nan where none is followed; its factor on the flow stress; all
-that the flow stress was multiplied with in the last increment [-]; its highest rate so far [1/s]."""
+that the flow stress was multiplied with last [-]; its highest plastic strain rate so far [1/s]."""
 
 NO_PACE = np.zeros((0, 5))
 """Pace of elements that know neither rate nor temperature."""
