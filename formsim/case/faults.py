@@ -29,7 +29,7 @@ _PLAIN = {
     "float_type": "expected a number",
 }
 _SHOWN = 60
-_TAGGED = ("flow", "start", "forming_limit", "damage")
+_TAGGED = ("flow", "start", "forming_limit", "damage", "strain_rate", "softening")
 """Keys whose tables have a kind."""
 
 

@@ -18,6 +18,7 @@ from formsim.results.flanging import FlangeSize
 from formsim.results.ironing import RingFigures
 from formsim.results.necking import NeckSize
 from formsim.results.press_times import PressFigures
+from formsim.results.rate_and_heat import RateAndHeat
 from formsim.results.strength import LoadFigures
 from formsim.results.trimming import TrimLoss
 from tests.interface.small import PLAIN_OUTPUT, small_cup
@@ -103,7 +104,7 @@ def test_the_case_of_the_readme_that_starts_from_a_result_runs(tmp_path):
 def test_the_readme_describes_every_key_of_the_summary(run):
     rows = re.findall(r"^\| `([a-z_\[\].]+)` \| [^|]*\| [^|]+\|$", README, re.MULTILINE)
     some = ("peak_pressure", "trim", "rings", "neck", "flange", "press", "pressurise", "top_load")
-    elsewhere = {f"stages[].{key}" for key in (*some, "ears")}
+    elsewhere = {f"stages[].{key}" for key in (*some, "ears", "rate_and_heat")}
     stamp = {"format", "case", "digest", "version"}
     assert set(rows) - elsewhere == keys(run.summary) | stamp
 
@@ -116,6 +117,7 @@ def test_the_readme_describes_every_key_of_the_summary(run):
         ("neck", ["load", "crush_load", "buckling_load", "load_ratio", *_names(NeckSize)]),
         ("flange", ["edge_hoop_strain", "total_edge_hoop_strain", *_names(FlangeSize)]),
         ("press", _names(PressFigures)),
+        ("rate_and_heat", _names(RateAndHeat)),
         (
             "pressurise",
             ["limit", "highest", "first_yield", "limit_centre_growth", "zone", "named"]
