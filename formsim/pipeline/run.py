@@ -40,6 +40,25 @@ LESS_STRAIN = "smaller blank, larger radii, less holder force or friction"
 
 
 @dataclass(frozen=True)
+class Keep:
+    """What a run writes into its folder beside the case and ``summary.json``.
+
+    Attributes
+    ----------
+    tables : thickness, forces, risks
+    history : the moving sheet, the last state, the sheet as every stage passes it on
+    pictures : figures and the rendered part, where the case asks for them
+    """
+
+    tables: bool = True
+    history: bool = True
+    pictures: bool = True
+
+
+EVERYTHING = Keep()
+
+
+@dataclass(frozen=True)
 class Run:
     """A run, finished or given up.
 
@@ -70,6 +89,7 @@ def run_case(
     watch: Watch | None = None,
     prepare: Callable[[], None] | None = None,
     exact: bool = False,
+    keep: Keep = EVERYTHING,
 ) -> Run:
     """Solve all stages of a case.
 
@@ -82,6 +102,7 @@ def run_case(
     prepare : called once the folder is there and before anything is solved; left out, kernels are
         compiled then where no earlier run did
     exact : work on all columns in every increment
+    keep : what goes into the folder
 
     Raises
     ------
@@ -93,28 +114,29 @@ def run_case(
     """
     drawn_tools(case)
     folder = _folder(case, into, text, replace)
+    history = folder if keep.history else None
     try:
         if prepare is not None:
             prepare()
         elif not is_compiled():
             compile_kernels()
         sheet, blank_volume = _received(case)
-        if folder is not None:
-            store.start_series(folder, sheet.body)
+        if history is not None:
+            store.start_series(history, sheet.body)
     except KeyboardInterrupt:
         if folder is not None:
             stop = Stop("interrupted", "interrupted before the first stage")
             store.write_summary(folder, begun(case, stop))
         raise
     try:
-        records, ended = _make_stages(case, sheet, blank_volume, folder, watch, exact)
+        records, ended = _make_stages(case, sheet, blank_volume, history, watch, exact)
     finally:
-        if folder is not None:
-            store.close_series(folder)
+        if history is not None:
+            store.close_series(history)
     line = _line(case, sheet, blank_volume, records)
     run = _judge(case, line, ended[0] if ended else None, into, exact)
     if folder is not None:
-        _write(run, folder)
+        _write(run, folder, keep)
     if ended:
         raise ended[1]
     return run
@@ -283,15 +305,15 @@ def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None, exact: 
     return Run(case, line, checks, theory, risks, summary, into)
 
 
-def _write(run: Run, folder: store.Folder) -> None:
+def _write(run: Run, folder: store.Folder, keep: Keep) -> None:
     """Numbers first, then the pictures, which take longest."""
-    if run.line.stages:
+    if run.line.stages and keep.tables:
         store.write_thickness(folder, run.line, run.case.stages, run.case.before)
         store.write_forces(folder, run.line, run.case.press)
         store.write_strength(folder, run.line)
         store.write_risk(folder, run.risks)
     store.write_summary(folder, run.summary)
-    warnings = _draw(run, folder) if run.line.stages else []
+    warnings = _draw(run, folder) if run.line.stages and keep.pictures else []
     if warnings:
         warnings = [*run.summary["warnings"], *warnings]
         store.write_summary(folder, {**run.summary, "warnings": warnings})

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -44,6 +43,9 @@ from formsim.results.tables import (
 )
 from formsim.results.thickness import thickness_profile
 from formsim.results.twin import ENDINGS
+from formsim.results.whole_file import ELSEWHERE as _ELSEWHERE
+from formsim.results.whole_file import write_whole as _write_whole
+from formsim.results.whole_file import writing as _writing
 from formsim.results.zones import zones
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -54,7 +56,6 @@ SERIES, LAST_STATE, FIGURES = "sheet.vtkhdf", "last_state.npz", "figures"
 STRENGTH, RISK, DAMAGE = "strength.csv", "risk.csv", "damage.csv"
 _OWN = (SUMMARY, CASE, THICKNESS, FORCES, STRENGTH, RISK, DAMAGE, SERIES, LAST_STATE)
 _PICTURES = (".svg", ".png")
-_ELSEWHERE = "choose another folder with --into"
 
 
 @dataclass(frozen=True)
@@ -350,17 +351,6 @@ def _drawings(path: Path) -> list[Path]:
     return [path / name for name in dict.fromkeys(copies_in(text)) if (path / name).is_file()]
 
 
-def _write_whole(path: Path, text: str) -> None:
-    """Write a file in one go: after a kill it is the old one or the new one."""
-    with _writing(path):
-        part = path.with_name(path.name + ".part")
-        try:
-            part.write_text(text, encoding="utf-8")
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
-
-
 def _read(file: Path) -> str:
     try:
         return file.read_text(encoding="utf-8")
@@ -370,12 +360,3 @@ def _read(file: Path) -> str:
     except (OSError, UnicodeDecodeError) as error:
         message = f"{file} cannot be read: {error}"
         raise StoreError(message, hint="run the case again") from error
-
-
-@contextmanager
-def _writing(path: Path) -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        message = f"{path} cannot be written: {error.strerror or error}"
-        raise StoreError(message, hint=_ELSEWHERE) from error
