@@ -17,7 +17,15 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
-from formsim.options import add_drawings, add_material, add_run, add_sizes, add_tensile
+from formsim.options import (
+    add_drawings,
+    add_material,
+    add_run,
+    add_sizes,
+    add_sweep,
+    add_tensile,
+    add_worker,
+)
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
@@ -93,6 +101,8 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("case", type=Path, help="case file (TOML)")
     check.add_argument("--full", action="store_true", help="show every value, defaults included")
     add_run(command("run", _run, "solve a case"))
+    add_sweep(command("sweep", _sweep, "solve many variants of a case"))
+    add_worker(command("worker", _worker, "solve variants of a planned study by their keys"))
     add_drawings(command("drawings", _drawings, "write all tools of a case to DXF drawings"))
     add_sizes(command("necks", _necks, "print the stages of a necking line for a case file"))
     add_material(command("materials", _materials, "list the shipped materials, or show one"))
@@ -178,6 +188,37 @@ def _run(options: argparse.Namespace) -> int:
         line.end()
     _print_result(into)
     return DONE if run.summary["passed"] else CHECK_FAILED
+
+
+def _sweep(options: argparse.Namespace) -> int:
+    from formsim.study.asked import asked_of
+    from formsim.study.call import call_of
+    from formsim.study.words import plan_text, progress_text, result_text
+
+    asked = asked_of(vars(options))
+    call = call_of(asked, options.into, options.workers)
+    if options.plan:
+        print(plan_text(call.plan, call.foreseen, call.solved))
+        return DONE
+    line = _ProgressLine(sys.stderr.isatty())
+    _prepare()
+    try:
+        made = call.conduct(
+            replace=options.replace,
+            watch=None if options.quiet else lambda standing: line.tell(progress_text(standing)),
+        )
+    finally:
+        line.end()
+    print(f"{result_text(made)}\nstudy in {call.folder}: {', '.join(call.files())}\n{CAUTION}")
+    return NOT_CONVERGED if "failed" in made.columns["status"] else DONE
+
+
+def _worker(options: argparse.Namespace) -> int:
+    from formsim.study.worker import keys_from, work
+
+    keys = options.key or keys_from(sys.stdin)
+    work(options.study, keys, lambda text: print(text, flush=True))
+    return DONE
 
 
 @contextmanager
@@ -336,7 +377,16 @@ class _ProgressLine:
         from formsim.pipeline.progress import progress_text
 
         self.last, self.stage, self.share = now, progress.number, progress.fraction
-        text = progress_text(progress)
+        self._put(progress_text(progress))
+
+    def tell(self, text: str) -> None:
+        """Show a text, every two seconds where lines are not written over."""
+        now = time.perf_counter()
+        if self.over or now - self.last >= 2.0:
+            self.last = now
+            self._put(text)
+
+    def _put(self, text: str) -> None:
         if self.over:
             print(f"\r\x1b[K{text}", end="", file=sys.stderr, flush=True)
             self.open = True

@@ -1,0 +1,70 @@
+"""One call of a study: plan, folder, engine and what is solved already, brought together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from formsim.errors import FormsimError
+from formsim.study.asked import Asked, check_same
+from formsim.study.conduct import Watch, conduct, solved_rows
+from formsim.study.engine import Engine
+from formsim.study.folder import StudyFolder, open_study
+from formsim.study.foreseen import Foreseen, foresee
+from formsim.study.local import LocalWorkers, processors
+from formsim.study.plan import Plan, plan_study
+from formsim.study.table import StudyTable
+
+
+@dataclass(frozen=True)
+class Call:
+    """A study that is planned and can be conducted.
+
+    Attributes
+    ----------
+    folder : where it goes, made when it is conducted
+    solved : variants an earlier call has solved
+    """
+
+    asked: Asked
+    plan: Plan
+    folder: Path
+    engine: Engine
+    foreseen: Foreseen
+    solved: int
+
+    def conduct(self, *, replace: bool = False, watch: Watch | None = None) -> StudyTable:
+        """Solve what is not solved yet; returns the table."""
+        folder = open_study(self.folder)
+        check_same(folder, self.asked, replace=replace)
+        return conduct(self.plan, folder, self.engine, self.asked.seen_from(self.folder), watch)
+
+    def files(self) -> list[str]:
+        """Files and folders of the study that a user may look at."""
+        return StudyFolder(self.folder).shown()
+
+
+def call_of(asked: Asked, into: Path | None, workers: int | None) -> Call:
+    """Plan a study.
+
+    Parameters
+    ----------
+    into : its folder; None for ``studies/`` and the name of the file
+    workers : variants at a time; None for as many as there are processors
+
+    Raises
+    ------
+    CaseError : the study cannot be planned
+    """
+    if workers is not None and not 1 <= workers <= MOST_WORKERS:
+        message = f"--workers {workers}: expected a number from 1 to {MOST_WORKERS}"
+        raise FormsimError(message, hint="leave it out for as many as there are processors")
+    plan = plan_study(asked.study, asked.case, asked.name)
+    folder = into or Path("studies") / Path(asked.name).stem
+    rows = solved_rows(plan, StudyFolder(folder))
+    engine = LocalWorkers(workers or processors())
+    foreseen = foresee(plan.case, rows.values(), engine.workers)
+    return Call(asked, plan, folder, engine, foreseen, len(rows))
+
+
+MOST_WORKERS = 256

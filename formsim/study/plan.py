@@ -1,0 +1,210 @@
+"""From a study to its variants: every case made and checked before anything is solved."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from formsim.case.describe import describe
+from formsim.case.expect import Wanted
+from formsim.case.faults import path_text
+from formsim.case.fit_expect import expect_faults
+from formsim.case.key_path import Step, UnknownKeyError, place_of, with_values
+from formsim.case.lines import key_lines
+from formsim.case.load import build_case
+from formsim.case.schema import Case
+from formsim.case.study import Study
+from formsim.case.toml_file import tables_of, text_of
+from formsim.case.toml_text import toml_text
+from formsim.errors import CaseError, Fault
+from formsim.study.design import UNCHANGED, rows_of
+from formsim.study.wanted import headline
+from formsim.version import VERSION
+
+
+@dataclass(frozen=True)
+class Input:
+    """One input of a study.
+
+    Attributes
+    ----------
+    name : key path as the study writes it
+    places : steps of all keys that take its value
+    unit : of its values; empty for texts and ratios
+    """
+
+    name: str
+    places: tuple[tuple[Step, ...], ...]
+    unit: str
+
+
+@dataclass(frozen=True)
+class Variant:
+    """One variant of a study.
+
+    Attributes
+    ----------
+    number : in the table, from 1
+    key : digest of its case and version of the program; empty where it is refused
+    values : of the inputs, as the case reads them
+    text : its case file
+    refused : why it is no case that can be run; empty where it is one
+    """
+
+    number: int
+    key: str
+    values: tuple[Any, ...]
+    text: str = ""
+    refused: str = ""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """All variants of a study and what is wanted of them.
+
+    Attributes
+    ----------
+    study : as asked
+    folder : of the base case, to which files it names are relative
+    case : that of the first variant that can be run
+    wanted : measures in the order of the table, each with its stage
+    """
+
+    study: Study
+    folder: Path
+    case: Case
+    inputs: tuple[Input, ...]
+    variants: tuple[Variant, ...]
+    wanted: tuple[Wanted, ...]
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Keys of all variants that can be run, each once."""
+        return tuple(dict.fromkeys(one.key for one in self.variants if one.key))
+
+
+def plan_study(study: Study, path: Path, name: str) -> Plan:
+    """Make and check all variants of a study.
+
+    Parameters
+    ----------
+    path : file of the base case
+    name : what messages call the study
+
+    Raises
+    ------
+    CaseError : keys that lead nowhere, measures no stage has, or no variant that can be run; in a
+        strict study one that cannot
+    """
+    text = text_of(path)
+    raw = tables_of(text, path.name)
+    places = _places(study, raw, path.parent, name)
+    base = _Base(raw, path, key_lines(text), places)
+    made = [base.variant(n, row) for n, row in enumerate(rows_of(study, name), start=1)]
+    cases = [case for _, case, _ in made if case is not None]
+    faults = [(one.number, fault) for one, _, found in made for fault in found]
+    if faults and (study.strict or not cases):
+        raise _refused(name, faults, len(made))
+    _check_measures(study, cases[0], name)
+    units = {row.key: row.unit for row in describe(cases[0])}
+    inputs = tuple(
+        Input(one.name, steps, units.get(path_text(steps[0]), ""))
+        for one, steps in zip(study.vary, places, strict=True)
+    )
+    wanted = tuple(replace_stage(one, cases[0]) for one in study.measure) or headline(cases[0])
+    return Plan(study, path.parent, cases[0], inputs, tuple(one for one, _, _ in made), wanted)
+
+
+def replace_stage(wanted: Wanted, case: Case) -> Wanted:
+    """A measure with the name of its stage, where it leaves that out the last one."""
+    return wanted.model_copy(update={"stage": wanted.stage or case.stages[-1].name})
+
+
+@dataclass(frozen=True)
+class _Base:
+    """The base case and the places whose values change."""
+
+    raw: Mapping[str, Any]
+    path: Path
+    lines: Mapping[str, int]
+    places: Sequence[tuple[tuple[Step, ...], ...]]
+
+    def variant(
+        self, number: int, row: Sequence[Any]
+    ) -> tuple[Variant, Case | None, tuple[Fault, ...]]:
+        """A variant and its case, or the faults that forbid it."""
+        chosen = zip(self.places, row, strict=True)
+        values = {steps: v for group, v in chosen if v is not UNCHANGED for steps in group}
+        raw = with_values(self.raw, values, self.path.parent)
+        try:
+            case = build_case(raw, self.path.name, self.lines, self.path.parent)
+        except CaseError as error:
+            reason = "; ".join(str(replace(fault, line=0)) for fault in error.faults)
+            return Variant(number, "", tuple(row), refused=reason), None, error.faults
+        read = tuple(self._as_read(case, row))
+        return Variant(number, key_of(case), read, toml_text(raw)), case, ()
+
+    def _as_read(self, case: Case, row: Sequence[Any]) -> Iterator[Any]:
+        """Values as the case reads them: numbers in the unit of their key."""
+        values = {item.key: item.value for item in describe(case)}
+        for group, value in zip(self.places, row, strict=True):
+            yield values.get(path_text(group[0]), value)
+
+
+def key_of(case: Case) -> str:
+    """Name of a variant by the numbers of its case and the version that solves it."""
+    return f"{case.digest}-{VERSION}"
+
+
+def _places(
+    study: Study, raw: Mapping[str, Any], folder: Path, name: str
+) -> list[tuple[tuple[Step, ...], ...]]:
+    """Steps of all keys of all inputs; those that lead nowhere are told at once."""
+    faults: list[Fault] = []
+    places = []
+    for number, one in enumerate(study.vary):
+        group = []
+        for key in one.key:
+            try:
+                group.append(place_of(key, raw, folder))
+            except UnknownKeyError as error:
+                told = "; ".join(f"{fault.key}: {fault.expected}" for fault in error.faults)
+                faults.append(Fault(f"vary[{number}].key", f'"{key}"', told))
+        places.append(tuple(group))
+    counts = Counter(steps for group in places for steps in group)
+    for steps, count in counts.items():
+        if count > 1:
+            faults.append(Fault("vary", path_text(steps), "is varied twice under two names"))
+    if faults:
+        raise CaseError(name, faults)
+    return places
+
+
+def _check_measures(study: Study, case: Case, name: str) -> None:
+    faults = list(expect_faults(case.stages, study.measure, "measure"))
+    if faults:
+        raise CaseError(name, faults)
+
+
+def _refused(name: str, faults: Sequence[tuple[int, Fault]], count: int) -> CaseError:
+    """All faults of all variants, those that many share once."""
+    shared: dict[Fault, list[int]] = {}
+    for number, fault in faults:
+        shared.setdefault(fault, []).append(number)
+    told = [
+        replace(fault, expected=f"{fault.expected} ({_which(numbers, count)})")
+        for fault, numbers in shared.items()
+    ]
+    hint = "variants that cannot be run become rows of the table unless the study is strict"
+    everyone = len({number for number, _ in faults}) == count
+    return CaseError(name, told, hint="" if everyone else hint)
+
+
+def _which(numbers: Sequence[int], count: int) -> str:
+    if len(numbers) == count:
+        return "every variant" if count > 1 else "the only variant"
+    shown = ", ".join(map(str, numbers[:6])) + (", ..." if len(numbers) > 6 else "")
+    return f"variant {shown}" if len(numbers) == 1 else f"variants {shown}"

@@ -1,0 +1,129 @@
+"""A study in words: its plan before anything is solved, its progress, its table."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Any
+
+from formsim.case.study import Vary
+from formsim.report.lines import folded, table
+from formsim.report.words import counted, number
+from formsim.study.conduct import Standing
+from formsim.study.foreseen import Foreseen
+from formsim.study.plan import Plan
+from formsim.study.table import StudyTable
+from formsim.study.wanted import name_of
+
+SHOWN = 40
+"""Most rows of a table in the terminal."""
+
+
+def plan_text(plan: Plan, foreseen: Foreseen, solved: int) -> str:
+    """What a study will do: variants, inputs, time and memory."""
+    study = plan.study
+    refused = [one for one in plan.variants if one.refused]
+    lines = [f"{study.title}: {counted(len(plan.variants), 'variant')}, {_design(plan)}"]
+    lines.append("")
+    rows = [
+        (one.name, one.unit or "-", _extent(vary), str(len(vary.levels) or "-"))
+        for one, vary in zip(plan.inputs, study.vary, strict=True)
+    ]
+    lines += [table(("input", "unit", "values", "how many"), rows, left=(0, 1, 2)), ""]
+    for vary in study.vary:
+        if len(vary.key) > 1:
+            lines += folded(f"with {vary.name} go {', '.join(vary.key[1:])}")
+    lines += folded("measures: " + ", ".join(name_of(one) for one in plan.wanted))
+    lines += [f"refused: {counted(len(refused), 'variant')}"] if refused else []
+    for one in refused[:5]:
+        lines += folded(f"variant {one.number}: {one.refused}", "  ")
+    lines += folded(_cost(plan, foreseen, solved))
+    return "\n".join(lines)
+
+
+def _design(plan: Plan) -> str:
+    design = plan.study.design
+    if not design.sampled:
+        return f"design {design.kind}"
+    return f"design {design.kind} with {counted(design.samples or 0, 'sample')}, seed {design.seed}"
+
+
+def _extent(vary: Vary) -> str:
+    """Values of an input in short."""
+    if vary.scatter is not None:
+        values = vary.scatter.model_dump(exclude_none=True)
+        kind = values.pop("kind")
+        return f"{kind}, " + ", ".join(f"{key} {value:g}" for key, value in values.items())
+    shown = [_short(value) for value in vary.levels]
+    return ", ".join(shown) if len(shown) <= 6 else f"{shown[0]}, {shown[1]} ... {shown[-1]}"
+
+
+def _cost(plan: Plan, foreseen: Foreseen, solved: int) -> str:
+    left = len(plan.keys) - solved
+    done = f"{counted(solved, 'variant')} solved already; " if solved else ""
+    if not left:
+        return f"{done}nothing is left to solve"
+    same = len([one for one in plan.variants if one.key]) - len(plan.keys)
+    twice = f"{counted(same, 'variant')} with the numbers of another; " if same else ""
+    return (
+        f"{done}{twice}{left} to solve, about {_time(foreseen.seconds)} each by {foreseen.source},"
+        f" {_time(foreseen.total(left))} in all with {counted(foreseen.workers, 'worker')};"
+        f" about {foreseen.memory:.1f} GB of memory"
+    )
+
+
+def _time(seconds: float) -> str:
+    if seconds < 90.0:
+        return f"{seconds:.2g} s" if seconds < 10.0 else f"{seconds:.0f} s"
+    if seconds < 5400.0:
+        return f"{seconds / 60.0:.0f} min"
+    return f"{seconds / 3600.0:.1f} h"
+
+
+def progress_text(standing: Standing) -> str:
+    """How far a study has come, on one line."""
+    share = 100.0 * standing.done / max(standing.count, 1)
+    left = "" if standing.left is None else f"  about {_time(standing.left)} left"
+    bad = f"  {standing.troubled} not done" if standing.troubled else ""
+    return (
+        f"{standing.done} of {standing.count} variants  {share:3.0f} %"
+        f"  {standing.running} running{bad}{left}"
+    )
+
+
+def result_text(made: StudyTable) -> str:
+    """The table of a study, its first rows where it is long, and how many came to what."""
+    columns = made.columns
+    count = len(columns["variant"])
+    names = ["variant", *made.inputs, *made.measures, "least_margin [%]", "status", "verdict"]
+    names = [name for name in names if any(value is not None for value in columns[name])]
+    heads = [name.replace(" [", "\n[") for name in map(_broken, names)]
+    rows = [[_short(columns[name][k]) for name in names] for k in range(min(count, SHOWN))]
+    left = [k for k, name in enumerate(names) if name in ("status", "verdict")]
+    lines = [table(heads, rows, left=left)]
+    if count > SHOWN:
+        lines.append(f"... and {count - SHOWN} more in the table")
+    lines += ["", _counts(columns["status"], columns["verdict"])]
+    told = [(n, why) for n, why in zip(columns["variant"], columns["reason"], strict=True) if why]
+    for variant, why in told[:10]:
+        lines += folded(f"variant {variant}: {why}")
+    if len(told) > 10:
+        lines.append(f"... and {len(told) - 10} more reasons in the table")
+    return "\n".join(lines)
+
+
+def _broken(name: str) -> str:
+    """A long key path on several lines."""
+    return name.replace(".", ".\n") if len(name) > 12 else name
+
+
+def _counts(states: Sequence[str], verdicts: Sequence[str]) -> str:
+    told = [f"{count} {state}" for state, count in Counter(states).items()]
+    judged = [f"{count} {verdict}" for verdict, count in Counter(verdicts).items() if verdict]
+    return ", ".join(told) + (f"; verdicts: {', '.join(judged)}" if judged else "")
+
+
+def _short(value: Any) -> str:
+    if isinstance(value, float):
+        return number(value) if abs(value) >= 1e3 else f"{value:.4g}"
+    return "-" if value is None else str(value)
