@@ -5,19 +5,34 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 from formsim.case.schema import Case
 from formsim.stages.grading import grade
 
-MILLISECONDS: Mapping[str, float] = {}
-"""Time of a stage per element, by kind, over the shipped cases; common meshes, one thread [ms]."""
+MILLISECONDS: Mapping[str, float] = MappingProxyType(
+    {
+        "draw": 3.5,
+        "redraw": 4.0,
+        "iron": 20.0,
+        "stroke": 45.0,
+        "dome": 1.5,
+        "trim": 0.2,
+        "bake": 0.2,
+        "neck": 2.0,
+        "flange": 1.5,
+        "stretch": 1.5,
+        "bulge": 10.0,
+    }
+)
+"""Time of a stage per element, by kind: rounded over the shipped cases, one thread [ms]."""
 
-OTHER = 4.0
-"""The same of a kind that is not listed [ms]."""
+OTHER = 8.0
+"""The same of a kind that is not listed, guessed [ms]."""
 
-BEHIND = 0.25
-"""Time of a variant beside its stages: reading, judging, writing [s]."""
+BEHIND, START = 0.25, 3.0
+"""Time of a variant beside its stages: reading, judging, writing; time a worker starts in [s]."""
 
 WORKER, ELEMENT = 0.28, 3.0e-5
 """Memory of a worker, and of an element with the states that are kept of it [GB]."""
@@ -42,7 +57,7 @@ class Foreseen:
 
     def total(self, variants: int) -> float:
         """Time of so many variants [s]."""
-        return self.seconds * math.ceil(variants / self.workers)
+        return START + self.seconds * math.ceil(variants / self.workers)
 
 
 def foresee(case: Case, rows: Iterable[Mapping[str, Any]], workers: int) -> Foreseen:

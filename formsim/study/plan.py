@@ -114,11 +114,11 @@ def plan_study(study: Study, path: Path, name: str) -> Plan:
         Input(one.name, steps, units.get(path_text(steps[0]), ""))
         for one, steps in zip(study.vary, places, strict=True)
     )
-    wanted = tuple(replace_stage(one, cases[0]) for one in study.measure) or headline(cases[0])
+    wanted = tuple(with_stage(one, cases[0]) for one in study.measure) or headline(cases[0])
     return Plan(study, path.parent, cases[0], inputs, tuple(one for one, _, _ in made), wanted)
 
 
-def replace_stage(wanted: Wanted, case: Case) -> Wanted:
+def with_stage(wanted: Wanted, case: Case) -> Wanted:
     """A measure with the name of its stage, where it leaves that out the last one."""
     return wanted.model_copy(update={"stage": wanted.stage or case.stages[-1].name})
 
@@ -195,7 +195,7 @@ def _refused(name: str, faults: Sequence[tuple[int, Fault]], count: int) -> Case
     for number, fault in faults:
         shared.setdefault(fault, []).append(number)
     told = [
-        replace(fault, expected=f"{fault.expected} ({_which(numbers, count)})")
+        replace(fault, expected=f"{fault.expected}{_of_which(numbers, count)}")
         for fault, numbers in shared.items()
     ]
     hint = "variants that cannot be run become rows of the table unless the study is strict"
@@ -203,8 +203,11 @@ def _refused(name: str, faults: Sequence[tuple[int, Fault]], count: int) -> Case
     return CaseError(name, told, hint="" if everyone else hint)
 
 
-def _which(numbers: Sequence[int], count: int) -> str:
-    if len(numbers) == count:
-        return "every variant" if count > 1 else "the only variant"
+def _of_which(numbers: Sequence[int], count: int) -> str:
+    return "" if len(numbers) == count else f" ({which(numbers)})"
+
+
+def which(numbers: Sequence[int]) -> str:
+    """Some variants by their numbers, the first few where there are many."""
     shown = ", ".join(map(str, numbers[:6])) + (", ..." if len(numbers) > 6 else "")
     return f"variant {shown}" if len(numbers) == 1 else f"variants {shown}"

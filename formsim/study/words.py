@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from typing import Any
@@ -11,12 +12,12 @@ from formsim.report.lines import folded, table
 from formsim.report.words import counted, number
 from formsim.study.conduct import Standing
 from formsim.study.foreseen import Foreseen
-from formsim.study.plan import Plan
+from formsim.study.plan import Plan, which
 from formsim.study.table import StudyTable
 from formsim.study.wanted import name_of
 
-SHOWN = 40
-"""Most rows of a table in the terminal."""
+SHOWN, REASONS, WIDE = 40, 10, 11
+"""Most rows of a table and most reasons in the terminal, and letters of a line of its head."""
 
 
 def plan_text(plan: Plan, foreseen: Foreseen, solved: int) -> str:
@@ -35,8 +36,11 @@ def plan_text(plan: Plan, foreseen: Foreseen, solved: int) -> str:
             lines += folded(f"with {vary.name} go {', '.join(vary.key[1:])}")
     lines += folded("measures: " + ", ".join(name_of(one) for one in plan.wanted))
     lines += [f"refused: {counted(len(refused), 'variant')}"] if refused else []
-    for one in refused[:5]:
-        lines += folded(f"variant {one.number}: {one.refused}", "  ")
+    reasons: dict[str, list[int]] = {}
+    for one in refused:
+        reasons.setdefault(one.refused, []).append(one.number)
+    for why, variants in list(reasons.items())[:REASONS]:
+        lines += folded(f"{which(variants)}: {why}", "  ")
     lines += folded(_cost(plan, foreseen, solved))
     return "\n".join(lines)
 
@@ -95,26 +99,52 @@ def result_text(made: StudyTable) -> str:
     """The table of a study, its first rows where it is long, and how many came to what."""
     columns = made.columns
     count = len(columns["variant"])
-    names = ["variant", *made.inputs, *made.measures, "least_margin [%]", "status", "verdict"]
+    told = [name for name in (*made.inputs, *made.measures) if _tells(columns[name])]
+    names = ["variant", *told, "least_margin [%]", "status", "verdict"]
     names = [name for name in names if any(value is not None for value in columns[name])]
-    heads = [name.replace(" [", "\n[") for name in map(_broken, names)]
     rows = [[_short(columns[name][k]) for name in names] for k in range(min(count, SHOWN))]
     left = [k for k, name in enumerate(names) if name in ("status", "verdict")]
-    lines = [table(heads, rows, left=left)]
+    lines = [table(_heads(names), rows, left=left)]
     if count > SHOWN:
         lines.append(f"... and {count - SHOWN} more in the table")
     lines += ["", _counts(columns["status"], columns["verdict"])]
-    told = [(n, why) for n, why in zip(columns["variant"], columns["reason"], strict=True) if why]
-    for variant, why in told[:10]:
-        lines += folded(f"variant {variant}: {why}")
-    if len(told) > 10:
-        lines.append(f"... and {len(told) - 10} more reasons in the table")
+    reasons: dict[str, list[int]] = {}
+    for variant, why in zip(columns["variant"], columns["reason"], strict=True):
+        if why:
+            reasons.setdefault(why, []).append(variant)
+    for why, variants in list(reasons.items())[:REASONS]:
+        lines += folded(f"{which(variants)}: {why}")
+    if len(reasons) > REASONS:
+        lines.append(f"... and {len(reasons) - REASONS} more reasons in the table")
     return "\n".join(lines)
 
 
-def _broken(name: str) -> str:
-    """A long key path on several lines."""
-    return name.replace(".", ".\n") if len(name) > 12 else name
+def _tells(values: Sequence[Any]) -> bool:
+    """Whether a column of inputs or measures holds more than one value."""
+    return len(values) < 2 or any(value != values[0] for value in values)
+
+
+def _heads(names: Sequence[str]) -> list[str]:
+    """Heads of columns: as much of a key path as tells it from the others, in short lines."""
+    bare = [name.partition(" [")[0].split(".") for name in names]
+    heads = []
+    for parts, name in zip(bare, names, strict=True):
+        count = 1
+        while count < len(parts) and sum(one[-count:] == parts[-count:] for one in bare) > 1:
+            count += 1
+        unit = f"\n[{name.partition(' [')[2]}" if " [" in name else ""
+        heads.append(_in_lines(".".join(parts[-count:])) + unit)
+    return heads
+
+
+def _in_lines(name: str) -> str:
+    """A name cut behind its points and underscores into lines of about ten letters."""
+    lines = [""]
+    for word in re.findall(r"[^._]+[._]?", name):
+        if lines[-1] and len(lines[-1]) + len(word) > WIDE:
+            lines.append("")
+        lines[-1] += word
+    return "\n".join(lines)
 
 
 def _counts(states: Sequence[str], verdicts: Sequence[str]) -> str:
