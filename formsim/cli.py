@@ -207,9 +207,14 @@ def _sweep(options: argparse.Namespace) -> int:
             replace=options.replace,
             watch=None if options.quiet else lambda standing: line.tell(progress_text(standing)),
         )
+    except KeyboardInterrupt:
+        line.end()
+        print(f"what is solved stays in {call.folder}: the same command goes on", file=sys.stderr)
+        raise
     finally:
         line.end()
-    print(f"{result_text(made)}\nstudy in {call.folder}: {', '.join(call.files())}\n{CAUTION}")
+    said = f"study in {call.folder}: {', '.join(call.files())}"
+    print("\n".join([result_text(made), *textwrap.wrap(said, 100), CAUTION]))
     return NOT_CONVERGED if "failed" in made.columns["status"] else DONE
 
 

@@ -218,7 +218,7 @@ class Study(Table):
         if one.scatter is not None and kind in ("grid", "list"):
             refuse(
                 f"the scatter of {one.name} needs samples:"
-                ' [design] kind = "latin_hypercube", samples = 64'
+                ' [design] kind = "latin_hypercube", samples = 64, or --design and --samples'
             )
 
 

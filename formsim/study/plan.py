@@ -151,7 +151,8 @@ class _Base:
         """Values as the case reads them: numbers in the unit of their key."""
         values = {item.key: item.value for item in describe(case)}
         for group, value in zip(self.places, row, strict=True):
-            yield values.get(path_text(group[0]), value)
+            name = value.get("name") if isinstance(value, Mapping) else None
+            yield values.get(path_text(group[0]), value) if name is None else name
 
 
 def key_of(case: Case) -> str:

@@ -26,6 +26,7 @@ HEADLINE = (
 """Measures of a study that names none, of every stage that has them."""
 
 _OF_A_DOME = ("dome_depth",)
+_ADVICE = ("holder pressure", "wrinkle index")
 
 
 def headline(case: Case) -> tuple[Wanted, ...]:
@@ -61,8 +62,15 @@ def measures(run: Run, wanted: Iterable[Wanted]) -> dict[str, float | None]:
 
 
 def least_margin(summary: Mapping[str, Any]) -> tuple[float | None, str]:
-    """Smallest share of a limit that is left [%], and of which; None where no limit is given."""
-    rows = [row for row in summary.get("risk", ()) if row["margin"] is not None]
+    """Smallest share of a limit that is left [%], and of which; None where no limit is given.
+
+    Rules of thumb for the holder and for wrinkles count only where the user sets the limit.
+    """
+    rows = [
+        row
+        for row in summary.get("risk", ())
+        if row["margin"] is not None and (row["own"] or row["risk"] not in _ADVICE)
+    ]
     if not rows:
         return None, ""
     worst = min(rows, key=lambda row: float(row["margin"]))

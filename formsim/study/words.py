@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from formsim.case.study import Vary
@@ -16,8 +16,10 @@ from formsim.study.plan import Plan, which
 from formsim.study.table import StudyTable
 from formsim.study.wanted import name_of
 
-SHOWN, REASONS, WIDE = 40, 10, 11
-"""Most rows of a table and most reasons in the terminal, and letters of a line of its head."""
+SHOWN, REASONS, WIDE, PAGE = 40, 10, 11, 102
+"""Most rows and reasons in the terminal; letters of a line of a head, of a page with its gap."""
+
+_ENDS = ("status", "verdict")
 
 
 def plan_text(plan: Plan, foreseen: Foreseen, solved: int) -> str:
@@ -58,7 +60,10 @@ def _extent(vary: Vary) -> str:
         values = vary.scatter.model_dump(exclude_none=True)
         kind = values.pop("kind")
         return f"{kind}, " + ", ".join(f"{key} {value:g}" for key, value in values.items())
-    shown = [_short(value) for value in vary.levels]
+    shown = [
+        str(value.get("name", "a table")) if isinstance(value, Mapping) else _short(value)
+        for value in vary.levels
+    ]
     return ", ".join(shown) if len(shown) <= 6 else f"{shown[0]}, {shown[1]} ... {shown[-1]}"
 
 
@@ -100,13 +105,16 @@ def result_text(made: StudyTable) -> str:
     columns = made.columns
     count = len(columns["variant"])
     told = [name for name in (*made.inputs, *made.measures) if _tells(columns[name])]
-    names = ["variant", *told, "least_margin [%]", "status", "verdict"]
-    names = [name for name in names if any(value is not None for value in columns[name])]
-    rows = [[_short(columns[name][k]) for name in names] for k in range(min(count, SHOWN))]
-    left = [k for k, name in enumerate(names) if name in ("status", "verdict")]
-    lines = [table(_heads(names), rows, left=left)]
-    if count > SHOWN:
-        lines.append(f"... and {count - SHOWN} more in the table")
+    names = [name for name in (*told, "least_margin [%]") if any(_given(columns[name]))]
+    cells = {name: [_short(value) for value in columns[name][:SHOWN]] for name in columns}
+    shown = _fitting(["variant", *names, *_ENDS], cells)
+    rows = list(zip(*(cells[name] for name in shown), strict=True))
+    left = [k for k, name in enumerate(shown) if name in (*_ENDS, *made.inputs)]
+    lines = [table(_heads(shown), rows, left=left)]
+    more = [f"{count - SHOWN} more rows"] if count > SHOWN else []
+    more += [f"{len(names) + 3 - len(shown)} more columns"] if len(shown) < len(names) + 3 else []
+    if more:
+        lines.append(f"... and {' and '.join(more)} in the table")
     lines += ["", _counts(columns["status"], columns["verdict"])]
     reasons: dict[str, list[int]] = {}
     for variant, why in zip(columns["variant"], columns["reason"], strict=True):
@@ -117,6 +125,26 @@ def result_text(made: StudyTable) -> str:
     if len(reasons) > REASONS:
         lines.append(f"... and {len(reasons) - REASONS} more reasons in the table")
     return "\n".join(lines)
+
+
+def _given(values: Sequence[Any]) -> Iterator[bool]:
+    return (value is not None for value in values)
+
+
+def _fitting(names: Sequence[str], cells: Mapping[str, Sequence[str]]) -> list[str]:
+    """Columns that fit the width of a page, status and verdict always among them."""
+    heads = dict(zip(names, _heads(names), strict=True))
+    widths = {
+        name: 2 + max(map(len, [*heads[name].split("\n"), *cells[name]]), default=0)
+        for name in names
+    }
+    left, shown = PAGE - sum(widths[name] for name in _ENDS), []
+    for name in names[: -len(_ENDS)]:
+        left -= widths[name]
+        if left < 0:
+            break
+        shown.append(name)
+    return [*shown, *_ENDS]
 
 
 def _tells(values: Sequence[Any]) -> bool:

@@ -15,7 +15,18 @@ from formsim.version import VERSION
 from tests.interface.small import small_cup, torn_cup
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
-COMMANDS = ("new", "check", "run", "drawings", "necks", "tensile", "materials", "show")
+COMMANDS = (
+    "new",
+    "check",
+    "run",
+    "sweep",
+    "worker",
+    "drawings",
+    "necks",
+    "tensile",
+    "materials",
+    "show",
+)
 TOO_TALL = """
 [[expect]]
 measure = "height"
