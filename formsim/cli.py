@@ -121,37 +121,13 @@ def _new(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from formsim.case.describe import describe
     from formsim.case.load import load_case
-    from formsim.report.drawn_tools import drawings_text
-    from formsim.report.earing import case_ears_text
-    from formsim.report.given_limits import given_limits_text
-    from formsim.report.preflight import limits_text, rules_text, stages_text, values_text
-    from formsim.report.verdict import doomed_text
-    from formsim.results.foreseen import foreseen_limits
-    from formsim.stages.coarse import findings
-    from formsim.stages.drawn_check import drawn_tools
+    from formsim.report.check_text import check_texts
 
     case = load_case(options.case)
-    drawn = drawn_tools(case)
+    texts = "\n\n".join(check_texts(case, full=options.full))
     print(f"{options.case}: {case.title} ({case.digest})\nsource: {case.source}\n")
-    print(stages_text(case))
-    if drawn:
-        print("\n" + drawings_text(drawn))
-    if told := case_ears_text(case):
-        print("\n" + told)
-    found = findings(case)
-    if found:
-        print("\n" + rules_text(found))
-    if told := given_limits_text(case):
-        print("\n" + told)
-    limits = foreseen_limits(case)
-    if limits:
-        print("\n" + limits_text(limits))
-    if options.full:
-        print("\n" + values_text(describe(case, full=True)))
-    doomed = doomed_text(asdict(finding) for finding in found)
-    print(f"\nThe case can be run{f'; {doomed}, see above' if doomed else ''}.\n{CAUTION}")
+    print(f"{texts}\n{CAUTION}")
     return DONE
 
 
