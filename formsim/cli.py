@@ -169,6 +169,7 @@ def _run(options: argparse.Namespace) -> int:
 def _sweep(options: argparse.Namespace) -> int:
     from formsim.study.asked import asked_of
     from formsim.study.call import call_of
+    from formsim.study.findings_text import findings_text
     from formsim.study.words import plan_text, progress_text, result_text
 
     asked = asked_of(vars(options))
@@ -179,7 +180,7 @@ def _sweep(options: argparse.Namespace) -> int:
     line = _ProgressLine(sys.stderr.isatty())
     _prepare()
     try:
-        made = call.conduct(
+        made, found = call.conduct(
             replace=options.replace,
             watch=None if options.quiet else lambda standing: line.tell(progress_text(standing)),
         )
@@ -190,7 +191,8 @@ def _sweep(options: argparse.Namespace) -> int:
     finally:
         line.end()
     said = f"study in {call.folder}: {', '.join(call.files())}"
-    print("\n".join([result_text(made), *textwrap.wrap(said, 100), CAUTION]))
+    texts = [result_text(made), findings_text(found), *textwrap.wrap(said, 100), CAUTION]
+    print("\n".join(filter(None, texts)))
     return NOT_CONVERGED if "failed" in made.columns["status"] else DONE
 
 

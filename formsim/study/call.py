@@ -9,11 +9,14 @@ from formsim.errors import FormsimError
 from formsim.study.asked import Asked, check_same
 from formsim.study.conduct import Watch, conduct, solved_rows
 from formsim.study.engine import Engine
-from formsim.study.folder import StudyFolder, open_study
+from formsim.study.findings import Findings, findings
+from formsim.study.folder import SCATTER, SENSITIVITY, StudyFolder, open_study
 from formsim.study.foreseen import Foreseen, foresee
 from formsim.study.local import LocalWorkers, processors
 from formsim.study.plan import Plan, plan_study
-from formsim.study.table import StudyTable
+from formsim.study.table import StudyTable, write_rows
+
+MOST_WORKERS = 256
 
 
 @dataclass(frozen=True)
@@ -33,11 +36,18 @@ class Call:
     foreseen: Foreseen
     solved: int
 
-    def conduct(self, *, replace: bool = False, watch: Watch | None = None) -> StudyTable:
-        """Solve what is not solved yet; returns the table."""
+    def conduct(
+        self, *, replace: bool = False, watch: Watch | None = None
+    ) -> tuple[StudyTable, Findings]:
+        """Solve what is not solved yet; returns the table and what it says as a whole."""
         folder = open_study(self.folder)
         check_same(folder, self.asked, replace=replace)
-        return conduct(self.plan, folder, self.engine, self.asked.seen_from(self.folder), watch)
+        asked = self.asked.seen_from(self.folder)
+        table = conduct(self.plan, folder, self.engine, asked, watch)
+        found = findings(self.plan, table)
+        write_rows(folder, SENSITIVITY, found.sensitivity)
+        write_rows(folder, SCATTER, found.scatter)
+        return table, found
 
     def files(self) -> list[str]:
         """Files and folders of the study that a user may look at."""
@@ -65,6 +75,3 @@ def call_of(asked: Asked, into: Path | None, workers: int | None) -> Call:
     engine = LocalWorkers(workers or processors())
     foreseen = foresee(plan.case, rows.values(), engine.workers)
     return Call(asked, plan, folder, engine, foreseen, len(rows))
-
-
-MOST_WORKERS = 256

@@ -24,6 +24,7 @@ FORMAT = 1
 
 STUDY, JOB = "study.toml", "job.json"
 TABLE, PARQUET = "table.csv", "table.parquet"
+SENSITIVITY, SCATTER = "sensitivity.csv", "scatter.csv"
 CASES, ROWS, RESULTS, LOCK = "variants", "rows", "results", "lock"
 
 
@@ -90,7 +91,13 @@ class StudyFolder:
 
     def shown(self) -> list[str]:
         """Files and folders a user may look at."""
-        return [name for name in (TABLE, PARQUET, STUDY, RESULTS) if (self.path / name).exists()]
+        names = (TABLE, PARQUET, SENSITIVITY, SCATTER, STUDY, RESULTS)
+        return [name for name in names if (self.path / name).exists()]
+
+    def remove(self, name: str) -> None:
+        """Remove one of the tables, where it is there."""
+        with writing(self.path / name):
+            (self.path / name).unlink(missing_ok=True)
 
     def write(self, name: str, content: str | bytes) -> Path:
         """Write one of the tables."""

@@ -115,6 +115,15 @@ def write_table(folder: StudyFolder, table: StudyTable) -> None:
         folder.write(PARQUET, data)
 
 
+def write_rows(folder: StudyFolder, name: str, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Write rows with the same keys as a table; without rows an earlier table goes."""
+    columns = {key: [row[key] for row in rows] for key in rows[0]} if rows else {}
+    if rows:
+        folder.write(name, csv_text(columns))
+    else:
+        folder.remove(name)
+
+
 def csv_text(columns: Mapping[str, Sequence[Any]]) -> str:
     """Comma-separated text with a header; empty where there is no value."""
     out = io.StringIO()
