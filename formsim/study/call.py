@@ -14,9 +14,11 @@ from formsim.study.folder import SCATTER, SENSITIVITY, StudyFolder, open_study
 from formsim.study.foreseen import Foreseen, foresee
 from formsim.study.local import LocalWorkers, processors
 from formsim.study.plan import Plan, plan_study
+from formsim.study.slurm import SlurmArray
 from formsim.study.table import StudyTable, write_rows
 
-MOST_WORKERS = 256
+MOST_WORKERS, TASKS = 10_000, 64
+"""Most variants at a time, and how many of a scheduler where the call does not say."""
 
 
 @dataclass(frozen=True)
@@ -54,24 +56,45 @@ class Call:
         return StudyFolder(self.folder).shown()
 
 
-def call_of(asked: Asked, into: Path | None, workers: int | None) -> Call:
+def call_of(asked: Asked, into: Path | None, workers: int | None, on: str = "local") -> Call:
     """Plan a study.
 
     Parameters
     ----------
     into : its folder; None for ``studies/`` and the name of the file
-    workers : variants at a time; None for as many as there are processors
+    workers, on : see ``engine_of``
 
     Raises
     ------
     CaseError : the study cannot be planned
+    FormsimError : there is no such engine
+    """
+    engine = engine_of(on, workers)
+    plan = plan_study(asked.study, asked.case, asked.name)
+    folder = into or Path("studies") / Path(asked.name).stem
+    rows = solved_rows(plan, StudyFolder(folder))
+    foreseen = foresee(plan.case, rows.values(), engine.workers)
+    return Call(asked, plan, folder, engine, foreseen, len(rows))
+
+
+def engine_of(on: str, workers: int | None) -> Engine:
+    """What solves the variants.
+
+    Parameters
+    ----------
+    on : ``local`` for this machine, ``slurm`` for a job array
+    workers : variants at a time; None for as many as there are processors here, or 64 tasks
+
+    Raises
+    ------
+    FormsimError : there is no such engine, or not so many workers
     """
     if workers is not None and not 1 <= workers <= MOST_WORKERS:
         message = f"--workers {workers}: expected a number from 1 to {MOST_WORKERS}"
         raise FormsimError(message, hint="leave it out for as many as there are processors")
-    plan = plan_study(asked.study, asked.case, asked.name)
-    folder = into or Path("studies") / Path(asked.name).stem
-    rows = solved_rows(plan, StudyFolder(folder))
-    engine = LocalWorkers(workers or processors())
-    foreseen = foresee(plan.case, rows.values(), engine.workers)
-    return Call(asked, plan, folder, engine, foreseen, len(rows))
+    if on == "local":
+        return LocalWorkers(workers or processors())
+    if on == "slurm":
+        return SlurmArray(workers or TASKS)
+    message = f"--on {on}: expected local or slurm"
+    raise FormsimError(message, hint="leave it out to solve on this machine")

@@ -83,6 +83,13 @@ class StudyFolder:
         same = isinstance(row, dict) and row.get("format") == FORMAT
         return row if same and row.get("key") == key and row.get("version") == VERSION else None
 
+    def row_stamp(self, key: str) -> int:
+        """When the row of a variant was written [ns]; 0 where there is none."""
+        try:
+            return (self.path / ROWS / f"{key}.json").stat().st_mtime_ns
+        except OSError:
+            return 0
+
     def write_row(self, key: str, row: Mapping[str, Any]) -> None:
         """Write what became of a variant."""
         stamp = {"format": FORMAT, "key": key, "version": VERSION}
