@@ -104,6 +104,8 @@ class _Worker(threading.Thread):
         try:
             if self.process is None:
                 self.process = _started(self.folder)
+            if self.stopped:
+                self.process.kill()
             return self._asked(self.process, key)
         except OSError as error:
             why = f"its worker could not be reached: {error.strerror or error}"

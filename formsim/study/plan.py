@@ -20,6 +20,7 @@ from formsim.case.study import Study
 from formsim.case.toml_file import tables_of, text_of
 from formsim.case.toml_text import toml_text
 from formsim.errors import CaseError, Fault
+from formsim.stages.drawn_check import drawn_tools
 from formsim.study.design import UNCHANGED, rows_of
 from formsim.study.wanted import headline
 from formsim.version import VERSION
@@ -141,6 +142,7 @@ class _Base:
         raw = with_values(self.raw, values, self.path.parent)
         try:
             case = build_case(raw, self.path.name, self.lines, self.path.parent)
+            drawn_tools(case)
         except CaseError as error:
             reason = "; ".join(str(replace(fault, line=0)) for fault in error.faults)
             return Variant(number, "", tuple(row), refused=reason), None, error.faults

@@ -114,19 +114,24 @@ def script(place: Path, study: Path, tasks: int, workers: int) -> str:
     ----------
     place : folder of script, tasks and what they print
     """
-    threads = "\n".join(f"export {name}={value}" for name, value in ONE_THREAD.items())
-    lines, python, folder = (
-        shlex.quote(str(one)) for one in (place / _TASKS, sys.executable, study)
+    asked = (
+        "job-name=formsim",
+        f"array=1-{tasks}%{workers}",
+        "ntasks=1",
+        "cpus-per-task=1",
+        f"output={str(place).replace('%', '%%')}/%A_%a.txt",
     )
-    return f"""#!/bin/sh
-#SBATCH --job-name=formsim
-#SBATCH --array=1-{tasks}%{workers}
-#SBATCH --ntasks=1
-#SBATCH --cpus-per-task=1
-#SBATCH --output={str(place).replace("%", "%%")}/%A_%a.txt
-{threads}
-exec {python} -m formsim worker {folder} $(sed -n "${{SLURM_ARRAY_TASK_ID}}p" {lines})
-"""
+    paths = (place / _TASKS, sys.executable, study)
+    lines, python, folder = (shlex.quote(str(path)) for path in paths)
+    own = f'$(sed -n "${{SLURM_ARRAY_TASK_ID}}p" {lines})'
+    return "\n".join(
+        [
+            "#!/bin/sh",
+            *(f"#SBATCH --{one}" for one in asked),
+            *(f"export {name}={value}" for name, value in ONE_THREAD.items()),
+            f"exec {python} -m formsim worker {folder} {own}\n",
+        ]
+    )
 
 
 def _queue(job: str) -> dict[int, str]:

@@ -148,17 +148,24 @@ def _parquet(table: StudyTable) -> bytes | None:
         import pyarrow.parquet
     except ImportError:
         return None
-    arrays = {name: pyarrow.array(_alike(values)) for name, values in table.columns.items()}
+    kinds = {int: pyarrow.int64(), float: pyarrow.float64(), str: pyarrow.string()}
+    arrays = {}
+    for name, values in table.columns.items():
+        kind = str if name in _TEXTS else _kind(values)
+        cast = [None if value is None else kind(value) for value in values]
+        arrays[name] = pyarrow.array(cast, kinds[kind])
     sink = pyarrow.BufferOutputStream()
     pyarrow.parquet.write_table(pyarrow.table(arrays), sink)
     data: bytes = sink.getvalue().to_pybytes()
     return data
 
 
-def _alike(values: Sequence[Any]) -> list[Any]:
-    """Values of one type: numbers where all are, else texts."""
+_TEXTS = frozenset({"status", "verdict", "least_margin_of", "reason", "key"})
+
+
+def _kind(values: Sequence[Any]) -> type[int] | type[float] | type[str]:
+    """One type for all values of a column: numbers where all are, else texts."""
     given = [value for value in values if value is not None]
-    if all(isinstance(value, int | float) and not isinstance(value, bool) for value in given):
-        whole = all(isinstance(value, int) for value in given) and given
-        return [None if v is None else v if whole else float(v) for v in values]
-    return [None if value is None else str(value) for value in values]
+    if not all(isinstance(value, int | float) and not isinstance(value, bool) for value in given):
+        return str
+    return int if given and all(isinstance(value, int) for value in given) else float
