@@ -35,7 +35,12 @@ def add_sweep(sweep: argparse.ArgumentParser) -> None:
     add("--keep", metavar="WHAT", help="of every variant: summary, curves or history")
     add("--strict", action="store_true", help="stop where a variant cannot be run")
     add("--plan", action="store_true", help="show what would be done, and solve nothing")
-    add("--on", default="local", metavar="WHERE", help="local (default), or slurm: a job array")
+    add(
+        "--on",
+        default="local",
+        metavar="WHERE",
+        help="local (default); slurm, a job array; tcp://HOST:PORT, a Dask scheduler",
+    )
     add("--workers", type=int, metavar="N", help="variants at a time (default: every processor)")
     add(
         "--into",

@@ -8,6 +8,7 @@ from pathlib import Path
 from formsim.errors import FormsimError
 from formsim.study.asked import Asked, check_same
 from formsim.study.conduct import Watch, conduct, solved_rows
+from formsim.study.dask import DaskCluster
 from formsim.study.engine import Engine
 from formsim.study.findings import Findings, findings
 from formsim.study.folder import SCATTER, SENSITIVITY, StudyFolder, open_study
@@ -82,8 +83,10 @@ def engine_of(on: str, workers: int | None) -> Engine:
 
     Parameters
     ----------
-    on : ``local`` for this machine, ``slurm`` for a job array
-    workers : variants at a time; None for as many as there are processors here, or 64 tasks
+    on : ``local`` for this machine, ``slurm`` for a job array, ``tcp://...`` or ``tls://...`` for
+        the scheduler of a Dask cluster
+    workers : variants at a time; None for as many as there are processors here, 64 tasks of an
+        array, or all the cluster has
 
     Raises
     ------
@@ -96,5 +99,7 @@ def engine_of(on: str, workers: int | None) -> Engine:
         return LocalWorkers(workers or processors())
     if on == "slurm":
         return SlurmArray(workers or TASKS)
-    message = f"--on {on}: expected local or slurm"
+    if on.startswith(("tcp://", "tls://")):
+        return DaskCluster(on, workers or MOST_WORKERS)
+    message = f"--on {on}: expected local, slurm or the address of a Dask scheduler (tcp://...)"
     raise FormsimError(message, hint="leave it out to solve on this machine")

@@ -139,10 +139,20 @@ class _Worker(threading.Thread):
         process.wait()
 
 
-def _started(folder: Path) -> subprocess.Popen[str]:
+def one_variant(folder: Path, key: str) -> str:
+    """Solve one variant in a process of its own; why it was lost, empty where it was not."""
+    process = _started(folder, key)
+    told = process.communicate()[0].splitlines()
+    if f"{ENDED} {key}" in told:
+        return ""
+    lost = [line.removeprefix(f"{LOST} {key} ") for line in told if line.startswith(LOST)]
+    return lost[0] if lost else _ending(process.returncode)
+
+
+def _started(folder: Path, *keys: str) -> subprocess.Popen[str]:
     """A worker, in a session of its own so that Ctrl-C reaches only the one who stops it."""
     return subprocess.Popen(
-        [sys.executable, "-m", "formsim", "worker", str(folder)],
+        [sys.executable, "-m", "formsim", "worker", str(folder), *keys],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         text=True,
