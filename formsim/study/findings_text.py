@@ -30,7 +30,7 @@ def _rate_text(rate: Rate, unjudged: int) -> str:
     said = (
         f"rejects: {rate.rejects} of {counted(rate.count, 'judged sample')},"
         f" {100.0 * rate.share:.3g} %; with 95 % confidence the rate lies between"
-        f" {100.0 * rate.low:.2g} and {100.0 * rate.high:.3g} % (Clopper and Pearson), as far as"
+        f" {100.0 * rate.low:.3g} and {100.0 * rate.high:.3g} % (Clopper and Pearson), as far as"
         " the scatter given is that of the shop"
     )
     if unjudged:

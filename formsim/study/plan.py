@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -145,16 +145,29 @@ class _Base:
             drawn_tools(case)
         except CaseError as error:
             reason = "; ".join(str(replace(fault, line=0)) for fault in error.faults)
-            return Variant(number, "", tuple(row), refused=reason), None, error.faults
-        read = tuple(self._as_read(case, row))
+            values = tuple(map(_named, row))
+            return Variant(number, "", values, refused=reason), None, error.faults
+        read = tuple(_as_read(case, raw, group[0]) for group in self.places)
         return Variant(number, key_of(case), read, toml_text(raw)), case, ()
 
-    def _as_read(self, case: Case, row: Sequence[Any]) -> Iterator[Any]:
-        """Values as the case reads them: numbers in the unit of their key."""
-        values = {item.key: item.value for item in describe(case)}
-        for group, value in zip(self.places, row, strict=True):
-            name = value.get("name") if isinstance(value, Mapping) else None
-            yield values.get(path_text(group[0]), value) if name is None else name
+
+def _as_read(case: Case, raw: Mapping[str, Any], steps: Sequence[Step]) -> Any:
+    """Value of a key as the case reads it, in its unit; a table goes by its name."""
+    key = path_text(steps)
+    for item in describe(case):
+        if item.key == key:
+            return item.value
+    value: Any = raw
+    for step in steps:
+        value = value[step] if isinstance(step, int) else value.get(step)
+        if value is None:
+            return None
+    return _named(value)
+
+
+def _named(value: Any) -> Any:
+    """A value as a row shows it: a table by its name."""
+    return value.get("name", "a table") if isinstance(value, Mapping) else value
 
 
 def key_of(case: Case) -> str:

@@ -111,10 +111,10 @@ def result_text(made: StudyTable) -> str:
     rows = list(zip(*(cells[name] for name in shown), strict=True))
     left = [k for k, name in enumerate(shown) if name in (*_ENDS, *made.inputs)]
     lines = [table(_heads(shown), rows, left=left)]
-    more = [f"{count - SHOWN} more rows"] if count > SHOWN else []
-    more += [f"{len(names) + 3 - len(shown)} more columns"] if len(shown) < len(names) + 3 else []
+    hidden = {"row": count - SHOWN, "column": len(names) + 3 - len(shown)}
+    more = [counted(number, what) for what, number in hidden.items() if number > 0]
     if more:
-        lines.append(f"... and {' and '.join(more)} in the table")
+        lines.append(f"... the table has {' and '.join(more)} more")
     lines += ["", _counts(columns["status"], columns["verdict"])]
     reasons: dict[str, list[int]] = {}
     for variant, why in zip(columns["variant"], columns["reason"], strict=True):

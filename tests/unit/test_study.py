@@ -86,6 +86,14 @@ def test_several_keys_take_one_value(case):
     assert [[s["punch"]["nose_radius"] for s in both] for both in stages] == [[3, 3], [4, 4]]
 
 
+def test_a_short_form_and_a_material_are_told_as_they_are_written(case):
+    texts = ("stage.draw.friction = [0.06]", 'sheet.material = ["aa6016-t4"]')
+    _, plan = planned(case, *texts, design={"kind": "one_at_a_time"})
+    base, friction, material = (one.values for one in plan.variants)
+    assert friction[0] == 0.06 and material[1] == "aa6016-t4"
+    assert base[0] != 0.06 and base[1] != "aa6016-t4"
+
+
 def test_a_variant_that_cannot_be_run_is_a_row(case, folder):
     columns, solved = solve(case, folder, "sheet.thickness = [0.28, 3.0]")
     assert columns["status"] == ["done", "refused"]
