@@ -145,8 +145,8 @@ class _Base:
             drawn_tools(case)
         except CaseError as error:
             reason = "; ".join(str(replace(fault, line=0)) for fault in error.faults)
-            values = tuple(map(_named, row))
-            return Variant(number, "", values, refused=reason), None, error.faults
+            asked = tuple(map(_named, row))
+            return Variant(number, "", asked, refused=reason), None, error.faults
         read = tuple(_as_read(case, raw, group[0]) for group in self.places)
         return Variant(number, key_of(case), read, toml_text(raw)), case, ()
 
