@@ -19,6 +19,7 @@ from formsim.case.schema import Case
 from formsim.case.study import Study
 from formsim.case.toml_file import tables_of, text_of
 from formsim.case.toml_text import toml_text
+from formsim.case.units import dimension_of, split_text, to_base
 from formsim.errors import CaseError, Fault
 from formsim.stages.drawn_check import drawn_tools
 from formsim.study.design import UNCHANGED, rows_of
@@ -116,7 +117,25 @@ def plan_study(study: Study, path: Path, name: str) -> Plan:
         for one, steps in zip(study.vary, places, strict=True)
     )
     wanted = tuple(with_stage(one, cases[0]) for one in study.measure) or headline(cases[0])
-    return Plan(study, path.parent, cases[0], inputs, tuple(one for one, _, _ in made), wanted)
+    variants = tuple(_in_units(one, inputs) if one.refused else one for one, _, _ in made)
+    return Plan(study, path.parent, cases[0], inputs, variants, wanted)
+
+
+def _in_units(refused: Variant, inputs: Sequence[Input]) -> Variant:
+    """A variant no case could read, its values in the units of the table; None for none."""
+    pairs = zip(refused.values, inputs, strict=True)
+    values = tuple(_in_unit(value, one.unit) if one.unit else value for value, one in pairs)
+    return replace(refused, values=values)
+
+
+def _in_unit(value: Any, unit: str) -> float | None:
+    """A number, plain or a text with a unit, in the unit of its column."""
+    if isinstance(value, int | float):
+        return float(value)
+    try:
+        return to_base(*split_text(str(value)), dimension_of(unit) or "")
+    except (ValueError, KeyError):
+        return None
 
 
 def with_stage(wanted: Wanted, case: Case) -> Wanted:

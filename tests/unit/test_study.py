@@ -101,6 +101,13 @@ def test_a_variant_that_cannot_be_run_is_a_row(case, folder):
     assert len(solved) == 1
 
 
+def test_values_of_a_refused_variant_stand_in_the_unit_of_their_column(case):
+    _, plan = planned(case, 'stage.draw.holder.force = ["8 kN", "1 N", "9 kg", -5]')
+    assert [one.values[0] for one in plan.variants] == [8000.0, 1.0, None, -5.0]
+    assert [bool(one.refused) for one in plan.variants] == [False, True, True, True]
+    assert '"9 kg"' in plan.variants[2].refused
+
+
 def test_a_strict_study_tells_all_faults_before_anything_runs(case, folder):
     with pytest.raises(CaseError) as error:
         planned(case, "sheet.thickness = [0.28, 3.0, -1, 4.0]", strict=True)
