@@ -15,8 +15,8 @@ MILLISECONDS: Mapping[str, float] = MappingProxyType(
     {
         "draw": 3.5,
         "redraw": 4.0,
-        "iron": 20.0,
-        "stroke": 45.0,
+        "iron": 12.0,
+        "stroke": 25.0,
         "dome": 1.5,
         "trim": 0.2,
         "bake": 0.2,
