@@ -20,6 +20,7 @@ from formsim.errors import ConvergenceError, FormsimError, RefusedError
 from formsim.options import (
     add_drawings,
     add_material,
+    add_report,
     add_run,
     add_sizes,
     add_sweep,
@@ -109,6 +110,7 @@ def _parser() -> argparse.ArgumentParser:
     add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
+    add_report(command("report", _report, "make the page of a result again"))
     return parser
 
 
@@ -169,8 +171,8 @@ def _run(options: argparse.Namespace) -> int:
 def _sweep(options: argparse.Namespace) -> int:
     from formsim.study.asked import asked_of
     from formsim.study.call import call_of
-    from formsim.study.findings_text import findings_text
-    from formsim.study.words import plan_text, progress_text, result_text
+    from formsim.study.findings_text import study_text
+    from formsim.study.words import plan_text, progress_text
 
     asked = asked_of(vars(options))
     call = call_of(asked, options.into, options.workers, options.on)
@@ -190,9 +192,7 @@ def _sweep(options: argparse.Namespace) -> int:
         raise
     finally:
         line.end()
-    said = f"study in {call.folder}: {', '.join(call.files())}"
-    texts = [result_text(made), findings_text(found), *textwrap.wrap(said, 100), CAUTION]
-    print("\n".join(filter(None, texts)))
+    print(f"{study_text(made, found, call.folder, call.files())}\n{CAUTION}")
     return NOT_CONVERGED if "failed" in made.columns["status"] else DONE
 
 
@@ -343,6 +343,15 @@ def _show(options: argparse.Namespace) -> int:
     if summary["finished"]:
         return DONE if summary["passed"] else CHECK_FAILED
     return _CODES.get(str(summary.get("ended", "")), NOT_CONVERGED)
+
+
+def _report(options: argparse.Namespace) -> int:
+    from formsim.report.html import report_html
+    from formsim.results.store import write_report
+
+    path = write_report(options.into or options.result, report_html(options.result))
+    print(f"{path} written, {1e-6 * path.stat().st_size:.1f} MB; open it in a browser\n{CAUTION}")
+    return DONE
 
 
 class _ProgressLine:

@@ -77,6 +77,14 @@ def _add_case(command: argparse.ArgumentParser, folder: str, above: str, earlier
     command.add_argument("--replace", action="store_true", help=f"overwrite {earlier} there")
 
 
+def add_report(report: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim report``."""
+    report.add_argument("result", type=Path, help="result folder")
+    report.add_argument(
+        "--into", type=Path, metavar="DIR", help="folder for the page (default: the result folder)"
+    )
+
+
 def add_material(materials: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim materials``."""
     materials.add_argument("name", nargs="?", help="show this one with every value and its source")

@@ -32,13 +32,13 @@ def limit_figure(risks: RiskReport) -> Figure:
     """Strains of the middle of the sheet after the last stage, paths of the worst places, curve."""
     figure = new_figure(7.6, 5.4)
     axes = figure.subplots()
-    curve, last = risks.given.curve, risks.traces[-1]
+    curve, last = risks.given.curve, risks.whole[-1]
     judged = ~last.ironed
     dots = last.minor[-1, judged], last.major[-1, judged]
     axes.plot(*dots, ".", color=FAINT, markersize=4, label="all places after the last stage")
     paths = [dots]
     for k, (zone, column, share) in enumerate(_critical(risks)):
-        minor, major = _path(risks.traces, column)
+        minor, major = _path(risks.whole, column)
         paths.append((minor, major))
         label = (
             f"{zone} at {last.way[column]:.1f} mm: {100.0 * share:.0f} % of the way to the curve"
@@ -62,11 +62,11 @@ def margin_figure(risks: RiskReport) -> Figure:
         figure.subplots(len(panels), squeeze=False)[:, 0], panels, strict=True
     ):
         axes.axhline(100.0, color=INK, linewidth=1.2)
-        for k, (trace, share) in enumerate(zip(risks.traces, values, strict=True)):
+        for k, (trace, share) in enumerate(zip(risks.whole, values, strict=True)):
             style = _STYLES[k // len(LINES) % len(_STYLES)]
             axes.plot(trace.way, 100.0 * share, style, color=colour(k), label=trace.stage)
         axes.set_ylim(bottom=0.0)
-        axes.set_xlim(0.0, float(risks.traces[0].way.max()))
+        axes.set_xlim(0.0, float(risks.whole[0].way.max()))
         axes.set_title(title)
         axes.set_xlabel("way along the sheet before the first stage [mm]")
         axes.set_ylabel("used of the limit [%]")
@@ -77,20 +77,20 @@ def margin_figure(risks: RiskReport) -> Figure:
 
 def has_limits(risks: RiskReport) -> bool:
     """Whether a limit along the sheet is given, so that there is a margin to draw."""
-    return bool(risks.traces) and bool(list(_panels(risks)))
+    return bool(risks.whole) and bool(list(_panels(risks)))
 
 
 def _panels(risks: RiskReport) -> Iterator[tuple[str, list[Floats]]]:
     allowed = next((row.limit for row in risks.rows if row.risk == "thinning"), None)
     if risks.given.curve is not None:
         title = "Way to the limit curve, largest of each stage (gaps: ironed, or beyond the curve)"
-        yield title, [trace.worst_share for trace in risks.traces]
+        yield title, [trace.worst_share for trace in risks.whole]
     if risks.law.critical is not None:
         title = f"Damage, {risks.law.name}, critical {risks.law.critical:.3g}"
-        yield title, [trace.damage[-1] / (risks.law.critical or 1.0) for trace in risks.traces]
+        yield title, [trace.damage[-1] / (risks.law.critical or 1.0) for trace in risks.whole]
     if allowed is not None:
         title = f"Thinning, {allowed:g} % allowed"
-        yield title, [np.maximum(t.thinned, 0.0) / allowed for t in risks.traces]
+        yield title, [np.maximum(t.thinned, 0.0) / allowed for t in risks.whole]
 
 
 def _critical(risks: RiskReport) -> list[tuple[str, int, float]]:
@@ -99,8 +99,8 @@ def _critical(risks: RiskReport) -> list[tuple[str, int, float]]:
     Columns keep their number through all stages: a trim takes off the last ones only.
     """
     best: dict[str, tuple[int, float]] = {}
-    last = risks.traces[-1]
-    for trace in risks.traces:
+    last = risks.whole[-1]
+    for trace in risks.whole:
         share = trace.worst_share[: len(last.way)]
         for column in np.flatnonzero(~np.isnan(share)):
             zone, value = last.zones[column], float(share[column])

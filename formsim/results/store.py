@@ -10,13 +10,13 @@ from typing import Any
 
 import numpy as np
 
-from formsim.case.earlier import Earlier
 from formsim.case.named_file import NamedFile
 from formsim.case.press import RamMotion
 from formsim.case.stage import Stage
 from formsim.errors import StoreError
-from formsim.layout import CASE, FORMAT, SHEETS, SUMMARY, sheet_file
+from formsim.layout import CASE, FORMAT, SHEETS, SUMMARY
 from formsim.results.checkpoint import LastState, read_state, write_state
+from formsim.results.files import ELSEWHERE, read_text, write_whole, writing
 from formsim.results.kept_drawings import (
     DRAWINGS,
     copies_in,
@@ -25,7 +25,6 @@ from formsim.results.kept_drawings import (
     led_to_result,
     way_to,
 )
-from formsim.results.passed_on import PassedOn, read_sheet, write_sheet
 from formsim.results.press_times import ram_of
 from formsim.results.record import Frame, Line
 from formsim.results.risk import RiskReport
@@ -43,9 +42,6 @@ from formsim.results.tables import (
 )
 from formsim.results.thickness import thickness_profile
 from formsim.results.twin import ENDINGS
-from formsim.results.whole_file import ELSEWHERE as _ELSEWHERE
-from formsim.results.whole_file import write_whole as _write_whole
-from formsim.results.whole_file import writing as _writing
 from formsim.results.zones import zones
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -54,7 +50,8 @@ PHASES = ("start", "forming", "springback")
 THICKNESS, FORCES = "thickness.csv", "forces.csv"
 SERIES, LAST_STATE, FIGURES = "sheet.vtkhdf", "last_state.npz", "figures"
 STRENGTH, RISK, DAMAGE = "strength.csv", "risk.csv", "damage.csv"
-_OWN = (SUMMARY, CASE, THICKNESS, FORCES, STRENGTH, RISK, DAMAGE, SERIES, LAST_STATE)
+REPORT = "report.html"
+_OWN = (SUMMARY, CASE, THICKNESS, FORCES, STRENGTH, RISK, DAMAGE, SERIES, LAST_STATE, REPORT)
 _PICTURES = (".svg", ".png")
 
 
@@ -86,7 +83,7 @@ class Folder:
     def figure(self, name: str) -> Path:
         """Path of a figure without its ending; the folder of figures is there afterwards."""
         folder = self.path / FIGURES
-        with _writing(folder):
+        with writing(folder):
             folder.mkdir(exist_ok=True)
         return folder / name
 
@@ -114,10 +111,10 @@ def create_folder(
     """
     names = copy_names(drawings)
     data = {name: _content(file.path) for file, name in names.items()}
-    with _writing(path):
+    with writing(path):
         if path.exists() and not path.is_dir():
             message = f"{path} is a file, so no results can be put into it"
-            raise StoreError(message, hint=_ELSEWHERE)
+            raise StoreError(message, hint=ELSEWHERE)
         if path.is_dir() and any(path.iterdir()):
             _clear(path, replace)
         path.mkdir(parents=True, exist_ok=True)
@@ -135,7 +132,7 @@ def write_summary(folder: Folder, summary: dict[str, Any]) -> Path:
     """Write ``summary.json``; format number and stamp are put in front."""
     path = folder.path / SUMMARY
     text = json.dumps(folder.stamp.notes() | summary, indent=2, ensure_ascii=False)
-    _write_whole(path, text + "\n")
+    write_whole(path, text + "\n")
     return path
 
 
@@ -154,7 +151,7 @@ def write_thickness(
         names = zones(profile, stage, (*before, *stages[:number]))
         parts.append(thickness_columns(record.body, record.final, record.name, names))
     path = folder.path / THICKNESS
-    _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
+    write_whole(path, table_text(joined(parts), folder.stamp.notes()))
     return path
 
 
@@ -165,7 +162,7 @@ def write_forces(folder: Folder, line: Line, press: RamMotion | None = None) -> 
     if press is not None:
         rams = [ram_of(press, record) for record in line.stages]
         parts = [timed(part, ram) for part, ram in zip(parts, rams, strict=True)]
-    _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
+    write_whole(path, table_text(joined(parts), folder.stamp.notes()))
     return path
 
 
@@ -175,21 +172,23 @@ def write_strength(folder: Folder, line: Line) -> Path | None:
     if not parts:
         return None
     path = folder.path / STRENGTH
-    _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
+    write_whole(path, table_text(joined(parts), folder.stamp.notes()))
     return path
 
 
 def write_risk(folder: Folder, risks: RiskReport) -> None:
     """Write ``risk.csv``, every risk of every zone, and ``damage.csv``, the way there.
 
-    Neither where all bodies were tested until they gave way.
+    No ``damage.csv`` where all bodies of this case were tested until they gave way.
     """
+    if risks.rows:
+        text = table_text(risk_columns(risks.rows), folder.stamp.notes())
+        write_whole(folder.path / RISK, text)
     if not risks.traces:
         return
-    table, way = folder.path / RISK, folder.path / DAMAGE
-    _write_whole(table, table_text(risk_columns(risks.rows), folder.stamp.notes()))
+    way = folder.path / DAMAGE
     parts = [damage_columns(trace) for trace in risks.traces]
-    _write_whole(way, table_text(joined(parts), folder.stamp.notes()))
+    write_whole(way, table_text(joined(parts), folder.stamp.notes()))
 
 
 def start_series(folder: Folder, body: Body) -> Path:
@@ -223,41 +222,38 @@ def close_series(folder: Folder) -> None:
 def save_last_state(folder: Folder, stage: int, name: str, state: State) -> Path:
     """Write the last accepted state, in place of an earlier one."""
     path = folder.path / LAST_STATE
-    with _writing(path):
+    with writing(path):
         write_state(path, stage, name, state, folder.stamp.notes())
     return path
 
 
-def save_passed_on(
-    folder: Folder, stage: int, name: str, body: Body, state: State, blank_volume: float
-) -> Path:
-    """Write the sheet as a stage passes it on, for cases that go on from it.
-
-    Parameters
-    ----------
-    stage : its number, from 0
-    blank_volume : of the metal before the first stage of the line [mm3]
-    """
-    path = folder.path / sheet_file(stage, name)
-    with _writing(path):
-        path.parent.mkdir(exist_ok=True)
-        write_sheet(path, body, state, blank_volume, folder.stamp.notes())
-    return path
+def write_report(path: Path, page: str) -> Path:
+    """Write ``report.html`` into a folder, that of the result or another one."""
+    file = path / REPORT
+    with writing(path):
+        path.mkdir(parents=True, exist_ok=True)
+    write_whole(file, page)
+    return file
 
 
-def load_passed_on(earlier: Earlier) -> PassedOn:
-    """Sheet a case goes on from.
+def case_file(path: Path) -> Path:
+    """The case of a result folder as it was run; it need not be there."""
+    return path / CASE
 
-    Raises
-    ------
-    StoreError : the file is missing, damaged, or belongs to another case
-    """
-    made = read_sheet(earlier.file)
-    _check_format(earlier.file, made.notes.get("format"))
-    if made.notes.get("digest") != earlier.digest:
-        message = f"{earlier.file} belongs to another case than the result it lies in"
-        raise StoreError(message, hint="run the case of that result again")
-    return made
+
+def figures(path: Path) -> dict[str, dict[str, Path]]:
+    """Figures of a result folder: name -> ending -> file."""
+    found: dict[str, dict[str, Path]] = {}
+    for file in sorted(_pictures(path)):
+        found.setdefault(file.stem, {})[file.suffix] = file
+    return found
+
+
+def file_sizes(path: Path) -> dict[str, int]:
+    """Size [bytes] of every file of a result but the report, by name below its folder."""
+    names = [path / name for name in _OWN if name != REPORT and (path / name).is_file()]
+    files = [*names, *_drawings(path), *sorted(_sheets(path)), *sorted(_pictures(path))]
+    return {file.relative_to(path).as_posix(): file.stat().st_size for file in files}
 
 
 def kept_files(path: Path) -> list[str]:
@@ -281,14 +277,14 @@ def load_summary(path: Path) -> dict[str, Any]:
     """
     file = path / SUMMARY
     try:
-        summary = json.loads(_read(file))
+        summary = json.loads(read_text(file))
     except json.JSONDecodeError as error:
         message = f"{file} is damaged: {error}"
         raise StoreError(message, hint="run the case again") from error
     if not isinstance(summary, dict):
         message = f"{file} is damaged: it holds no summary"
         raise StoreError(message, hint="run the case again")
-    _check_format(file, summary.get("format"))
+    check_format(file, summary.get("format"))
     return summary
 
 
@@ -303,12 +299,18 @@ def load_forces(path: Path) -> Table:
 
 
 def _load_table(file: Path) -> Table:
-    table = parse_table(_read(file), str(file))
-    _check_format(file, table.notes.get("format"))
+    table = parse_table(read_text(file), str(file))
+    check_format(file, table.notes.get("format"))
     return table
 
 
-def _check_format(file: Path, found: object) -> None:
+def check_format(file: Path, found: object) -> None:
+    """Refuse a file of another format.
+
+    Raises
+    ------
+    StoreError : the file says another number than this version reads
+    """
     if str(found) != str(FORMAT):
         message = f"{file} has the format {found}, this version reads {FORMAT}"
         raise StoreError(message, hint="run the case again with this version")
@@ -317,13 +319,13 @@ def _check_format(file: Path, found: object) -> None:
 def _clear(path: Path, replace: bool) -> None:
     if not replace:
         message = f"the folder {path} is not empty"
-        raise StoreError(message, hint=f"{_ELSEWHERE}, or overwrite it with --replace")
+        raise StoreError(message, hint=f"{ELSEWHERE}, or overwrite it with --replace")
     drawings = _drawings(path)
     names = [name + ending for name in _OWN for ending in ("", *ENDINGS)]
     own = [path / name for name in names if (path / name).is_file()]
     if not own:
         message = f"the folder {path} holds no result of this program, so nothing is removed"
-        raise StoreError(message, hint=_ELSEWHERE)
+        raise StoreError(message, hint=ELSEWHERE)
     for file in own + _pictures(path) + _sheets(path) + drawings:
         file.unlink()
 
@@ -349,14 +351,3 @@ def _drawings(path: Path) -> list[Path]:
     case = path / CASE
     text = case.read_text(encoding="utf-8") if case.is_file() else ""
     return [path / name for name in dict.fromkeys(copies_in(text)) if (path / name).is_file()]
-
-
-def _read(file: Path) -> str:
-    try:
-        return file.read_text(encoding="utf-8")
-    except FileNotFoundError as error:
-        message = f"there is no result in {file.parent}: {file.name} is missing"
-        raise StoreError(message, hint="run the case first, or name its result folder") from error
-    except (OSError, UnicodeDecodeError) as error:
-        message = f"{file} cannot be read: {error}"
-        raise StoreError(message, hint="run the case again") from error

@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 from formsim.report.lines import folded, table
 from formsim.report.words import counted, number
 from formsim.study.findings import Findings, Rows
 from formsim.study.scatter import Rate
+from formsim.study.table import StudyTable
+from formsim.study.words import result_text
 
 STRAIGHT = 0.9
 """Share of the variance a straight law should explain before its slopes are told without a word."""
+
+
+def study_text(made: StudyTable, found: Findings, folder: Path, files: Sequence[str]) -> str:
+    """All that a study has come to, and where it lies."""
+    where = textwrap.fill(f"study in {folder}: {', '.join(files)}", 100)
+    return "\n".join(filter(None, [result_text(made), findings_text(found), where]))
 
 
 def findings_text(found: Findings) -> str:

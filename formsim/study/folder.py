@@ -15,8 +15,8 @@ from pydantic import ValidationError
 from formsim.case.expect import Wanted
 from formsim.case.toml_text import toml_text
 from formsim.errors import StoreError
+from formsim.results.files import write_whole, writing
 from formsim.results.kept_drawings import way_to
-from formsim.results.whole_file import write_whole, writing
 from formsim.version import VERSION
 
 FORMAT = 1

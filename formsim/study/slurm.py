@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from formsim.errors import DependencyError, FormsimError
-from formsim.results.whole_file import write_whole, writing
+from formsim.results.files import write_whole, writing
 from formsim.study.engine import BEGUN, ENDED, LOST, Event
 from formsim.study.folder import StudyFolder
 from formsim.study.local import ONE_THREAD

@@ -26,6 +26,7 @@ COMMANDS = (
     "tensile",
     "materials",
     "show",
+    "report",
 )
 TOO_TALL = """
 [[expect]]
@@ -108,6 +109,7 @@ def test_a_run_leaves_the_promised_files(result):
         "forces.csv",
         "sheet.vtkhdf",
         "last_state.npz",
+        "report.html",
         "figures/part.png",
         *(
             f"figures/{name}.{ending}"
@@ -316,7 +318,8 @@ def test_interrupt_keeps_what_was_accepted(tmp_path, capsys):
     assert "stopping: writing" in told and "stopped by Ctrl-C" in told
     assert "Traceback" not in told
     files = {"case.toml", "sheet.vtkhdf", "last_state.npz", "summary.json", "forces.csv"}
-    assert {f.name for f in folder.iterdir()} == files | {"thickness.csv", "risk.csv", "damage.csv"}
+    files |= {"thickness.csv", "risk.csv", "damage.csv", "report.html"}
+    assert {f.name for f in folder.iterdir()} == files
     assert re.search(r'^INTERRUPTED: interrupted in stage "draw" at stroke', table, re.MULTILINE)
     assert "kept in" in table and "thickness.csv" in table
     assert main(["show", str(folder)]) == INTERRUPTED

@@ -1,4 +1,4 @@
-"""Files that are written in one go, and what to say where they cannot be written."""
+"""Files of a result folder read and written whole, with messages for what goes wrong."""
 
 from __future__ import annotations
 
@@ -30,9 +30,29 @@ def write_whole(path: Path, content: str | bytes) -> None:
             part.unlink(missing_ok=True)
 
 
+def read_text(file: Path) -> str:
+    """Text of a file of a result folder.
+
+    Raises
+    ------
+    StoreError : it is missing or cannot be read
+    """
+    try:
+        return file.read_text(encoding="utf-8")
+    except FileNotFoundError as error:
+        if not file.parent.is_dir():
+            message = f"there is no folder {file.parent}"
+            raise StoreError(message, hint="name the folder of a result") from error
+        message = f"there is no result in {file.parent}: {file.name} is missing"
+        raise StoreError(message, hint="run the case first, or name its result folder") from error
+    except (OSError, UnicodeDecodeError) as error:
+        message = f"{file} cannot be read: {error}"
+        raise StoreError(message, hint="run the case again") from error
+
+
 @contextmanager
 def writing(path: Path) -> Iterator[None]:
-    """Errors of the system while a file is written become those a user reads."""
+    """Turn a refusal of the system into a ``StoreError`` that names the file."""
     try:
         yield
     except OSError as error:
