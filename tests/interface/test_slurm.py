@@ -1,19 +1,25 @@
-"""Job arrays, with commands that stand for those of a cluster and run tasks on this machine."""
+"""Job arrays: with stand-ins for the commands of Slurm, and with a Slurm on this machine alone."""
 
 import os
 import re
 import subprocess
 import sys
+import tempfile
 import time
+from pathlib import Path
 
 import pytest
 
 from formsim.cli import main
 from formsim.errors import DependencyError, FormsimError
+from formsim.study.asked import asked_study
+from formsim.study.conduct import conduct
 from formsim.study.engine import BEGUN, LOST
 from formsim.study.folder import open_study
+from formsim.study.plan import plan_study
 from formsim.study.slurm import MOST_TASKS, SlurmArray, dealt, script
 from tests.interface.small import small_cup
+from tests.loopback_slurm import loopback_slurm, missing
 
 SBATCH = """#!{python}
 import os, re, subprocess, sys
@@ -140,3 +146,75 @@ def test_a_study_is_solved_by_an_array(case, cluster, capsys):
     assert time.monotonic() - begin < 10.0
     assert (cluster / "cancelled").read_text() == "4711\n"
     assert (into / "slurm" / "array.sh").is_file()
+
+
+@pytest.fixture(scope="module")
+def slurm():
+    """Environment of a Slurm on this machine."""
+    if why := missing():
+        pytest.skip(why)
+    # Names of sockets are short, so its folder is not below that of the tests.
+    short = tempfile.TemporaryDirectory(prefix="slurm-")
+    with short as folder, loopback_slurm(Path(folder) / "s") as env:
+        yield env
+
+
+def wait_for_an_empty_queue(seconds=30.0):
+    """A job that is cancelled takes a moment to go; daemons stopped before leave its keeper."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        told = subprocess.run(["squeue", "--noheader"], capture_output=True, text=True, check=True)
+        if not told.stdout.strip():
+            return
+        time.sleep(0.2)
+    pytest.fail(f"still in the queue: {told.stdout}")
+
+
+@pytest.mark.slow
+def test_a_study_is_solved_by_a_real_array(case, slurm, capsys, monkeypatch):
+    """Two nodes: one variant that is good, one that tears."""
+    for name, value in slurm.items():
+        monkeypatch.setenv(name, value)
+    into = case.parent / "study"
+    vary = ("--vary", "sheet.blank_diameter = [118.0, 200.0]")
+    assert main(["sweep", str(case), *vary, "--on", "slurm", "--into", str(into)]) == 0
+    assert "1 done, 1 torn; verdicts: 1 good, 1 reject" in capsys.readouterr().out
+
+
+@pytest.mark.slow
+def test_a_killed_task_of_a_real_array_is_begun_again(case, slurm, monkeypatch):
+    for name, value in slurm.items():
+        monkeypatch.setenv(name, value)
+    asked = asked_study(case, ["sheet.thickness = [0.28]"], {})
+    plan = plan_study(asked.study, case, "s.toml")
+    folder, engine, killed = open_study(case.parent / "study"), SlurmArray(2, 0.2, 2.0), []
+
+    class Killing:
+        workers = 2
+
+        def solve(self, path, keys):
+            for event in engine.solve(path, keys):
+                if event.what == BEGUN and not killed:
+                    killed.append((path / "slurm" / "id.txt").read_text().strip())
+                    subprocess.run(["scancel", "--signal=KILL", "--full", *killed], check=True)
+                yield event
+
+    table = conduct(plan, folder, Killing(), {})
+    assert len(killed) == 1
+    assert table.columns["status"] == ["done"]
+
+
+@pytest.mark.slow
+def test_an_interrupted_call_leaves_no_job_of_a_real_array(case, slurm, monkeypatch):
+    for name, value in slurm.items():
+        monkeypatch.setenv(name, value)
+    asked = asked_study(case, ["sheet.thickness = [0.27, 0.28]"], {})
+    plan = plan_study(asked.study, case, "s.toml")
+
+    def stop(standing):
+        if standing.running:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        conduct(plan, open_study(case.parent / "study"), SlurmArray(1, 0.2), {}, stop)
+    wait_for_an_empty_queue()
