@@ -112,8 +112,10 @@ def _regressed(table: StudyTable, number: str) -> Iterator[dict[str, Any]]:
     """Slopes of a straight law in all inputs that are numbers, with ranks beside them."""
     values, keep = _floats(table, number)
     columns = {name: _floats(table, name) for name in table.inputs}
-    plain = {name: found for name, (found, there) in columns.items() if there.all()}
-    moving = [name for name, found in plain.items() if keep.any() and np.ptp(found[keep]) > 0.0]
+    if not keep.any():
+        return
+    plain = {name: found for name, (found, there) in columns.items() if there[keep].all()}
+    moving = [name for name, found in plain.items() if np.ptp(found[keep]) > 0.0]
     if not moving:
         return
     inputs = np.column_stack([plain[name][keep] for name in moving])

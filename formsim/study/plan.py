@@ -19,7 +19,7 @@ from formsim.case.schema import Case
 from formsim.case.study import Study
 from formsim.case.toml_file import tables_of, text_of
 from formsim.case.toml_text import toml_text
-from formsim.case.units import dimension_of, split_text, to_base
+from formsim.case.units import UNITS, base_unit, split_text, to_base
 from formsim.errors import CaseError, Fault
 from formsim.stages.drawn_check import drawn_tools
 from formsim.study.design import UNCHANGED, rows_of
@@ -133,8 +133,9 @@ def _in_unit(value: Any, unit: str) -> float | None:
     if isinstance(value, int | float):
         return float(value)
     try:
-        return to_base(*split_text(str(value)), dimension_of(unit) or "")
-    except (ValueError, KeyError):
+        number, own = split_text(str(value))
+        return to_base(number, own, next(one for one in UNITS if base_unit(one) == unit))
+    except (ValueError, StopIteration):
         return None
 
 

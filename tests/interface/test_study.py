@@ -145,6 +145,22 @@ def test_history_is_kept_on_request(case):
     assert not (result / "figures").exists()
 
 
+def test_only_the_summary_is_kept_on_request(case):
+    more = ("--vary", "sheet.thickness = [0.28]", "--keep", "summary")
+    subprocess.run(command(case, *more), capture_output=True, check=True)
+    result = case.parent / "study" / "results" / rows(case)[0]["key"]
+    assert kept_files(result) == ["summary.json", "case.toml"]
+
+
+def test_the_kept_study_can_be_called_itself(case, capsys):
+    vary = ("--vary", "sheet.thickness = [0.28]")
+    subprocess.run(command(case, *vary), capture_output=True, check=True)
+    folder = case.parent / "study"
+    assert main(["sweep", str(folder / "study.toml"), "--into", str(folder), "--plan"]) == DONE
+    assert "nothing is left to solve" in capsys.readouterr().out
+    assert main(["sweep", str(folder / "study.toml"), "--into", str(folder)]) == DONE
+
+
 def test_nothing_a_study_keeps_is_a_picture():
     assert KEPT["history"] == Keep(pictures=False)
     assert not any(one.pictures for one in KEPT.values())

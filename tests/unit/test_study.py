@@ -108,6 +108,12 @@ def test_values_of_a_refused_variant_stand_in_the_unit_of_their_column(case):
     assert '"9 kg"' in plan.variants[2].refused
 
 
+def test_per_cent_of_a_refused_variant_stays_per_cent(case):
+    _, plan = planned(case, 'limits.max_thinning_percent = ["3 %", "300 %"]')
+    assert [one.values[0] for one in plan.variants] == [3.0, 300.0]
+    assert plan.variants[1].refused
+
+
 def test_a_strict_study_tells_all_faults_before_anything_runs(case, folder):
     with pytest.raises(CaseError) as error:
         planned(case, "sheet.thickness = [0.28, 3.0, -1, 4.0]", strict=True)

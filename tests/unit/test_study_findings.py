@@ -27,6 +27,8 @@ def solved(case, law, *vary, lost=(), **design):
     plan = plan_study(asked.study, case, "s.toml")
     rows = {}
     for one in plan.variants:
+        if one.refused:
+            continue
         height = law(*one.values)
         row = {"status": "done", "measures": {"draw.height": height}, "least_margin_percent": 5.0}
         if height > 32.0:
@@ -88,6 +90,12 @@ def test_texts_are_groups_of_their_own(case):
     (row,) = of_height(found)
     assert row["slope"] == pytest.approx(100.0)
     assert row["determination"] == pytest.approx(1.0)
+
+
+def test_a_variant_that_was_refused_spoils_no_slope(case):
+    vary = 'sheet.thickness = [0.27, 0.28, 0.29, "3 parsec", -1.0]'
+    (row,) = of_height(solved(case, lambda t: 100.0 * t, vary))
+    assert row["slope"] == pytest.approx(100.0)
 
 
 def test_a_bent_law_is_told(case):
