@@ -222,8 +222,8 @@ class Study(Table):
             )
 
 
-def load_study(path: Path) -> tuple[Study, dict[str, Any]]:
-    """Read and check a study file; the study and the file as nested tables.
+def load_study(path: Path) -> tuple[Study, dict[str, Any], dict[str, int]]:
+    """Read and check a study file; the study, the file as nested tables, the line of every key.
 
     Raises
     ------
@@ -231,7 +231,8 @@ def load_study(path: Path) -> tuple[Study, dict[str, Any]]:
     """
     text = text_of(path)
     raw = tables_of(text, path.name)
-    return build_study(raw, path.name, key_lines(text)), raw
+    lines = key_lines(text)
+    return build_study(raw, path.name, lines), raw, lines
 
 
 def build_study(raw: Mapping[str, Any], name: str, lines: Mapping[str, int] | None = None) -> Study:

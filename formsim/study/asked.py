@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -30,12 +30,14 @@ class Asked:
     tables : the study as nested tables
     case : file of the base case
     name : of the study file, or of the case file, as messages call it
+    lines : of the keys of the study file
     """
 
     study: Study
     tables: Mapping[str, Any]
     case: Path
     name: str
+    lines: Mapping[str, int] = field(default_factory=dict)
 
     def seen_from(self, folder: Path) -> dict[str, Any]:
         """Tables of the study with the way to its case as seen from a folder."""
@@ -70,13 +72,13 @@ def asked_study(path: Path, vary: Sequence[str], design: Mapping[str, Any], **mo
         if vary:
             message = f"{path.name} is a study, which says itself what varies"
             raise FormsimError(message, hint="write it there, or name a case file with --vary")
-        study, tables = load_study(path)
+        study, tables, lines = load_study(path)
         if design:
             given["design"] = {**tables.get("design", {}), **design}
         if given:
             tables = {**tables, **given}
             study = build_study(tables, path.name)
-        return Asked(study, tables, path.parent / study.case, path.name)
+        return Asked(study, tables, path.parent / study.case, path.name, lines)
     raw = tables_of(text_of(path), path.name)
     if not vary:
         message = f"{path.name} is a case, and nothing varies"

@@ -71,7 +71,7 @@ def call_of(asked: Asked, into: Path | None, workers: int | None, on: str = "loc
     FormsimError : there is no such engine
     """
     engine = engine_of(on, workers)
-    plan = plan_study(asked.study, asked.case, asked.name)
+    plan = plan_study(asked.study, asked.case, asked.name, asked.lines)
     folder = into or Path("studies") / Path(asked.name).stem
     rows = solved_rows(plan, StudyFolder(folder))
     foreseen = foresee(plan.case, rows.values(), engine.workers)

@@ -120,7 +120,7 @@ class _Conductor:
                     self.running.add(event.key)
                 else:
                     self._ended(event.key, event.why if event.what == LOST else "")
-                self._tell(engine.workers)
+                self._tell()
         finally:
             close = getattr(events, "close", None)
             if close is not None:
@@ -142,7 +142,7 @@ class _Conductor:
         write_table(self.folder, table)
         return table
 
-    def _tell(self, workers: int) -> None:
+    def _tell(self) -> None:
         if self.watch is None:
             return
         count, done = len(self.plan.keys), len(self.rows)

@@ -13,7 +13,7 @@ from formsim.case.expect import Wanted
 from formsim.case.faults import path_text
 from formsim.case.fit_expect import expect_faults
 from formsim.case.key_path import Step, UnknownKeyError, place_of, with_values
-from formsim.case.lines import key_lines
+from formsim.case.lines import key_lines, line_of
 from formsim.case.load import build_case
 from formsim.case.schema import Case
 from formsim.case.study import Study
@@ -88,13 +88,14 @@ class Plan:
         return tuple(dict.fromkeys(one.key for one in self.variants if one.key))
 
 
-def plan_study(study: Study, path: Path, name: str) -> Plan:
+def plan_study(study: Study, path: Path, name: str, lines: Mapping[str, int] | None = None) -> Plan:
     """Make and check all variants of a study.
 
     Parameters
     ----------
     path : file of the base case
     name : what messages call the study
+    lines : of the keys of its file
 
     Raises
     ------
@@ -103,14 +104,15 @@ def plan_study(study: Study, path: Path, name: str) -> Plan:
     """
     text = text_of(path)
     raw = tables_of(text, path.name)
-    places = _places(study, raw, path.parent, name)
+    source = _Source(name, lines or {})
+    places = _places(study, raw, path.parent, source)
     base = _Base(raw, path, key_lines(text), places)
     made = [base.variant(n, row) for n, row in enumerate(rows_of(study, name), start=1)]
     cases = [case for _, case, _ in made if case is not None]
     faults = [(one.number, fault) for one, _, found in made for fault in found]
     if faults and (study.strict or not cases):
         raise _refused(name, faults, len(made))
-    _check_measures(study, cases[0], name)
+    source.refuse(list(expect_faults(cases[0].stages, study.measure, "measure")))
     units = {row.key: row.unit for row in describe(cases[0])}
     inputs = tuple(
         Input(one.name, steps, units.get(path_text(steps[0]), ""))
@@ -142,6 +144,20 @@ def _in_unit(value: Any, unit: str) -> float | None:
 def with_stage(wanted: Wanted, case: Case) -> Wanted:
     """A measure with the name of its stage, where it leaves that out the last one."""
     return wanted.model_copy(update={"stage": wanted.stage or case.stages[-1].name})
+
+
+@dataclass(frozen=True)
+class _Source:
+    """Name of a study as messages call it, and the lines of its keys."""
+
+    name: str
+    lines: Mapping[str, int]
+
+    def refuse(self, faults: Sequence[Fault]) -> None:
+        """Tell faults of the study, each with its line; nothing where there is none."""
+        if faults:
+            placed = [replace(one, line=line_of(one.key, self.lines)) for one in faults]
+            raise CaseError(self.name, placed)
 
 
 @dataclass(frozen=True)
@@ -196,7 +212,7 @@ def key_of(case: Case) -> str:
 
 
 def _places(
-    study: Study, raw: Mapping[str, Any], folder: Path, name: str
+    study: Study, raw: Mapping[str, Any], folder: Path, source: _Source
 ) -> list[tuple[tuple[Step, ...], ...]]:
     """Steps of all keys of all inputs; those that lead nowhere are told at once."""
     faults: list[Fault] = []
@@ -214,15 +230,8 @@ def _places(
     for steps, count in counts.items():
         if count > 1:
             faults.append(Fault("vary", path_text(steps), "is varied twice under two names"))
-    if faults:
-        raise CaseError(name, faults)
+    source.refuse(faults)
     return places
-
-
-def _check_measures(study: Study, case: Case, name: str) -> None:
-    faults = list(expect_faults(case.stages, study.measure, "measure"))
-    if faults:
-        raise CaseError(name, faults)
 
 
 def _refused(name: str, faults: Sequence[tuple[int, Fault]], count: int) -> CaseError:

@@ -100,7 +100,7 @@ def test_the_case_of_the_readme_is_sound(text):
 def test_the_study_of_the_readme_can_be_planned(tmp_path):
     (text,) = filter(is_a_study, blocks("toml"))
     (tmp_path / "scatter.toml").write_text(text, encoding="utf-8")
-    study, _ = load_study(tmp_path / "scatter.toml")
+    study, *_ = load_study(tmp_path / "scatter.toml")
     plan = plan_study(study, ROOT / study.case, "README.md")
     assert len(plan.keys) == study.design.samples
     assert not [one for one in plan.variants if one.refused]
@@ -108,7 +108,7 @@ def test_the_study_of_the_readme_can_be_planned(tmp_path):
 
 @pytest.mark.parametrize("path", sorted((ROOT / "cases" / "studies").glob("*.toml")))
 def test_shipped_studies_can_be_planned(path):
-    study, _ = load_study(path)
+    study, *_ = load_study(path)
     plan = plan_study(study, path.parent / study.case, path.name)
     assert plan.keys and not [one for one in plan.variants if one.refused]
     assert "invented" in study.source

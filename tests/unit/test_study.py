@@ -11,6 +11,7 @@ from formsim.errors import CaseError, StoreError
 from formsim.study import conduct as conductor
 from formsim.study import plan as planner
 from formsim.study.asked import asked_study, check_same
+from formsim.study.call import call_of
 from formsim.study.conduct import conduct, solved_rows
 from formsim.study.engine import BEGUN, ENDED, LOST, Event
 from formsim.study.folder import PARQUET, TABLE, locked, open_study, read_job
@@ -139,6 +140,18 @@ def test_a_measure_no_stage_has_is_told_before_anything_runs(case):
     study = planner.Study.model_validate({**raw, "measure": [{"measure": "crush_load"}]})
     with pytest.raises(CaseError, match=r"measure\[0\].measure .* needs a top_load stage"):
         plan_study(study, case, "s.toml")
+
+
+def test_faults_of_a_study_file_name_its_lines(case, tmp_path):
+    path = tmp_path / "study.toml"
+    head = f'title = "t"\ncase = "{case.name}"\n[[vary]]\n'
+    path.write_text(f'{head}key = "sheet.thikness"\nvalues = [0.28]\n')
+    with pytest.raises(CaseError, match=r"line 4: vary\[0\].key"):
+        call_of(asked_study(path, [], {}), tmp_path / "s", 1)
+    measure = '[[measure]]\nmeasure = "height"\nstage = "drow"\n'
+    path.write_text(f'{head}key = "sheet.thickness"\nvalues = [0.28]\n{measure}')
+    with pytest.raises(CaseError, match=r"line 8: measure\[0\].stage"):
+        call_of(asked_study(path, [], {}), tmp_path / "s", 1)
 
 
 def test_nothing_is_solved_twice(case, folder):
