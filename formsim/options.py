@@ -29,6 +29,12 @@ def add_sweep(sweep: argparse.ArgumentParser) -> None:
         help='what varies, once for each input: "stage.draw.die.radius = 2:5:0.5",'
         ' "sheet.thickness = [0.26, 0.28]"; KEY may be several with commas between',
     )
+    add(
+        "--measure",
+        action="append",
+        metavar="STAGE.NAME",
+        help="what the table shows, such as draw.min_thickness, once for each (default: headlines)",
+    )
     add("--design", metavar="KIND", help="grid, list, one_at_a_time, random, latin_hypercube, ...")
     add("--samples", type=int, metavar="N", help="number of samples of a sampled design")
     add("--seed", type=int, metavar="N", help="another seed gives other samples")

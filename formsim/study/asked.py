@@ -48,9 +48,18 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     """What the options of the command ask for."""
     names = {"design": "kind", "samples": "samples", "seed": "seed"}
     design = {key: options[name] for name, key in names.items() if options[name] is not None}
-    strict = True if options["strict"] else None
-    vary = options["vary"]
-    return asked_study(options["file"], vary, design, keep=options["keep"], strict=strict)
+    more = {
+        "keep": options["keep"],
+        "strict": True if options["strict"] else None,
+        "measure": [_measured(text) for text in options["measure"] or ()] or None,
+    }
+    return asked_study(options["file"], options["vary"], design, **more)
+
+
+def _measured(text: str) -> dict[str, str]:
+    """Table of a measure; one without a stage is of the last stage."""
+    stage, _, name = text.strip().rpartition(".")
+    return {"measure": name, "stage": stage} if stage else {"measure": name}
 
 
 def asked_study(path: Path, vary: Sequence[str], design: Mapping[str, Any], **more: Any) -> Asked:

@@ -176,6 +176,17 @@ def test_the_plan_solves_nothing(case, capsys):
     assert not into.exists()
 
 
+def test_measures_may_be_chosen(case, capsys):
+    words = ["sweep", str(case), "--vary", "sheet.thickness = [0.28]", "--plan"]
+    chosen = ["--measure", "draw.min_thickness", "--measure", "height"]
+    assert main([*words, *chosen]) == DONE
+    assert "measures: draw.min_thickness, dome.height\n" in capsys.readouterr().out
+    assert main([*words, "--measure", "draw.min_thicknes"]) == BAD_INPUT
+    assert 'did you mean "min_thickness"?' in capsys.readouterr().err
+    assert main([*words, "--measure", "drow.height"]) == BAD_INPUT
+    assert "its stages are draw, dome" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("more", "word"),
     [
