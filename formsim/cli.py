@@ -12,25 +12,29 @@ import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
 from formsim.options import (
+    add_compare,
     add_drawings,
+    add_export,
     add_material,
     add_report,
     add_run,
     add_sizes,
     add_sweep,
     add_tensile,
+    add_view,
     add_worker,
 )
+from formsim.pipeline.progress_line import ProgressLine
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
-    from formsim.pipeline.making import Progress
     from formsim.pipeline.tensile import Evaluated
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
@@ -111,6 +115,9 @@ def _parser() -> argparse.ArgumentParser:
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
     add_report(command("report", _report, "make the page of a result again"))
+    add_compare(command("compare", _compare, "show finished results side by side"))
+    add_export(command("export", _export, "write a result in forms other programs read"))
+    add_view(command("view", _view, "show the part in a window, stage by stage"))
     return parser
 
 
@@ -145,7 +152,7 @@ def _run(options: argparse.Namespace) -> int:
             print("\n".join(finding_lines(asdict(finding))), file=sys.stderr)
     from formsim.pipeline.run import run_case
 
-    line = _ProgressLine(sys.stderr.isatty())
+    line = _progress_line()
     text = options.case.read_text(encoding="utf-8-sig")
     try:
         with _stoppable(line):
@@ -179,7 +186,7 @@ def _sweep(options: argparse.Namespace) -> int:
     if options.plan:
         print(plan_text(call.plan, call.foreseen, call.solved))
         return DONE
-    line = _ProgressLine(sys.stderr.isatty())
+    line = _progress_line()
     _prepare()
     try:
         made, found = call.conduct(
@@ -205,7 +212,7 @@ def _worker(options: argparse.Namespace) -> int:
 
 
 @contextmanager
-def _stoppable(line: _ProgressLine) -> Iterator[None]:
+def _stoppable(line: ProgressLine) -> Iterator[None]:
     """Say at once that Ctrl-C was heard: writing what was accepted takes some seconds."""
     if signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
         yield
@@ -354,46 +361,38 @@ def _report(options: argparse.Namespace) -> int:
     return DONE
 
 
-class _ProgressLine:
-    """One line that is written over on a terminal, a line now and then otherwise."""
+def _compare(options: argparse.Namespace) -> int:
+    from formsim.pipeline.comparison import save_comparison
+    from formsim.report.comparison.compare import compare_results
+    from formsim.report.comparison.text import comparison_text
 
-    def __init__(self, over: bool) -> None:
-        self.over, self.last, self.open = over, 0.0, False
-        self.stage, self.share = 0, 0.0
+    found = compare_results(options.results, options.against)
+    try:
+        paths = save_comparison(found, options.into, replace=options.replace)
+    finally:
+        print(comparison_text(found), flush=True)
+    print(f"written: {paths[0]}, {paths[1].name} and figures/ ({len(paths) - 2} files)\n{CAUTION}")
+    return DONE
 
-    def show(self, progress: Progress) -> None:
-        """Show where the run is, if there is something new."""
-        now = time.perf_counter()
-        if not self._is_due(progress, now - self.last):
-            return
-        from formsim.pipeline.progress import progress_text
 
-        self.last, self.stage, self.share = now, progress.number, progress.fraction
-        self._put(progress_text(progress))
+def _export(options: argparse.Namespace) -> int:
+    from formsim.pipeline.export import KINDS, export_result
 
-    def tell(self, text: str) -> None:
-        """Show a text, every two seconds where lines are not written over."""
-        now = time.perf_counter()
-        if self.over or now - self.last >= 2.0:
-            self.last = now
-            self._put(text)
+    kinds = [kind for kind in KINDS if getattr(options, kind)]
+    into = options.into or Path("exports") / options.result.resolve().name
+    paths = export_result(options.result, into, kinds, options.stage, replace=options.replace)
+    said = f"written into {into}: {', '.join(path.name for path in paths)}"
+    print("\n".join(textwrap.wrap(said, 100)) + f"\n{CAUTION}")
+    return DONE
 
-    def _put(self, text: str) -> None:
-        if self.over:
-            print(f"\r\x1b[K{text}", end="", file=sys.stderr, flush=True)
-            self.open = True
-        else:
-            print(text, file=sys.stderr, flush=True)
 
-    def _is_due(self, progress: Progress, waited: float) -> bool:
-        if self.over:
-            return waited >= 0.2
-        if progress.number != self.stage or waited >= 2.0:
-            return True
-        return progress.fraction - self.share >= 0.05
+def _view(options: argparse.Namespace) -> int:
+    from formsim.report.view import show_part
 
-    def end(self) -> None:
-        """Clear the line."""
-        if self.open:
-            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
-            self.open = False
+    show_part(options.result)
+    return DONE
+
+
+def _progress_line() -> ProgressLine:
+    put = partial(print, end="", file=sys.stderr, flush=True)
+    return ProgressLine(sys.stderr.isatty(), put)

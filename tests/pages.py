@@ -1,10 +1,13 @@
 """Reading a page strictly: every tag closed, every reference and every text collected."""
 
+import base64
+import hashlib
+import re
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from pathlib import Path
 
-VOID = {"meta", "link", "img"}
+VOID = {"meta", "link", "img", "input"}
 """Elements without an end by the HTML standard (WHATWG, section 13.1.2), those used here."""
 
 LOADING = ("src", "href", "srcset", "data", "action", "poster", "background", "xlink:href")
@@ -77,7 +80,8 @@ def check_page(page: Path) -> Read:
     """A page that needs nothing else, is small enough and can be walked with a keyboard."""
     read, text = read_page(page), page.read_text(encoding="utf-8")
     assert page.stat().st_size < 8e6
-    assert not {"script", "iframe", "object", "embed", "base", "form"} & set(read.tags)
+    assert not {"iframe", "object", "embed", "base", "form"} & set(read.tags)
+    check_scripts(read, text)
     assert not [name for name, _ in read.attributes if name.startswith("on")]
     assert all(ref.startswith(("#", "data:")) for ref in read.references)
     style = read.all_of("style")[0]
@@ -93,3 +97,20 @@ def check_page(page: Path) -> Read:
     assert all(b - a <= 1 for a, b in zip(headings, headings[1:], strict=False))
     assert read.tags.count("details") == sum(name == "open" for name, _ in read.attributes)
     return read
+
+
+def check_scripts(read: Read, text: str) -> None:
+    """Data and one script, which the page names by its digest; or none of both."""
+    scripts = re.findall(r"<script([^>]*)>(.*?)</script>", text, re.DOTALL)
+    assert len(scripts) == read.tags.count("script")
+    policy = re.search(r'Content-Security-Policy" content="([^"]*)"', text)
+    named = re.findall(r"script-src ([^;]*)", policy[1])
+    if not scripts:
+        assert not named
+        return
+    (kind, data), (plain, code) = scripts
+    assert kind == ' type="application/json" id="viewer-data"' and plain == ""
+    assert "<" not in data
+    digest = base64.b64encode(hashlib.sha256(code.encode()).digest()).decode()
+    assert named == [f"'sha256-{digest}'"]
+    assert not re.search(r"innerHTML|outerHTML|insertAdjacent|document\.write|eval\(|fetch\(", code)

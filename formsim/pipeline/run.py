@@ -320,6 +320,7 @@ def _write(run: Run, folder: store.Folder, keep: Keep) -> None:
         store.write_thickness(folder, run.line, run.case.stages, run.case.before)
         store.write_forces(folder, run.line, run.case.press)
         store.write_strength(folder, run.line)
+        store.write_tools(folder, run.line)
         store.write_risk(folder, run.risks)
     store.write_summary(folder, run.summary)
     told = list(run.summary["warnings"])
@@ -351,8 +352,10 @@ def _draw(run: Run, folder: store.Folder) -> list[str]:
     return warnings
 
 
-def _report(_run: Run, folder: store.Folder) -> list[str]:
+def _report(run: Run, folder: store.Folder) -> list[str]:
     """The page a person reads; whatever keeps it from being made must not lose the run."""
+    if not run.case.output.report:
+        return []
     try:
         from formsim.report.html import report_html
 

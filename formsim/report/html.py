@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from pathlib import Path
+from typing import NamedTuple
 
 from formsim.report.page import Page, report_page
 from formsim.report.style import FAINT, INK, LINES
 
 COLOURS = {"ink": INK, "faint": FAINT, "accent": LINES[0], "alarm": LINES[1]}
+
+
+class Script(NamedTuple):
+    """The script of a page and its digest, by which a browser knows that it belongs there."""
+
+    text: str
+    digest: str
 
 
 def report_html(folder: Path) -> str:
@@ -22,7 +32,13 @@ def report_html(folder: Path) -> str:
 
 def page_html(page: Page) -> str:
     """A page as HTML; every text is escaped, and nothing is loaded from elsewhere."""
+    return filled("page.html", page)
+
+
+def filled(template: str, page: NamedTuple) -> str:
+    """A template filled with a page, every text escaped."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
+    from markupsafe import Markup
 
     environment = Environment(
         loader=PackageLoader("formsim.report", "templates"),
@@ -31,4 +47,8 @@ def page_html(page: Page) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    return environment.get_template("page.html").render(page=page, colours=COLOURS)
+    text = environment.get_template("viewer.js").render()
+    digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode("ascii")
+    script = Script(Markup(text), digest)
+    page_file = environment.get_template(template)
+    return page_file.render(page=page, colours=COLOURS, script=script)

@@ -15,6 +15,7 @@ from formsim.report.page_strip import Strip, strip
 from formsim.report.page_tables import Section, files_table, sections
 from formsim.report.page_top import Top, top
 from formsim.report.preflight import values_table
+from formsim.report.viewer_data import viewer_data
 from formsim.results import store
 
 
@@ -31,6 +32,7 @@ class Page(NamedTuple):
     Attributes
     ----------
     gaps : sentences on what the page could not be given
+    viewer : what the section in motion shows; empty without one
     facts : name and text of where the numbers come from
     """
 
@@ -38,6 +40,7 @@ class Page(NamedTuple):
     top: Top
     gaps: tuple[str, ...]
     strip: Strip
+    viewer: dict[str, Any]
     figures: Figures
     sections: tuple[Section, ...]
     inputs: Inputs
@@ -67,6 +70,7 @@ def report_page(folder: Path) -> Page:
 
 def _page(folder: Path, summary: Mapping[str, Any], gaps: list[str]) -> Page:
     small = _strip(folder, summary, gaps)
+    viewer = _viewer(folder, summary, gaps)
     pictures = figures(summary, store.figures(folder))
     if summary.get("stages") and not (pictures.part or pictures.whole):
         gaps.append("The result has no figures.")
@@ -79,10 +83,11 @@ def _page(folder: Path, summary: Mapping[str, Any], gaps: list[str]) -> Page:
         top=top(summary),
         gaps=tuple(gaps),
         strip=small,
+        viewer=viewer,
         figures=pictures,
         sections=sections(summary),
         inputs=inputs,
-        facts=tuple(_facts(summary)),
+        facts=tuple(origin_facts(summary)),
         files=files_table(store.file_sizes(folder)),
     )
 
@@ -97,6 +102,17 @@ def _strip(folder: Path, summary: Mapping[str, Any], gaps: list[str]) -> Strip:
         told = str(error).replace(f"{folder}/", "")
         gaps.append(f"The strip of stages has no pictures, the thickness table is missing: {told}.")
         return strip(summary, None)
+
+
+def _viewer(folder: Path, summary: Mapping[str, Any], gaps: list[str]) -> dict[str, Any]:
+    if not summary.get("stages"):
+        return {}
+    try:
+        return viewer_data(folder, summary)
+    except StoreError as error:
+        told = str(error).replace(f"{folder}/", "")
+        gaps.append(f"The section in motion is missing: {told}.")
+        return {}
 
 
 def _inputs(folder: Path, gaps: list[str]) -> Inputs:
@@ -114,7 +130,7 @@ def _inputs(folder: Path, gaps: list[str]) -> Inputs:
         return Inputs(text, None)
 
 
-def _facts(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
+def origin_facts(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Where the numbers come from; nothing of the machine but the seconds."""
     stages, start = summary.get("stages", ()), summary.get("start")
     exact = "all columns in every increment (--exact)"

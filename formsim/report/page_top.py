@@ -13,7 +13,7 @@ from formsim.report.words import number, wanted
 from formsim.results.store import LAST_STATE
 
 GOOD, BAD = "good", "bad"
-_ADVICE = ("wrinkle index", "holder pressure")
+ADVICE = ("wrinkle index", "holder pressure")
 """Risks that are to be watched at most: advice, no limits of the metal."""
 _KEPT = re.compile(rf"(the last accepted state is ).*(?={re.escape(LAST_STATE)})")
 """Where a run left its state on the machine that made it; the page may have moved since."""
@@ -111,6 +111,12 @@ def made_stages(summary: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     return [stage for stage in stages if not _tested(stage)] or stages
 
 
+def part_stage(summary: Mapping[str, Any]) -> int:
+    """Number of the stage that leaves the finished part, from 0; -1 where no stage was made."""
+    made = made_stages(summary)
+    return list(summary["stages"]).index(made[-1]) if made else -1
+
+
 def _tested(stage: Mapping[str, Any]) -> bool:
     """Whether a stage loads the body until it gives way, so that the part is the one before."""
     held = stage.get("pressurise")
@@ -132,15 +138,15 @@ def _press_force(made: Sequence[Mapping[str, Any]]) -> Iterator[Headline]:
 def _limit_or_strength(summary: Mapping[str, Any]) -> Iterator[Headline]:
     """The nearest limit where it is over or to be watched, else a strength, limit or advice."""
     near = [row for row in summary.get("risk", ()) if row.get("margin") is not None]
-    near.sort(key=lambda row: (row["risk"] in _ADVICE, float(row["margin"])))
-    alarms = [row for row in near if row["risk"] not in _ADVICE and row["verdict"] != "safe"]
+    near.sort(key=lambda row: (row["risk"] in ADVICE, float(row["margin"])))
+    alarms = [row for row in near if row["risk"] not in ADVICE and row["verdict"] != "safe"]
     chosen = [*map(_margin, alarms), *_strengths(summary), *map(_margin, near)]
     yield from chosen[:1]
 
 
 def _margin(row: Mapping[str, Any]) -> Headline:
     left = 100.0 * float(row["margin"])
-    kind = "advised limit" if row["risk"] in _ADVICE else "limit"
+    kind = "advised limit" if row["risk"] in ADVICE else "limit"
     label = f"left to the nearest {kind}" if left >= 0.0 else f"beyond the {kind}"
     where = f"{row['risk']}, {row['zone']}, {row['stage']}"
     return Headline(label, f"{abs(left):.0f}", "%", where)

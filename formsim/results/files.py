@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from formsim.errors import StoreError
+from formsim.layout import FORMAT
 
 ELSEWHERE = "choose another folder with --into"
 
@@ -48,6 +49,18 @@ def read_text(file: Path) -> str:
     except (OSError, UnicodeDecodeError) as error:
         message = f"{file} cannot be read: {error}"
         raise StoreError(message, hint="run the case again") from error
+
+
+def check_format(file: Path, found: object) -> None:
+    """Refuse a file of another layout.
+
+    Raises
+    ------
+    StoreError : ``found`` is not the format this version reads
+    """
+    if str(found) != str(FORMAT):
+        message = f"{file} has the format {found}, this version reads {FORMAT}"
+        raise StoreError(message, hint="run the case again with this version")
 
 
 @contextmanager

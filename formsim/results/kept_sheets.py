@@ -8,7 +8,7 @@ from pathlib import Path
 from formsim.case.earlier import Earlier
 from formsim.errors import StoreError
 from formsim.layout import BEFORE, sheet_file
-from formsim.results.files import writing
+from formsim.results.files import check_format, writing
 from formsim.results.history import History
 from formsim.results.passed_on import (
     PassedOn,
@@ -18,7 +18,7 @@ from formsim.results.passed_on import (
     write_histories,
     write_sheet,
 )
-from formsim.results.store import Folder, check_format
+from formsim.results.store import Folder
 from formsim.solver.body import Body
 from formsim.solver.state import State
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,7 @@ from formsim.case.stage import Stage
 from formsim.errors import StoreError
 from formsim.layout import CASE, FORMAT, SHEETS, SUMMARY
 from formsim.results.checkpoint import LastState, read_state, write_state
-from formsim.results.files import ELSEWHERE, read_text, write_whole, writing
+from formsim.results.files import ELSEWHERE, check_format, read_text, write_whole, writing
 from formsim.results.kept_drawings import (
     DRAWINGS,
     copies_in,
@@ -30,6 +30,7 @@ from formsim.results.record import Frame, Line
 from formsim.results.risk import RiskReport
 from formsim.results.risk_tables import damage_columns, risk_columns
 from formsim.results.series import Step, append_steps, create_series, end_series, set_times
+from formsim.results.series_read import Moment, Stop, read_moments, read_stops
 from formsim.results.tables import (
     Table,
     force_columns,
@@ -41,17 +42,20 @@ from formsim.results.tables import (
     timed,
 )
 from formsim.results.thickness import thickness_profile
+from formsim.results.tool_motion import StageMotion, motion_of, parse_motion
 from formsim.results.twin import ENDINGS
 from formsim.results.zones import zones
 from formsim.solver.body import Body
 from formsim.solver.state import State
+from formsim.stages.sheet import Sheet
 
 PHASES = ("start", "forming", "springback")
 THICKNESS, FORCES = "thickness.csv", "forces.csv"
 SERIES, LAST_STATE, FIGURES = "sheet.vtkhdf", "last_state.npz", "figures"
 STRENGTH, RISK, DAMAGE = "strength.csv", "risk.csv", "damage.csv"
-REPORT = "report.html"
-_OWN = (SUMMARY, CASE, THICKNESS, FORCES, STRENGTH, RISK, DAMAGE, SERIES, LAST_STATE, REPORT)
+TOOLS, REPORT = "tools.json", "report.html"
+_TABLES = (THICKNESS, FORCES, STRENGTH, RISK, DAMAGE)
+_OWN = (SUMMARY, CASE, *_TABLES, SERIES, TOOLS, LAST_STATE, REPORT)
 _PICTURES = (".svg", ".png")
 
 
@@ -191,6 +195,14 @@ def write_risk(folder: Folder, risks: RiskReport) -> None:
     write_whole(way, table_text(joined(parts), folder.stamp.notes()))
 
 
+def write_tools(folder: Folder, line: Line) -> Path:
+    """Write ``tools.json``: tool outlines of every stage and where they stand in kept states."""
+    path = folder.path / TOOLS
+    motion = {**folder.stamp.notes(), "stages": [motion_of(record) for record in line.stages]}
+    write_whole(path, json.dumps(motion, ensure_ascii=False))
+    return path
+
+
 def start_series(folder: Folder, body: Body) -> Path:
     """Begin ``sheet.vtkhdf`` with the mesh of the sheet."""
     path = folder.path / SERIES
@@ -199,11 +211,11 @@ def start_series(folder: Folder, body: Body) -> Path:
 
 
 def append_frames(
-    folder: Folder, body: Body, frames: Sequence[Frame], stage: int, times: Sequence[float]
+    folder: Folder, sheet: Sheet, frames: Sequence[Frame], stage: int, times: Sequence[float]
 ) -> None:
     """Add frames of a stage to ``sheet.vtkhdf``; ``stage`` from 0, ``times`` growing."""
     steps = [
-        Step(time, body, frame.state, stage, PHASES.index(frame.phase))
+        Step(time, sheet.body, frame.state, stage, PHASES.index(frame.phase), sheet.material)
         for frame, time in zip(frames, times, strict=True)
     ]
     append_steps(folder.path / SERIES, steps)
@@ -293,27 +305,35 @@ def load_thickness(path: Path) -> Table:
     return _load_table(path / THICKNESS)
 
 
+def load_damage(path: Path) -> Table:
+    """Table of damage and strain paths of a result folder."""
+    return _load_table(path / DAMAGE)
+
+
 def load_forces(path: Path) -> Table:
     """Force table of a result folder."""
     return _load_table(path / FORCES)
+
+
+def load_stops(path: Path) -> list[Stop]:
+    """Which states the time series of a result folder has."""
+    return read_stops(path / SERIES)
+
+
+def load_moments(path: Path, wanted: Sequence[int]) -> Iterator[Moment]:
+    """States of the time series of a result folder, ``wanted`` by number from 0."""
+    return read_moments(path / SERIES, wanted)
+
+
+def load_tools(path: Path) -> tuple[StageMotion, ...]:
+    """Tools of a result folder; none of a run that was killed or of an older version."""
+    return parse_motion(path / TOOLS) if (path / TOOLS).is_file() else ()
 
 
 def _load_table(file: Path) -> Table:
     table = parse_table(read_text(file), str(file))
     check_format(file, table.notes.get("format"))
     return table
-
-
-def check_format(file: Path, found: object) -> None:
-    """Refuse a file of another format.
-
-    Raises
-    ------
-    StoreError : the file says another number than this version reads
-    """
-    if str(found) != str(FORMAT):
-        message = f"{file} has the format {found}, this version reads {FORMAT}"
-        raise StoreError(message, hint="run the case again with this version")
 
 
 def _clear(path: Path, replace: bool) -> None:

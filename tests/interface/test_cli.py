@@ -108,6 +108,7 @@ def test_a_run_leaves_the_promised_files(result):
         "thickness.csv",
         "forces.csv",
         "sheet.vtkhdf",
+        "tools.json",
         "last_state.npz",
         "report.html",
         "figures/part.png",
@@ -118,7 +119,8 @@ def test_a_run_leaves_the_promised_files(result):
                 "section-2-dome",
                 "springback-2-dome",
                 "thickness",
-                "forces",
+                "forces-1-draw",
+                "forces-2-dome",
             )
             for ending in ("svg", "png")
         ),
@@ -318,7 +320,7 @@ def test_interrupt_keeps_what_was_accepted(tmp_path, capsys):
     assert "stopping: writing" in told and "stopped by Ctrl-C" in told
     assert "Traceback" not in told
     files = {"case.toml", "sheet.vtkhdf", "last_state.npz", "summary.json", "forces.csv"}
-    files |= {"thickness.csv", "risk.csv", "damage.csv", "report.html"}
+    files |= {"thickness.csv", "risk.csv", "damage.csv", "tools.json", "report.html"}
     assert {f.name for f in folder.iterdir()} == files
     assert re.search(r'^INTERRUPTED: interrupted in stage "draw" at stroke', table, re.MULTILINE)
     assert "kept in" in table and "thickness.csv" in table

@@ -113,6 +113,14 @@ def test_a_page_that_fails_loses_nothing(tmp_path, monkeypatch, capsys):
     assert load_summary(folder)["passed"] and not (folder / "report.html").exists()
 
 
+def test_the_page_can_be_left_out(tmp_path, capsys):
+    off = "\n[output]\nframes = 4\nfigures = false\npicture = false\nreport = false\n"
+    code, folder = run(tmp_path, small_cup(output=off))
+    assert code == DONE and not (folder / "report.html").exists()
+    assert "report.html" not in capsys.readouterr().out
+    assert main(["report", str(folder)]) == DONE and (folder / "report.html").is_file()
+
+
 def test_help_loads_no_template_library():
     code = "import sys, formsim.cli as c; c.main(['--help']); print('jinja2' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import re
 
@@ -10,9 +11,10 @@ import pytest
 
 from formsim.errors import StoreError
 from formsim.report.html import report_html
-from formsim.report.page_pictures import chosen
+from formsim.report.page_pictures import chosen, figures
 from formsim.report.page_strip import strip
 from formsim.report.page_top import headlines, key_number
+from formsim.report.style import DARK
 from formsim.results import store
 from tests.pages import check_page, read_page
 from tests.unit.shaped import blank, draw_record, line_of, shaped
@@ -49,7 +51,7 @@ def made(tmp_path, summary=None, *, title="Demo cup", text='title = "Demo"\n'):
     disc = blank(columns=24)
     states = [shaped(disc, lambda r, z, k=k: (r, z + 0.01 * k * r**2)) for k in range(4)]
     store.write_thickness(folder, line_of(disc, draw_record(disc, states)), [DRAW])
-    for name in ("thickness", "forces", "section-1-draw", "springback-1-draw"):
+    for name in ("thickness", "forces-1-draw", "section-1-draw", "springback-1-draw"):
         folder.figure(name).with_suffix(".svg").write_text(SVG)
         folder.figure(name).with_suffix(".png").write_bytes(b"x" * 200)
     folder.figure("part").with_suffix(".png").write_bytes(b"x")
@@ -149,7 +151,13 @@ def test_a_result_without_figures_tables_and_case_still_has_its_page(tmp_path):
         file.unlink()
     read = page_of(folder)
     told = next(t for t in read.all_of("section") if t.startswith("Missing from this page"))
-    for word in ("no figures", "thickness.csv is missing", "case.toml cannot be read"):
+    gaps = (
+        "no figures",
+        "thickness.csv is missing",
+        "case.toml cannot be read",
+        "in motion is missing",
+    )
+    for word in gaps:
         assert word in told, word
     assert "img" not in read.tags and "path" not in read.tags
 
@@ -202,9 +210,26 @@ def test_figures_stay_within_their_room(tmp_path):
     assert endings(9000, 9000) == {"part": ".png", "forces": ".svg", "section-1-a": ".svg"}
     assert endings(1500, 9000) == {"part": ".png", "forces": ".svg", "section-1-a": ".png"}
     assert endings(0, 9000) == {"part": ".png", "forces": ".png", "section-1-a": ".png"}
+    files |= {f"{kind}-1-a": files["section-1-a"] for kind in ("springback", "strength")}
+    assert list(chosen(files, 0, 1000)) == ["part", "strength-1-a", "section-1-a", "forces"]
+    del files["springback-1-a"], files["strength-1-a"]
     files["empty"] = {".png": tmp_path / "empty.png"}
     files["empty"][".png"].touch()
-    assert endings(0, 700) == {"part": ".png", "forces": ".png"}
+    assert endings(0, 700) == {"part": ".png", "section-1-a": ".png"}
+
+
+def test_drawn_figures_follow_the_colours_of_the_reader(tmp_path):
+    """Ink, paper and lines have a dark twin in the figure itself; what is pixels stays."""
+    folder = made(tmp_path)
+    found = figures(store.load_summary(folder), store.figures(folder))
+    picture = found.stages[0].pictures[0]
+    text = base64.b64decode(picture.source.partition(",")[2]).decode()
+    assert picture.drawn and not found.part.drawn
+    assert text.startswith(SVG[:60]) and text.endswith("</style></svg>")
+    for light, dark in DARK.items():
+        assert f'[style*="fill: {light}"]{{fill:{dark}!important}}' in text
+    page = report_html(folder)
+    assert page.count('class="paper drawn"') == 4
 
 
 def test_small_sections_share_one_scale_and_have_the_thickness_of_the_sheet():
