@@ -54,7 +54,7 @@ class Keep:
     Attributes
     ----------
     tables : thickness, forces, risks
-    history : the moving sheet, the last state, the sheet as every stage passes it on
+    history : the moving sheet, its tools, the last state, the sheet as every stage passes it on
     pictures : figures and the rendered part, where the case asks for them
     """
 
@@ -320,8 +320,9 @@ def _write(run: Run, folder: store.Folder, keep: Keep) -> None:
         store.write_thickness(folder, run.line, run.case.stages, run.case.before)
         store.write_forces(folder, run.line, run.case.press)
         store.write_strength(folder, run.line)
-        store.write_tools(folder, run.line)
         store.write_risk(folder, run.risks)
+    if run.line.stages and keep.history:
+        store.write_tools(folder, run.line)
     store.write_summary(folder, run.summary)
     told = list(run.summary["warnings"])
     for last in (_draw, _report) if keep.pictures else ():
