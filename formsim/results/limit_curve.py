@@ -6,6 +6,7 @@ A curve speaks of the middle of the sheet, stretched on a straight path without 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from formsim.case.limits import (
 )
 from formsim.case.schema import Case
 from formsim.errors import TheoryRangeError
+from formsim.material.flow import FlowCurve
 from formsim.material.model import Material
 from formsim.results.risk_words import NO_LIMIT
 from formsim.results.theory.groove import groove_strains
@@ -108,7 +110,7 @@ def _curve(limit: FormingLimit, material: Material, thickness: float) -> LimitCu
             return LimitCurve(minor[inside], major[inside], source)
         case MarciniakKuczynski():
             paths = _paths(material.r_bar)
-            major = groove_strains(material.flow, paths, limit.imperfection, material.r_bar)
+            major = _groove_strains(material.flow, limit.imperfection, material.r_bar)
             _refuse_none(major)
             source = (
                 f"Marciniak-Kuczynski from the card, imperfection {limit.imperfection:g}:"
@@ -119,6 +121,14 @@ def _curve(limit: FormingLimit, material: Material, thickness: float) -> LimitCu
             paths = _paths(material.r_bar)
             major = np.array([_instability(material, float(path)) for path in paths])
             return LimitCurve(paths * major, major, "Hill 1952 left, Swift 1952 right, from card")
+
+
+@lru_cache(maxsize=16)
+def _groove_strains(flow: FlowCurve, imperfection: float, r_bar: float) -> Floats:
+    """Major strains on all paths; a second to find, and the same for many variants of a study."""
+    major = groove_strains(flow, _paths(r_bar), imperfection, r_bar)
+    major.flags.writeable = False
+    return major
 
 
 def _instability(material: Material, path: float) -> float:
