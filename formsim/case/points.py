@@ -22,6 +22,10 @@ MOST = 2_000
 WIDEST = 3.0
 """True strain that no sheet of metal reaches: beyond it the unit is wrong."""
 
+PLANE, GAP = 0.05, 0.5
+"""Minor over major strain that counts as plane strain, and the widest step over it: the lowest
+point of a curve lies there, and straight lines over a wider step pass above it. Our own numbers."""
+
 _KNOWN = 'expected the name of a CSV file such as "limit.csv", relative to the case file'
 
 
@@ -134,9 +138,30 @@ def _check(pairs: list[tuple[float, float]], unit: str) -> None:
                 f"the point minor {low:g}, major {high:g} (true) is none of a limit curve: major"
                 " must be above zero and no less than minor"
             )
+        if low <= -high:
+            refuse(
+                f"at the point minor {low:g}, major {high:g} (true) the sheet gets no thinner,"
+                " since minor lies at or below -major: no neck opens there and no tensile test gets"
+                " there; leave such points out"
+            )
     for (a, b), (c, d) in zip(pairs, pairs[1:], strict=False):
         if not a / b < c / d:
             refuse(
                 f"the points at minor {a:g} and {c:g} (true) do not follow each other: minor over"
                 " major must rise from each point to the next"
+            )
+    _check_plane_strain([low / high for low, high in pairs])
+
+
+def _check_plane_strain(paths: list[float]) -> None:
+    """The lowest point of a limit curve has to be there: everything is judged unsafely without."""
+    told = "points in plane strain (minor 0), the lowest place of a limit curve"
+    if paths[0] > PLANE or paths[-1] < -PLANE:
+        side = "above" if paths[0] > 0.0 else "below"
+        refuse(f"all minor strains are {side} zero; expected {told}, and on both sides of it")
+    for one, other in zip(paths, paths[1:], strict=False):
+        if one < -PLANE and other > PLANE and other - one > GAP:
+            refuse(
+                f"from {one:.2f} to {other:.2f} of minor over major strain there is no point;"
+                f" expected {told}: straight lines over it are on the unsafe side"
             )

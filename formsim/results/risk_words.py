@@ -8,7 +8,7 @@ NO_LIMIT: Final = "no limit given"
 
 _FACTS = {
     "thinning": "{zone}: the sheet has lost {value:.1f} % of its thickness",
-    "limit curve": "{zone}: the strains have come {percent:.0f} % of the way to the limit curve",
+    "limit curve": "{zone}: {told}",
     "damage": "{zone}: damage {value:.3g}",
     "ironing": "{zone}: the wall behind it is pulled with {percent:.0f} % of what makes it yield",
     "neck load": "the die pushes with {percent:.0f} % of what a perfect wall bears",
@@ -35,7 +35,13 @@ _SAFE = "enough is left"
 
 
 def reason(
-    risk: str, verdict: str, zone: str, value: float | None, limit: float | None, source: str
+    risk: str,
+    verdict: str,
+    zone: str,
+    value: float | None,
+    limit: float | None,
+    source: str,
+    told: str = "",
 ) -> str:
     """Why a risk is judged as it is.
 
@@ -43,10 +49,11 @@ def reason(
     ----------
     value, limit : in the unit of the risk; None where there is none
     source : of the limit, or why there is none
+    told : what the number says, where more than the number is to be told
     """
     if value is None:
         return f"{zone}: {source}"
-    fact = _FACTS[risk].format(zone=zone, value=value, percent=100.0 * value)
+    fact = _FACTS[risk].format(zone=zone, value=value, percent=100.0 * value, told=told)
     if risk == "thinning" and value < 0.0:
         fact = f"{zone}: the sheet is {-value:.1f} % thicker than at first"
     if limit is None:

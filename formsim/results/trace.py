@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formsim.arrays import Bools, Floats
+from formsim.arrays import Bools, Floats, Ints
 from formsim.case.stage import Stage
 from formsim.results.curve import between_lines
 from formsim.results.damage import DamageLaw, ironed
@@ -29,13 +29,14 @@ class Trace:
     way : place of the columns before the first stage, in a flat blank its radius, (n_columns) [mm]
     strokes, phases : of the states, (n_states) [mm]
     major, minor : log strains of the middle of the sheet, (n_states, n_columns) [-]
-    share : how far they have come to the limit curve, 1 on it; not a number where none holds,
-        (n_states, n_columns) [-]
+    straight, level : how far they have come to the limit curve, on the straight way and at equal
+        minor strain, 1 on it; not a number where none holds, (n_states, n_columns) [-]
     damage : by the law of the case, (n_states, n_columns) [-]
     thinning : loss of thickness by these strains at constant volume, (n_states, n_columns) [%]
     thinned : at last, along the normal, of the two lines beside a column the larger, (n_columns)
         [%]
-    ironed : columns that have flowed under pressure across the sheet, (n_columns)
+    squeezed : columns that have flowed under pressure across the sheet by then, (n_states,
+        n_columns)
     """
 
     stage: str
@@ -45,11 +46,30 @@ class Trace:
     phases: tuple[str, ...]
     major: Floats
     minor: Floats
-    share: Floats
+    straight: Floats
+    level: Floats
     damage: Floats
     thinning: Floats
     thinned: Floats
-    ironed: Bools
+    squeezed: Bools
+
+    @property
+    def ironed(self) -> Bools:
+        """Columns that are ironed at last, (n_columns)."""
+        last: Bools = self.squeezed[-1]
+        return last
+
+    @property
+    def share(self) -> Floats:
+        """The more severe reading of the limit curve, (n_states, n_columns) [-]."""
+        found: Floats = np.fmax(self.straight, self.level)
+        return found
+
+    @property
+    def beyond(self) -> Bools:
+        """Columns that were stretched where the curve does not reach, (n_columns)."""
+        unknown: Bools = np.isnan(self.share) & ~self.squeezed
+        return np.asarray(unknown.any(axis=0))
 
     @property
     def worst_share(self) -> Floats:
@@ -60,8 +80,14 @@ class Trace:
     @property
     def nearest_stroke(self) -> Floats:
         """Stroke at which every column was nearest to the curve, (n_columns) [mm]."""
-        strokes: Floats = self.strokes[self.known_share.argmax(axis=0)]
+        strokes: Floats = self.strokes[self.nearest]
         return strokes
+
+    @property
+    def nearest(self) -> Ints:
+        """State in which every column was nearest to the curve, (n_columns)."""
+        states: Ints = self.known_share.argmax(axis=0)
+        return states
 
     @property
     def known_share(self) -> Floats:
@@ -83,9 +109,11 @@ def trace_of(
     profile = thickness_profile(body, record.final)
     thinned = profile.thinning_percent
     nothing = np.full_like(major, np.nan)
-    share = nothing if curve is None else curve.share(major, minor)
-    for k, state in enumerate(states):
-        share[k, ironed(body, state)] = np.nan
+    squeezed = np.array([ironed(body, state) for state in states])
+    readings = (nothing, nothing)
+    if curve is not None:
+        readings = curve.straight(major, minor), curve.level(major, minor)
+    straight, level = (np.where(squeezed, np.nan, one) for one in readings)
     return Trace(
         stage=record.name,
         zones=zones(profile, stage, before)[:-1],
@@ -94,9 +122,10 @@ def trace_of(
         phases=tuple(frame.phase for frame in record.frames),
         major=major,
         minor=minor,
-        share=share,
+        straight=straight,
+        level=level,
         damage=np.array([law.of(body, state) for state in states]),
         thinning=100.0 * -np.expm1(-(major + minor)),
         thinned=np.maximum(thinned[1:], thinned[:-1]),
-        ironed=ironed(body, record.final),
+        squeezed=squeezed,
     )

@@ -184,7 +184,7 @@ def test_figures_show_the_curve_and_the_limits(run):
     axes = limit_figure(run.risks).axes[0]
     labels = axes.get_legend_handles_labels()[1]
     assert any(label.startswith("Marciniak-Kuczynski") for label in labels)
-    assert any("% of the way" in label for label in labels)
+    assert any("% at equal minor strain" in label for label in labels)
     assert len(margin_figure(run.risks).axes) == 3
 
 
