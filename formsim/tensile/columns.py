@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from formsim.case.units import UNITS
+from formsim.case.units import UNITS, known_unit
 from formsim.errors import Fault
 
 
@@ -58,16 +58,6 @@ _TWIN = {"extension": "strain", "strain": "extension", "width_change": "width_st
     "width_strain": "width_change"
 }
 _TRUE = re.compile(r"\b(true|log|logarithmic|wahre)\b")
-_ALIASES = {"n/mm²": "N/mm2", "n/mm^2": "N/mm2", "n/mm2": "N/mm2", "μm": "um", "percent": "%"} | {
-    "-": "",
-    "1": "",
-    "mm/mm": "",
-    "m/m": "",
-    "[-]": "",
-    "kn": "kN",
-    "mpa": "MPa",
-    "gpa": "GPa",
-}
 _BRACKETS = re.compile(r"^(.*?)[\s_]*[\[(<{]\s*([^\])>}]*?)\s*[\])>}]\s*$")
 _BEHIND = re.compile(r"^(.*?)(?:\s*[/,]\s*|\s+in\s+|\s+|_)(\S+)\s*$")
 
@@ -118,14 +108,6 @@ def declared_columns(texts: Iterable[str]) -> dict[str, Declared]:
         known = known_unit(unit) if colon else None
         found[name] = Declared(column, known) if known is not None else Declared(rest, None)
     return found
-
-
-def known_unit(text: str) -> str | None:
-    """Unit of a text as ``case.units`` writes it, "" for a fraction; None for no unit."""
-    bare = text.strip()
-    if bare in {unit for table in UNITS.values() for unit in table if unit}:
-        return bare
-    return _ALIASES.get(bare.casefold())
 
 
 def split_header(header: str) -> tuple[str, str | None]:

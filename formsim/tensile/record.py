@@ -80,9 +80,10 @@ def read_test(
     TensileError : with every fault of the file
     """
     table = read_table(path)
+    columns = table.columns
     with np.errstate(invalid="ignore"):
-        largest = [float(np.nanmax(np.abs(column), initial=0.0)) for column in table.values.T]
-    chosen, faults = choose_columns(table.headers, table.units, declared, largest)
+        largest = [float(np.nanmax(np.abs(column), initial=0.0)) for column in columns.values.T]
+    chosen, faults = choose_columns(columns.headers, columns.units, declared, largest)
     faults += _size_faults(chosen, specimen)
     if faults:
         raise TensileError(table.file, faults)
@@ -122,7 +123,7 @@ def _engineering(
     table: DataTable, chosen: Mapping[str, Chosen], specimen: Specimen
 ) -> tuple[TensileTest, list[Fault]]:
     """Stress and strain of a table, from zero load on and without rows that lack either."""
-    read = {name: table.values[:, one.index] * one.factor for name, one in chosen.items()}
+    read = {name: table.columns.values[:, one.index] * one.factor for name, one in chosen.items()}
     section = (specimen.width or 1.0) * (specimen.thickness or 1.0)
     stress = read["stress"] if "stress" in read else read["force"] / section
     gauge = specimen.gauge_length or 1.0
@@ -134,7 +135,7 @@ def _engineering(
         for name in _used(read)
     )
     there: Bools = np.isfinite(stress) & np.isfinite(strain)
-    whole = TensileTest(table.file, table.digest, strain, stress, width, table.lines, words)
+    whole = TensileTest(table.file, table.digest, strain, stress, width, table.columns.lines, words)
     test = whole.only(there)
     if not there.any():
         return test, [Fault("row", "", "no row has both a stress and a strain")]

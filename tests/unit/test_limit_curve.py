@@ -135,6 +135,22 @@ def test_a_table_short_of_tension_goes_on_level_and_says_so():
     assert (whole.warnings, whole.curve.added) == ((), 0)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "minor;major\n-10,0;40,0\n0,0;30,0\n20,0;35,0\n",
+        "coil 12\nMajor [%]\tMinor [%]\n40\t-10\n30\t0\n35\t20\n",
+        "minor,major\n%,%\n-10,40\n0,30\n20,35\n",
+    ],
+)
+def test_files_of_points_are_read_as_test_files_are(tmp_path, text):
+    (tmp_path / "c.csv").write_text(text)
+    table = 'kind = "table", file = "c.csv", strain = "true", unit = "percent", source = "s"'
+    curve = limit_curve(case_of(f"forming_limit = {{ {table} }}", folder=tmp_path)).curve
+    assert curve.minor == pytest.approx([-0.1, 0.0, 0.2])
+    assert curve.major == pytest.approx([0.4, 0.3, 0.35])
+
+
 def test_engineering_percent_in_a_file_becomes_true_strain(tmp_path):
     """True strain is ln(1 + e); the order of the rows does not matter."""
     (tmp_path / "c.csv").write_text("# ours\nmajor;minor\n30;0\n40;-10\n35;20\n")
@@ -167,11 +183,12 @@ def test_tables_that_are_no_curve_are_refused(points, said):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", "empty"),
-        ("a,b\n1,2\n", "line 1: expected the header minor,major"),
-        ("minor,major\n0,20\nx,30\n", "line 3: expected two numbers"),
-        ("minor,major\n0,20\n10\n", "line 3: expected two numbers"),
-        ("minor,major\n0,20\n10,nan\n", "line 3: strains must be finite"),
+        ("", "no row of at least two numbers"),
+        ("a,b\n1,2\n", "expected a header line with minor and major above the points; it has a, b"),
+        ("minor,major\n0,20\nx,30\n", "line 3: row = x: is no number"),
+        ("minor,major\n0,20\n10\n", "line 3: row: has 1 fields"),
+        ("minor,major\n0,20\n10,nan\n", "line 3: row = nan: is no number"),
+        ("minor;major\n0;20\n10;\n", "line 3: expected two numbers"),
     ],
 )
 def test_files_that_are_no_curve_are_refused(tmp_path, text, said):

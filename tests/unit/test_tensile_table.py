@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
+from formsim.case.units import known_unit
 from formsim.errors import TensileError
 from formsim.material.flow import Swift
-from formsim.tensile.columns import declared_columns, known_unit, split_header
+from formsim.tensile.columns import declared_columns, split_header
 from formsim.tensile.record import Specimen, read_test
 from formsim.tensile.table import read_table
 from tests.unit.bars import bar, table_text
