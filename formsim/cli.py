@@ -9,7 +9,7 @@ import sys
 import textwrap
 import time
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
@@ -21,6 +21,7 @@ from formsim.options import add_drawings, add_material, add_run, add_sizes, add_
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
+    from formsim.case.schema import Case
     from formsim.pipeline.making import Progress
     from formsim.pipeline.tensile import Evaluated
 
@@ -257,37 +258,52 @@ def _necks(options: argparse.Namespace) -> int:
 def _tensile(options: argparse.Namespace) -> int:
     from formsim.pipeline.tensile import asked_of, evaluate_tests, save_evaluation
     from formsim.report.lines import folded
-    from formsim.report.tensile_tables import assumed_text, fits_table, values_table
+    from formsim.report.tensile_tables import (
+        assumed_text,
+        fits_table,
+        headers_text,
+        values_table,
+    )
 
+    if options.headers:
+        print(headers_text())
+        return DONE
     done = evaluate_tests(asked_of(vars(options)))
+    cases = {} if options.case is None else _with_laws(done, options)
     print(values_table(done.tests) + "\n")
     print(fits_table(done.ranking) + "\n")
-    if done.assumed:
-        print(assumed_text(done.assumed))
+    if done.assumed or done.warnings:
+        print(assumed_text(done.assumed, done.warnings))
     paths = save_evaluation(done, options.into, replace=options.replace)
     names = ", ".join(path.name for path in paths)
     print("\n".join(folded(f"written into {options.into}: {names}")))
     law = f"flow curve of the card: {done.chosen.kind}"
     print(law if done.chosen is done.ranking.best else f"{law}, as asked")
-    if options.case is not None:
-        _choose(done, options)
+    if cases:
+        _choose(cases, options.case.name)
     return DONE
 
 
-def _choose(done: Evaluated, options: argparse.Namespace) -> None:
+def _with_laws(done: Evaluated, options: argparse.Namespace) -> dict[str, Case]:
+    """The case with every law, so that a faulty one is told before a card is written."""
+    from formsim.pipeline.curve_choice import case_with
+
+    return {
+        fit.kind: case_with(options.case, done.card_with(fit), options.columns)
+        for fit in done.ranking.fits
+    }
+
+
+def _choose(cases: Mapping[str, Case], name: str) -> None:
     """Run the case with every law and show what hangs on the choice."""
-    from formsim.pipeline.curve_choice import answer, case_with
+    from formsim.pipeline.curve_choice import answer
     from formsim.report.choice_table import choice_text
     from formsim.stages.grading import grade
 
     _prepare()
-    cases = {
-        fit.kind: case_with(options.case, done.card_with(fit), options.columns)
-        for fit in done.ranking.fits
-    }
     rows, failed = [], []
     for law, case in cases.items():
-        print(f"{options.case.name} with {law} ...", file=sys.stderr, flush=True)
+        print(f"{name} with {law} ...", file=sys.stderr, flush=True)
         found, why = answer(law, case)
         rows += found
         failed += [(law, why)] if why else []
