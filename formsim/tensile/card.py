@@ -117,15 +117,18 @@ def elastic_of(tests: Sequence[Values], given: Given) -> Elastic:
 def _mismatch(
     tests: Sequence[Values], given: Given, metal: Metal | None, slope: float, straight: bool
 ) -> tuple[str, ...]:
-    """Warning of an elastic slope far from that of the metal; a soft one is that of the machine.
+    """Warning of an elastic slope far from that of the metal.
 
     Raises
     ------
     TensileError : the slope contradicts the metal named, and no Young's modulus is given
     """
     usual = given.young or (metal.young if metal else slope)
-    if slope < SOFT or abs(slope / usual - 1.0) <= MISMATCH:
+    if abs(slope / usual - 1.0) <= MISMATCH:
         return ()
+    if slope < SOFT:
+        told = f"the elastic slope of {_gpa(slope)} is that of the machine, with no gauge on the"
+        return (f"{told} piece; if there was one, {_causes(tests)}",)
     other = _metal_of(slope)
     of = f" (that of {other})" if other and other != given.metal else ""
     told = f"the tests show an elastic slope of {_gpa(slope)}{of}, not about {_gpa(usual)}"
@@ -152,7 +155,10 @@ def _unknown(tests: Sequence[Values], lacking: Sequence[str], slope: float) -> T
         f" --metal, one of {known}"
     )
     faults = [Fault(f"--{key}", "", message) for key in lacking]
-    hint = "a soft slope is that of the machine: record the extension with a gauge on the piece"
+    hint = (
+        "a soft slope is that of the machine: record the extension with a gauge on the piece; if"
+        f" there was one, {_causes(tests)}"
+    )
     return TensileError(what, faults, hint=hint if slope < SOFT else "")
 
 
@@ -204,8 +210,9 @@ def r_assumption(tests: Tests) -> str:
     every = [one for group in (tests.along, *tests.across.values()) for one in group]
     if not measured and any(one.test.width_strain is not None for one in every):
         return (
-            "THE CARD IS ISOTROPIC: a width was recorded, but it grows, or has fewer than three"
-            " rows between the plastic strains r is taken over: see --r-range; no r-values"
+            "THE CARD IS ISOTROPIC: a width was recorded, but it grows, narrows more than constant"
+            " volume allows (is the gauge length or the width wrong?), or has fewer than three rows"
+            " between the plastic strains r is taken over (see --r-range); no r-values"
         )
     if not measured:
         unused = dict.fromkeys(header for one in every for header in one.test.unused)

@@ -278,6 +278,7 @@ def test_a_slope_that_tells_no_metal_asks_for_constants():
     elastic = elastic_of([values], Given("x", metal="aluminium"))
     assert elastic.young == 70e3
     assert "assumed" in elastic.sources["young"]
+    assert "is that of the machine" in elastic.warnings[0]
 
 
 def pulled(card, end=0.2, rows=300):
