@@ -35,6 +35,7 @@ class Earlier:
     sheet, mesh : of the line, from its blank on
     start : tube or cup the line began with; None for a flat blank
     stages : all that were made of the sheet, the last one the one to go on from
+    height : of the body after that one, None where its summary does not tell [mm]
     """
 
     folder: Path
@@ -45,6 +46,7 @@ class Earlier:
     mesh: Mesh
     start: Tube | Cup | None
     stages: tuple[Stage, ...]
+    height: float | None
 
     @property
     def after(self) -> str:
@@ -104,6 +106,7 @@ def earlier_result(
         mesh=case.mesh,
         start=case.began_with,
         stages=case.made_before(number + 1),
+        height=summary["stages"][number].get("height"),
     )
     if not earlier.file.is_file():
         _refuse(

@@ -10,6 +10,7 @@ from formsim.case.schema import Case
 from formsim.report.lines import folded
 from formsim.results.damage import DamageLaw, damage_law
 from formsim.results.limit_curve import SHORT, GivenCurve, LimitCurve, limit_curve
+from formsim.results.risk import unused_limits
 
 _PATHS = (("in simple tension", -0.5), ("in plane strain", 0.0), ("stretched alike all round", 1.0))
 
@@ -24,6 +25,11 @@ def given_limits_text(case: Case) -> str:
             lines += [line for text in given.warnings for line in folded(f"warning: {text}")]
     if case.damage:
         lines += folded(_damage_line(damage_law(case)))
+    if case.cut_edge:
+        edge = case.cut_edge
+        lines += folded(f"cut edge: up to a log hoop strain of {edge.largest:.3f} ({edge.source})")
+    for text in unused_limits(case):
+        lines += folded(f"warning: {text}")
     return "\n".join(lines)
 
 

@@ -89,19 +89,21 @@ class RiskReport:
     ----------
     given : limit curve of the case
     law : damage law of the case
+    unused : limits of the case that no stage of it is compared with
     traces : what the columns of every stage went through, specimens left out
     rows : every risk of every stage and zone
     """
 
     given: GivenCurve
     law: DamageLaw
+    unused: tuple[str, ...]
     traces: tuple[Trace, ...]
     rows: tuple[Risk, ...]
 
     @property
     def notes(self) -> tuple[str, ...]:
         """Limits that were asked for and cannot be worked out, or say less than they should."""
-        return (*self.given.warnings, *filter(None, [self.law.warning]))
+        return (*self.given.warnings, *filter(None, [self.law.warning]), *self.unused)
 
     @property
     def worst(self) -> tuple[Risk, ...]:
@@ -138,7 +140,16 @@ def risk_report(case: Case, line: Line) -> RiskReport:
         traces.append(trace)
         judge = _Judge(case, trace, record, given, law)
         rows += [*judge.sheet(), *judge.tools(line, stage), *judge.wrinkles()]
-    return RiskReport(given, law, tuple(traces), tuple(rows))
+    return RiskReport(given, law, tuple(unused_limits(case)), tuple(traces), tuple(rows))
+
+
+def unused_limits(case: Case) -> Iterator[str]:
+    """Limits of the case that no stage of it can be compared with."""
+    if case.limits.cut_edge is not None and not any(isinstance(one, Flange) for one in case.stages):
+        yield (
+            "limits.cut_edge is compared with nothing: it holds for the edge of a flange stage, and"
+            " this case has none"
+        )
 
 
 @dataclass(frozen=True)
