@@ -153,8 +153,9 @@ def _run(options: argparse.Namespace) -> int:
 
     case = load_case(options.case)
     into = options.into or Path("results") / options.case.stem
-    for finding in findings(case):
-        if finding.verdict != "good":
+    # What is to be watched stands in the verdict; only what dooms the run is told before it.
+    for finding in () if options.quiet else findings(case):
+        if finding.verdict.startswith("will"):
             print("\n".join(finding_lines(asdict(finding))), file=sys.stderr)
     from formsim.pipeline.run import run_case
 

@@ -36,7 +36,11 @@ def _add_case(command: argparse.ArgumentParser, folder: str, above: str, earlier
 
 def add_material(materials: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim materials``."""
-    materials.add_argument("name", nargs="?", help="show this one with every value and its source")
+    materials.add_argument(
+        "name",
+        nargs="?",
+        help="show this one, or a card file, with every value and its source",
+    )
     materials.add_argument(
         "--into", type=Path, metavar="DIR", help="write a picture of its flow curve there"
     )

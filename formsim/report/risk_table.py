@@ -45,10 +45,13 @@ def risk_table(summary: Mapping[str, Any]) -> str:
     text = table(head, cells, left=(0, 1, 2, 3, 7), widest={2: 13, 3: 12, 7: 26})
     told = {row["risk"] for row in rows if row["value"] is not None}
     notes = [note(mark, _NOTES[risk]) for risk, mark in _STARS.items() if risk in told]
-    why = [
-        line for row in rows if row["verdict"] in ("over", "watch") for line in folded(_told(row))
-    ]
+    why = [line for row in rows if _told_below(row) for line in folded(_told(row))]
     return "\n".join([text, *notes, *why])
+
+
+def _told_below(row: Mapping[str, Any]) -> bool:
+    """Whether a row has its sentence below the table; limits of physics have it in the verdict."""
+    return row["verdict"] == "watch" or (row["verdict"] == "over" and bool(row["own"]))
 
 
 def shown(rows: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from formsim.report.advice import advice_on
 from formsim.report.lines import folded
-from formsim.report.risk_table import over_lines
+from formsim.report.risk_table import over_lines, shown
 from formsim.report.words import counted, number, wanted
 from formsim.results.record import ENDINGS
 
@@ -75,13 +75,24 @@ def _ending(summary: Mapping[str, Any]) -> Iterator[str]:
         yield "no checks were made"
         return
     bad = sum(not check["passed"] for check in checks)
-    doomed = doomed_text(summary.get("findings", ()))
-    tail = f"; {doomed}, see below" if doomed else ""
+    doomed = [told] if (told := doomed_text(summary.get("findings", ()))) else []
     if bad:
-        yield f"NOT PASSED: {bad} of {counted(len(checks), 'check')} failed{tail}"
+        ending, said = f"NOT PASSED: {bad} of {counted(len(checks), 'check')} failed", doomed
     else:
-        good = f"all {len(checks)} checks ok" if len(checks) > 1 else "the check is ok"
-        yield good + tail
+        ending = f"all {len(checks)} checks ok" if len(checks) > 1 else "the check is ok"
+        said = [*doomed, *_beside(summary)]
+    yield f"{ending}; {', '.join(said)}, see below" if said else ending
+
+
+def _beside(summary: Mapping[str, Any]) -> Iterator[str]:
+    """How many places are beyond a limit of physics or to be watched, which fails no check."""
+    over = len(list(over_lines(summary)))
+    if over:
+        yield f"{over} over a limit of physics"
+    rows = [*shown(summary.get("risk", ())), *summary.get("findings", ())]
+    watched = sum(row["verdict"] == "watch" for row in rows)
+    if watched:
+        yield f"{watched} to watch"
 
 
 def _expectations(failed: Sequence[Mapping[str, Any]]) -> list[str]:

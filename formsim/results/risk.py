@@ -35,7 +35,7 @@ Verdict = Literal["safe", "watch", "over", "no limit given", "not judged"]
 YIELD = "plane strain yield stress of the wall as it has hardened"
 BEARS = "wall yields, or a perfect wall buckles, whichever comes first"
 SIEBEL = f"{HOLDER}, factor 2.5"
-INDEX = "limits.wrinkle_index of the case"
+INDEX = "wrinkle_index under [limits]"
 STRIP = "flat strip, Timoshenko and Gere 1961, Gerard and Becker 1957 (memory)"
 
 IRONED_PLACE = "ironed: the curve does not hold under pressure across the sheet"
@@ -56,7 +56,7 @@ class Risk:
     risk : what could go wrong
     value, limit : number and limit in ``unit``; None where there is none
     unit : empty for a ratio
-    margin : share of the limit that is left, negative beyond it; None without a limit
+    margin : share of the limit that is left, negative beyond it, at most 1; None without a limit
     verdict : in a word
     way : place along the sheet before the first stage, in a flat blank its radius [mm]; None where
         it has none
@@ -168,7 +168,7 @@ class _Judge:
         allowed = limits.max_thinning_percent
         for zone, inside in _zones(trace):
             at = _largest(trace.thinned, inside)
-            source = NO_LIMIT if allowed is None else "limits.max_thinning_percent of the case"
+            source = NO_LIMIT if allowed is None else "max_thinning_percent under [limits]"
             value = float(trace.thinned[at])
             yield self._row(zone, "thinning", value, allowed, "%", source, column=at)
             yield self._curve_row(zone, inside)
@@ -282,7 +282,7 @@ class _Judge:
         verdict: Verdict | None = None,
         told: str = "",
     ) -> Risk:
-        margin = None if value is None or limit is None else 1.0 - value / limit
+        margin = None if value is None or limit is None else 1.0 - max(value, 0.0) / limit
         said = verdict or judged(margin, self.case.limits.watch_percent)
         if advice and said == "over":
             said = "watch"

@@ -60,6 +60,8 @@ def reason(
         return f"{fact}; {NO_LIMIT}"
     if risk in ("thinning", "damage", "edge stretch"):
         fact += f", the limit is {limit:.3g}"
+    if value < 0.0:
+        return f"{fact}; nothing of the limit is used"
     tail = {"over": _OVER[risk], "watch": _WATCH, "safe": _SAFE}.get(verdict, verdict)
     if value > limit:
         tail = _OVER[risk]

@@ -12,7 +12,7 @@ from formsim.case.stage import Stage
 from formsim.results.curve import between_lines
 from formsim.results.damage import DamageLaw, ironed
 from formsim.results.limit_curve import LimitCurve
-from formsim.results.record import StageRecord
+from formsim.results.record import Frame, StageRecord
 from formsim.results.strains import middle_strains
 from formsim.results.thickness import thickness_profile
 from formsim.results.zones import zones
@@ -95,6 +95,11 @@ class Trace:
         return np.where(np.isnan(self.share), -np.inf, self.share)
 
 
+def _stroke(record: StageRecord, frame: Frame) -> float:
+    """Stroke of a state; a springback happens at the last one [mm]."""
+    return record.stroke if frame.phase == "springback" else frame.stroke
+
+
 def trace_of(
     record: StageRecord,
     stage: Stage,
@@ -118,7 +123,7 @@ def trace_of(
         stage=record.name,
         zones=zones(profile, stage, before)[:-1],
         way=between_lines(profile.way),
-        strokes=np.array([frame.stroke for frame in record.frames]),
+        strokes=np.array([_stroke(record, frame) for frame in record.frames]),
         phases=tuple(frame.phase for frame in record.frames),
         major=major,
         minor=minor,

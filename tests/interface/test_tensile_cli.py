@@ -225,4 +225,22 @@ def test_a_library_material_without_a_curve_has_no_picture(tmp_path, capsys):
     assert "no picture: dc04 has no flow curve" in capsys.readouterr().out
     assert main(["materials", "dc99"]) == BAD_INPUT
     assert "nearest: dc0" in capsys.readouterr().err
+    assert not (tmp_path / "new").exists()
     assert main(["materials", "--into", str(tmp_path)]) == BAD_INPUT
+
+
+def test_a_card_file_is_shown_and_drawn_like_a_library_material(tmp_path, capsys, monkeypatch):
+    assert tensile(tmp_path) == DONE
+    monkeypatch.chdir(tmp_path / "cards")
+    capsys.readouterr()
+    assert main(["materials", "x.toml", "--into", "pictures"]) == DONE
+    printed = capsys.readouterr().out
+    assert printed.startswith("x: tensile tests invented_sheet_0a.csv")
+    assert "Young's modulus" in printed
+    assert {path.name for path in Path("pictures").iterdir()} == {"x-flow.svg", "x-flow.png"}
+    assert main(["materials", "y.toml"]) == BAD_INPUT
+    assert "x.toml" in capsys.readouterr().err
+    text = Path("x.toml").read_text()
+    Path("bad.toml").write_text(text.replace("poisson = 0.33", "poisson = 3.3"))
+    assert main(["materials", "bad.toml", "--into", "pictures"]) == BAD_INPUT
+    assert "poisson" in capsys.readouterr().err
