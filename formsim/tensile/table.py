@@ -6,6 +6,7 @@ import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
+from formsim.case.file_bytes import UnreadableError, file_bytes, files_beside
 from formsim.case.number_table import NumberTable, number_table
 from formsim.errors import CaseError, Fault, TensileError
 
@@ -46,16 +47,7 @@ def read_table(path: Path) -> DataTable:
 
 def _bytes_of(path: Path) -> bytes:
     try:
-        if path.is_dir():
-            raise TensileError(str(path), [Fault("file", "", "is a folder, not a test file")])
-        if path.stat().st_size > LARGEST:
-            message = f"is larger than {LARGEST / 1e6:.0f} MB; expected one tensile test"
-            raise TensileError(path.name, [Fault("file", "", message)])
-        return path.read_bytes()
-    except FileNotFoundError:
-        near = sorted(one.name for one in path.parent.glob("*.csv"))[:6]
-        hint = f"in {path.parent} there is {', '.join(near)}" if near else ""
-        raise TensileError(str(path), [Fault("file", "", "no such file")], hint=hint) from None
-    except OSError as error:
-        reason = (error.strerror or "no reason given").lower()
-        raise TensileError(str(path), [Fault("file", "", f"cannot be read: {reason}")]) from None
+        return file_bytes(path, LARGEST, "a file of one tensile test")
+    except UnreadableError as error:
+        hint = files_beside(path, ".csv", ".txt", ".tsv", ".dat") if error.absent else ""
+        raise TensileError(str(path), [Fault("file", "", error.reason)], hint=hint) from None
