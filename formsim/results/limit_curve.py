@@ -91,8 +91,8 @@ class LimitCurve:
 
         Not a number beyond the largest minor strain of the curve; zero where sheet pressed around
         has hardly got thinner.
-        Source: the usual reading of a limit diagram, with a margin of 10 % of strain below the
-        curve: Keeler and Backofen 1963 for the diagram, the margin common practice (memory).
+        Source: the usual reading of a limit diagram (Keeler and Backofen 1963, ISO 12004-2;
+        memory); a margin of a tenth below the curve is common practice (memory).
         """
         # A curve that turns back has its first branch from plane strain on the outside.
         ahead = np.maximum.accumulate(self.minor)

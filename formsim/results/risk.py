@@ -25,7 +25,7 @@ from formsim.results.ironing import ring_figures
 from formsim.results.limit_curve import SLIGHT, GivenCurve, limit_curve
 from formsim.results.necking import load_ratio
 from formsim.results.record import Line, StageRecord
-from formsim.results.risk_words import NO_LIMIT, reason
+from formsim.results.risk_words import BEYOND, NO_LIMIT, reason
 from formsim.results.trace import Trace, trace_of
 from formsim.results.wrinkling import worst_rings
 from formsim.results.zones import ZONES
@@ -39,7 +39,6 @@ INDEX = "wrinkle_index under [limits]"
 STRIP = "flat strip, Timoshenko and Gere 1961, Gerard and Becker 1957 (memory)"
 
 IRONED_PLACE = "ironed: the curve does not hold under pressure across the sheet"
-BEYOND = "strains lie beyond the right end of the given curve and above its lowest point, no limit"
 PRESSED = (
     "no limit applies: the sheet is pressed together there and gets no thinner, so that no neck"
     " opens; see the wrinkle index"

@@ -5,6 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 NO_LIMIT: Final = "no limit given"
+BEYOND: Final = (
+    "strains beyond the right end of the given curve and above its lowest point, no limit there"
+)
 
 _FACTS = {
     "thinning": "{zone}: the sheet has lost {value:.1f} % of its thickness",
@@ -63,6 +66,8 @@ def reason(
     if value < 0.0:
         return f"{fact}; nothing of the limit is used"
     tail = {"over": _OVER[risk], "watch": _WATCH, "safe": _SAFE}.get(verdict, verdict)
+    if BEYOND in told:
+        tail = "measure the curve further to the right"
     if value > limit:
         tail = _OVER[risk]
     return f"{fact}; {tail}"

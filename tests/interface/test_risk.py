@@ -99,6 +99,8 @@ def test_a_table_that_does_not_reach_the_part_makes_its_zones_watched():
     beyond = [row for row in made.risks.rows if "beyond the right end" in row.source]
     assert beyond
     assert {row.verdict for row in beyond} <= {"watch", "over", "not judged"}
+    watched = [row.reason for row in beyond if row.verdict == "watch"]
+    assert all(text.endswith("measure the curve further to the right") for text in watched)
 
 
 def test_limits_of_the_user_become_checks_and_pass(run):

@@ -98,6 +98,20 @@ def test_both_readings_agree_on_what_is_over():
     assert np.array_equal(one[known] > 1.0, other[known] > 1.0)
 
 
+def test_on_hills_line_the_margin_is_what_is_left_of_the_thickness_strain():
+    """Hill 1952: a local neck at e1 + e2 = n, so that n - (e1 + e2) is left at equal minor strain,
+    and (e1 + e2)/n of the straight way is used."""
+    flow = '{ kind = "swift", strength = 500.0, prestrain = 1e-8, exponent = 0.2 }'
+    text = BASE.format(
+        limits='forming_limit = { kind = "swift_hill" }', material="x", thickness=1.0
+    )
+    curve = limit_curve(parse_case(with_card(text, flow=flow), "hill.toml")).curve
+    major, minor = np.array([0.15, 0.3, 0.5]), np.array([-0.05, -0.2, -0.4])
+    assert curve.straight(major, minor) == pytest.approx((major + minor) / 0.2, rel=1e-3)
+    gap = major * (1.0 / curve.level(major, minor) - 1.0)
+    assert gap == pytest.approx(0.2 - (major + minor), rel=1e-3)
+
+
 def table(minor, major) -> str:
     points = f"minor = {minor}, major = {major}"
     return (
