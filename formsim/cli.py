@@ -17,7 +17,17 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
-from formsim.options import add_drawings, add_material, add_run, add_sizes, add_tensile
+from formsim.options import (
+    add_compare,
+    add_drawings,
+    add_export,
+    add_material,
+    add_report,
+    add_run,
+    add_sizes,
+    add_tensile,
+    add_view,
+)
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
@@ -100,6 +110,10 @@ def _parser() -> argparse.ArgumentParser:
     add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
+    add_report(command("report", _report, "make the page of a result again"))
+    add_compare(command("compare", _compare, "show finished results side by side"))
+    add_export(command("export", _export, "write a result in forms other programs read"))
+    add_view(command("view", _view, "show the part in a window, stage by stage"))
     return parser
 
 
@@ -336,6 +350,47 @@ def _show(options: argparse.Namespace) -> int:
     if summary["finished"]:
         return DONE if summary["passed"] else CHECK_FAILED
     return _CODES.get(str(summary.get("ended", "")), NOT_CONVERGED)
+
+
+def _report(options: argparse.Namespace) -> int:
+    from formsim.report.html import report_html
+    from formsim.results.store import write_report
+
+    path = write_report(options.into or options.result, report_html(options.result))
+    print(f"{path} written, {1e-6 * path.stat().st_size:.1f} MB; open it in a browser\n{CAUTION}")
+    return DONE
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from formsim.pipeline.comparison import save_comparison
+    from formsim.report.comparison.compare import compare_results
+    from formsim.report.comparison.text import comparison_text
+
+    found = compare_results(options.results, options.against)
+    try:
+        paths = save_comparison(found, options.into, replace=options.replace)
+    finally:
+        print(comparison_text(found), flush=True)
+    print(f"written: {paths[0]}, {paths[1].name} and figures/ ({len(paths) - 2} files)\n{CAUTION}")
+    return DONE
+
+
+def _export(options: argparse.Namespace) -> int:
+    from formsim.pipeline.export import KINDS, export_result
+
+    kinds = [kind for kind in KINDS if getattr(options, kind)]
+    into = options.into or Path("exports") / options.result.resolve().name
+    paths = export_result(options.result, into, kinds, options.stage, replace=options.replace)
+    said = f"written into {into}: {', '.join(path.name for path in paths)}"
+    print("\n".join(textwrap.wrap(said, 100)) + f"\n{CAUTION}")
+    return DONE
+
+
+def _view(options: argparse.Namespace) -> int:
+    from formsim.report.view import show_part
+
+    show_part(options.result)
+    return DONE
 
 
 class _ProgressLine:

@@ -7,6 +7,8 @@ FORMAT = 1
 
 SUMMARY, CASE = "summary.json", "case.toml"
 SHEETS = "sheets"
+BEFORE = f"{SHEETS}/before.npz"
+"""What was done to the sheet in the results a case starts from."""
 
 
 def sheet_file(number: int, stage: str) -> str:

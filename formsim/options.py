@@ -22,6 +22,34 @@ def add_drawings(drawings: argparse.ArgumentParser) -> None:
     _add_case(drawings, "folder for them", "drawings", "earlier drawings")
 
 
+def add_export(export: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim export``."""
+    export.add_argument("result", type=Path, help="result folder")
+    export.add_argument(
+        "--into", type=Path, metavar="DIR", help="folder for the files (exports/NAME of the result)"
+    )
+    for name, text in (
+        ("--animation", "section over all stages as GIF"),
+        ("--vtu", "mesh and fields of the part as VTU"),
+        ("--outline", "both faces of the part as DXF drawing in mm"),
+        ("--markdown", "verdict and all tables as Markdown"),
+    ):
+        export.add_argument(name, action="store_true", help=f"{text}; none of these means all")
+    export.add_argument(
+        "--stage",
+        action="append",
+        default=[],
+        metavar="STAGE",
+        help="name or number of a stage for --vtu and --outline, or all; else the finished part",
+    )
+    export.add_argument("--replace", action="store_true", help="write over files that are there")
+
+
+def add_view(view: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim view``."""
+    view.add_argument("result", type=Path, help="result folder")
+
+
 def _add_case(command: argparse.ArgumentParser, folder: str, above: str, earlier: str) -> None:
     """A case file and the folder for what is made of it."""
     command.add_argument("case", type=Path, help="case file (TOML)")
@@ -32,6 +60,37 @@ def _add_case(command: argparse.ArgumentParser, folder: str, above: str, earlier
         help=f"{folder} (default: {above}/<name of the case file>)",
     )
     command.add_argument("--replace", action="store_true", help=f"overwrite {earlier} there")
+
+
+def add_report(report: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim report``."""
+    report.add_argument("result", type=Path, help="result folder")
+    report.add_argument(
+        "--into", type=Path, metavar="DIR", help="folder for the page (default: the result folder)"
+    )
+
+
+def add_compare(compare: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim compare``."""
+    compare.add_argument(
+        "results", type=Path, nargs="+", metavar="RESULT", help="result folder, 2 to 20 of them"
+    )
+    compare.add_argument(
+        "--against",
+        type=Path,
+        metavar="RESULT",
+        help="result that differences are taken to (default: the first)",
+    )
+    compare.add_argument(
+        "--into",
+        type=Path,
+        default=Path("results") / "comparison",
+        metavar="DIR",
+        help="folder for page, table and figures (default: %(default)s)",
+    )
+    compare.add_argument(
+        "--replace", action="store_true", help="overwrite an earlier comparison there"
+    )
 
 
 def add_material(materials: argparse.ArgumentParser) -> None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
+from formsim.case.limits import Limits
 from formsim.case.sheet import Sheet
 from formsim.case.stage import Stage, brought_to_limit
 from formsim.case.start import Cup, Result, Tube
@@ -31,22 +32,26 @@ class Earlier:
     folder : of the result
     folders : of it and of all results it goes back to itself
     digest : of its case
-    number : of the stage in that result, from 0
     sheet, mesh : of the line, from its blank on
     start : tube or cup the line began with; None for a flat blank
     stages : all that were made of the sheet, the last one the one to go on from
     height : of the body after that one, None where its summary does not tell [mm]
+    sheets : files with the sheet as the stages of that result passed it on, below its folder
+    limits : of its case
+    failed : names of the checks it did not pass; none where it was not judged
     """
 
     folder: Path
     folders: tuple[Path, ...]
     digest: str
-    number: int
     sheet: Sheet
     mesh: Mesh
     start: Tube | Cup | None
     stages: tuple[Stage, ...]
     height: float | None
+    sheets: tuple[str, ...]
+    limits: Limits
+    failed: tuple[str, ...]
 
     @property
     def after(self) -> str:
@@ -56,7 +61,7 @@ class Earlier:
     @property
     def file(self) -> Path:
         """File with the sheet as that stage passes it on."""
-        return self.folder / sheet_file(self.number, self.after)
+        return self.folder / self.sheets[-1]
 
 
 class UnusableError(Exception):
@@ -101,12 +106,22 @@ def earlier_result(
         folder=path,
         folders=(path, *(before.folders if before else ())),
         digest=case.digest,
-        number=number,
         sheet=case.sheet,
         mesh=case.mesh,
         start=case.began_with,
         stages=case.made_before(number + 1),
         height=summary["stages"][number].get("height"),
+        sheets=tuple(
+            sheet_file(k, stage.name)
+            for k, stage in enumerate(case.stages[: number + 1])
+            if not brought_to_limit(stage)
+        ),
+        limits=case.limits,
+        failed=tuple(
+            str(check.get("name"))
+            for check in summary.get("checks", ())
+            if not check.get("passed", True)
+        ),
     )
     if not earlier.file.is_file():
         _refuse(
@@ -161,6 +176,31 @@ def _chosen(start: Result, case: Case, summary: Mapping[str, Any]) -> int:
     if start.after not in passed:
         _refuse(start, f"tests its body until it gives way and passes none on; {there}", "after")
     return names.index(start.after)
+
+
+def start_notes(earlier: Earlier, limits: Limits) -> Iterator[str]:
+    """What has to be known of a result a case starts from: what it failed, limits left behind.
+
+    Parameters
+    ----------
+    limits : of the case that starts from it
+    """
+    if earlier.failed:
+        told = "; ".join(earlier.failed)
+        yield (
+            f"the result {earlier.folder}, which this case starts from, did not pass: {told};"
+            f" see formsim show {earlier.folder}"
+        )
+    names = [
+        name
+        for name in type(limits).model_fields
+        if getattr(earlier.limits, name) is not None and getattr(limits, name) is None
+    ]
+    if names:
+        yield (
+            f"limits of the result {earlier.folder} that this case does not set, so that nothing"
+            f" is held against them: {', '.join(names)}; give them under [limits] where they hold"
+        )
 
 
 def _near(path: Path) -> str:

@@ -26,21 +26,27 @@ from formsim.case.limits import CutEdge, Damage, FormingLimit, Limits
 from formsim.case.lines import Origin
 from formsim.case.named_file import CONTENT
 from formsim.case.press import RamMotion
-from formsim.case.quantity import Count, refuse
+from formsim.case.quantity import Count, Quantity, refuse
 from formsim.case.sheet import Sheet
 from formsim.case.stage import Stage
 from formsim.case.start import Cup, Result, Start, Tube
 from formsim.case.workpiece import Workpiece, workpieces
 
 COLUMNS = Count("a number of columns", 8, 20_000)
+RIM_FINER = Quantity("how many times shorter columns are", "ratio", 1.0, 6.0)
 LAYERS = Count("a number of layers", 1, 12)
 FRAMES = Count("a number of states", 1, 2_000)
 
 
 class Mesh(Table):
-    """Elements along the sheet and through its thickness; None means derived from the case."""
+    """Elements along the sheet and through its thickness; None means derived from the case.
+
+    ``rim_finer`` is how many times shorter columns are where an ironed wall is necked or flanged;
+    with ``columns`` given and this left out they are as long as the others there.
+    """
 
     columns: Annotated[int | None, COLUMNS] = None
+    rim_finer: Annotated[float | None, RIM_FINER] = None
     layers: Annotated[int, LAYERS] = 2
 
 
@@ -50,6 +56,7 @@ class Output(Table):
     frames: Annotated[int, FRAMES] = 40
     figures: bool = True
     picture: bool = True
+    report: bool = True
 
 
 class Case(Table):

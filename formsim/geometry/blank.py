@@ -9,7 +9,7 @@ import re
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from skfem import MeshQuad
@@ -61,6 +61,13 @@ def _session(gmsh: Any) -> Iterator[None]:
         gmsh.finalize()
 
 
+class Rim(NamedTuple):
+    """Sheet from the radius ``begin`` on, where columns are ``finer`` times shorter."""
+
+    begin: float
+    finer: float
+
+
 def strip_mesh(
     inner: float,
     outer: float,
@@ -70,6 +77,7 @@ def strip_mesh(
     layers: int,
     even_to: float,
     finer: float = 1.0,
+    rim: Rim | None = None,
 ) -> MeshQuad:
     """Cross-section of a flat blank, lower face at z = 0.
 
@@ -83,6 +91,7 @@ def strip_mesh(
     columns, layers : number of elements along and through the sheet
     even_to : radius up to which the columns are equally long [mm]
     finer : how many times shorter they are just beyond it, for a wall that will be ironed
+    rim : where they are shorter still; within the columns beyond ``even_to``
 
     Returns
     -------
@@ -95,7 +104,7 @@ def strip_mesh(
         )
         raise MeshError(message, hint="use at least 4 columns and 1 layer")
     gmsh = load_gmsh()
-    zones = _zones(inner, outer, columns, even_to, finer)
+    zones = _zones(inner, outer, columns, even_to, finer, rim)
     with _session(gmsh), tempfile.TemporaryDirectory() as folder:
         _add_strip(gmsh, inner, thickness, zones, layers)
         gmsh.model.mesh.generate(2)
@@ -106,11 +115,16 @@ def strip_mesh(
 
 
 def column_lengths(
-    inner: float, outer: float, columns: int, even_to: float, finer: float
+    inner: float,
+    outer: float,
+    columns: int,
+    even_to: float,
+    finer: float,
+    rim: Rim | None = None,
 ) -> Floats:
     """Length of the columns that ``strip_mesh`` makes, from the centre on, (columns) [mm]."""
     begin, lengths = inner, list[Floats]()
-    for end, count, ratio in _zones(inner, outer, columns, even_to, finer):
+    for end, count, ratio in _zones(inner, outer, columns, even_to, finer, rim):
         series = ratio ** np.arange(count)
         lengths.append((end - begin) * series / series.sum())
         begin = end
@@ -118,19 +132,44 @@ def column_lengths(
 
 
 def _zones(
-    inner: float, outer: float, columns: int, even_to: float, finer: float
+    inner: float, outer: float, columns: int, even_to: float, finer: float, rim: Rim | None
 ) -> list[tuple[float, int, float]]:
     """Zones (end radius, columns, ratio of neighbouring lengths)."""
     if outer - even_to < 1e-9 * outer:
         return [(outer, columns, 1.0)]
     shrink = even_to / outer
-    mean = (1 - shrink) / -math.log(shrink)
-    share = finer * (outer - even_to) / mean
-    graded = min(columns - 2, max(2, round(columns * share / (share + even_to - inner))))
+    share, worked = finer * graded_share(even_to, outer, even_to, outer), 0.0
+    if rim is not None:
+        worked = finer * rim.finer * graded_share(rim.begin, outer, even_to, outer)
+        share = finer * graded_share(even_to, rim.begin, even_to, outer)
+    whole = share + worked + even_to - inner
+    fewest = 2 if rim is None else 4
+    graded = min(columns - 2, max(fewest, round(columns * (share + worked) / whole)))
+    even = (even_to, columns - graded, 1.0)
+    if rim is None:
+        return [even, (outer, graded, shrink ** (1.0 / (graded - 1)))]
+    last = min(graded - 2, max(2, round(graded * worked / (share + worked))))
+    at = _graded_length(rim.begin, even_to, outer)
+    first = graded - last
     return [
-        (even_to, columns - graded, 1.0),
-        (outer, graded, shrink ** (1.0 / (graded - 1))),
+        even,
+        (rim.begin, first, at ** (1.0 / (first - 1))),
+        (outer, last, (shrink / at) ** (1.0 / (last - 1))),
     ]
+
+
+def graded_share(begin: float, end: float, even_to: float, outer: float) -> float:
+    """Columns between two radii beyond ``even_to``, times the length of those before it [mm].
+
+    Lengths that shrink in a series fall in proportion to the way, to ``even_to/outer`` at the rim.
+    """
+    first, last = (_graded_length(radius, even_to, outer) for radius in (begin, end))
+    return (end - begin) * math.log(first / last) / (first - last)
+
+
+def _graded_length(radius: float, even_to: float, outer: float) -> float:
+    """Length of a column beyond ``even_to`` over that of one before it."""
+    return 1.0 - (1.0 - even_to / outer) * (radius - even_to) / (outer - even_to)
 
 
 def _add_strip(

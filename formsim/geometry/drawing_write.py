@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -38,11 +38,18 @@ def write_outlines(
     DrawingError : a layer cannot have this name, or the file is there or cannot be written
     """
     file = Path(path)
-    _refuse_names(file, outlines)
+    _refuse(file, outlines, replace=replace)
+    return _saved(_document(outlines), file)
+
+
+def _refuse(file: Path, layers: Iterable[str], *, replace: bool) -> None:
+    _refuse_names(file, layers)
     if file.exists() and not replace:
         message, hint = "is there already", "choose another name, or allow to replace it"
         raise DrawingError(message, file=file.name, hint=hint)
-    document = _document(outlines)
+
+
+def _saved(document: Any, file: Path) -> Path:
     try:
         document.saveas(file)
     except OSError as error:
@@ -53,9 +60,33 @@ def write_outlines(
     return file
 
 
-def _refuse_names(file: Path, outlines: Mapping[str, Outline]) -> None:
+def write_lines(path: Path, lines: Mapping[str, Floats], *, replace: bool = False) -> Path:
+    """Write lines through points in mm, each on a layer of its own, and the axis of rotation.
+
+    Parameters
+    ----------
+    lines : layer -> points, (n, 2) [mm]
+
+    Raises
+    ------
+    DrawingError : a layer cannot have this name, or the file is there or cannot be written
+    """
+    _refuse(path, lines, replace=replace)
+    return _saved(_lines_document(lines), path)
+
+
+def _lines_document(lines: Mapping[str, Floats]) -> Any:
+    document, space = _empty()
+    for number, (layer, points) in enumerate(lines.items(), start=1):
+        document.layers.add(layer, color=number % 6 + 1)
+        space.add_lwpolyline(points.tolist(), dxfattribs={"layer": layer})
+    _add_axis(document, np.concatenate(list(lines.values()))[:, 1].tolist())
+    return document
+
+
+def _refuse_names(file: Path, layers: Iterable[str]) -> None:
     seen = {AXIS_LAYER}
-    for layer in outlines:
+    for layer in layers:
         bad = set(layer) & set(_FORBIDDEN)
         if not layer.strip() or bad or not layer.isprintable() or len(layer) > 255:
             message = f'"{layer}" cannot name a layer; expected text without {" ".join(_FORBIDDEN)}'
@@ -67,20 +98,29 @@ def _refuse_names(file: Path, outlines: Mapping[str, Outline]) -> None:
 
 
 def _document(outlines: Mapping[str, Outline]) -> Any:
-    from ezdxf.filemanagement import new
-
-    document = new("R2010", units=_MILLIMETRES)
-    space = document.modelspace()
+    document, space = _empty()
     heights = [0.0]
     for number, (layer, outline) in enumerate(outlines.items(), start=1):
         document.layers.add(layer, color=number % 6 + 1)
         for piece in pieces_of(outline):
             _add(space, piece, layer)
             heights += [piece.start[1], piece.end[1]]
+    _add_axis(document, heights)
+    return document
+
+
+def _empty() -> tuple[Any, Any]:
+    """New drawing in mm and the space that is drawn in."""
+    from ezdxf.filemanagement import new
+
+    document = new("R2010", units=_MILLIMETRES)
+    return document, document.modelspace()
+
+
+def _add_axis(document: Any, heights: Sequence[float]) -> None:
     document.layers.add(AXIS_LAYER, color=8)
     ends = ((0.0, min(heights) - 5.0), (0.0, max(heights) + 5.0))
-    space.add_line(*ends, dxfattribs={"layer": AXIS_LAYER})
-    return document
+    document.modelspace().add_line(*ends, dxfattribs={"layer": AXIS_LAYER})
 
 
 def _add(space: Any, piece: Piece, layer: str) -> None:

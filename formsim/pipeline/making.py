@@ -190,7 +190,7 @@ class Maker:
         if self.folder is None or not self.waiting:
             return
         frames, times = zip(*self.waiting, strict=True)
-        store.append_frames(self.folder, self.sheet.body, frames, self.number, times)
+        store.append_frames(self.folder, self.sheet, frames, self.number, times)
         self.waiting.clear()
         self.written = time.perf_counter()
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from formsim.case.card_file import written_out
+from formsim.case.earlier import start_notes
 from formsim.case.named_file import named_files
 from formsim.case.schema import Case
 from formsim.case.stage import Iron, Stage, Stroke, brought_to_limit
@@ -19,12 +20,19 @@ from formsim.results.check import Check, expectations, limit_checks, risk_checks
 from formsim.results.closed_form import Estimate
 from formsim.results.estimates import estimates
 from formsim.results.ironing import last_stress_ratio
+from formsim.results.kept_sheets import (
+    load_histories,
+    load_passed_on,
+    save_histories,
+    save_passed_on,
+)
 from formsim.results.notes import line_notes
 from formsim.results.press_times import press_notes
 from formsim.results.record import ENDINGS, Line, StageRecord
 from formsim.results.risk import RiskReport, risk_report
 from formsim.results.summary import Judged, Stop, begun, summarise
 from formsim.results.theory_curves import theory_curves
+from formsim.results.trace import history_of
 from formsim.results.trust import trust_checks
 from formsim.results.zones import Thinnest, thinnest
 from formsim.stages.bake import metal_behind
@@ -98,21 +106,21 @@ def run_case(
             prepare()
         elif not is_compiled():
             compile_kernels()
-        sheet, blank_volume = _received(case)
+        line = _received(case)
         if folder is not None:
-            store.start_series(folder, sheet.body)
+            store.start_series(folder, line.blank)
+            save_histories(folder, line.before)
     except KeyboardInterrupt:
         if folder is not None:
             stop = Stop("interrupted", "interrupted before the first stage")
             store.write_summary(folder, begun(case, stop))
         raise
     try:
-        records, ended = _make_stages(case, sheet, blank_volume, folder, watch, exact)
+        records, ended = _make_stages(case, line, folder, watch, exact)
     finally:
         if folder is not None:
             store.close_series(folder)
-    line = _line(case, sheet, blank_volume, records)
-    run = _judge(case, line, ended[0] if ended else None, into, exact)
+    run = _judge(case, line.after(records), ended[0] if ended else None, into, exact)
     if folder is not None:
         _write(run, folder)
     if ended:
@@ -120,26 +128,24 @@ def run_case(
     return run
 
 
-def _line(case: Case, sheet: Sheet, blank_volume: float, records: tuple[StageRecord, ...]) -> Line:
-    return Line(
-        blank=sheet.body,
-        material=sheet.material,
-        thickness=case.sheet.thickness,
-        blank_radius=0.5 * case.sheet.blank_diameter,
-        stages=records,
-        state=sheet.state,
-        blank_volume=blank_volume,
-    )
-
-
-def _received(case: Case) -> tuple[Sheet, float]:
-    """The sheet the first stage is given, and the metal it had before any stage [mm3]."""
+def _received(case: Case) -> Line:
+    """The line before its first stage of this case: its sheet, and what was done to it."""
+    thickness, radius = case.sheet.thickness, 0.5 * case.sheet.blank_diameter
     if case.earlier is None:
         sheet = make_sheet(case)
-        return sheet, float(sheet.body.volume.sum())
-    made = store.load_passed_on(case.earlier)
+        return Line(sheet.body, sheet.material, thickness, radius, (), sheet.state)
+    made = load_passed_on(case.earlier)
     metal = metal_behind(case.before, case.sheet.material)
-    return Sheet(made.body, metal, made.state), made.blank_volume
+    return Line(
+        blank=made.body,
+        material=metal,
+        thickness=thickness,
+        blank_radius=radius,
+        stages=(),
+        state=made.state,
+        blank_volume=made.blank_volume,
+        before=load_histories(case.earlier),
+    )
 
 
 def _folder(case: Case, into: Path | None, text: str, replace: bool) -> store.Folder | None:
@@ -162,14 +168,14 @@ def _folder(case: Case, into: Path | None, text: str, replace: bool) -> store.Fo
 
 def _make_stages(
     case: Case,
-    sheet: Sheet,
-    blank_volume: float,
+    line: Line,
     folder: store.Folder | None,
     watch: Watch | None,
     exact: bool,
 ) -> tuple[tuple[StageRecord, ...], tuple[Stop, BaseException] | None]:
     """Stages up to the last one or to the one that stopped, and why it did."""
     records: list[StageRecord] = []
+    sheet = Sheet(line.blank, line.material, line.begin)
     for number, stage in enumerate(case.stages):
         maker = Maker(case, sheet, number, folder, watch, exact=exact)
         ended: tuple[Stop, BaseException] | None = None
@@ -189,8 +195,9 @@ def _make_stages(
         if ended is not None:
             return tuple(records), ended
         if folder is not None and not brought_to_limit(stage):
-            body, state = sheet.body, sheet.state
-            store.save_passed_on(folder, number, stage.name, body, state, blank_volume)
+            done = history_of(records[-1], stage, case.made_before(number))
+            volume = line.metal
+            save_passed_on(folder, number, sheet.body, sheet.state, volume, done)
     return tuple(records), None
 
 
@@ -278,28 +285,34 @@ def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None, exact: 
         theory = estimates(case, line)
     checks = (*judged.trust, *judged.limits, *judged.expected)
     notes = [*line_notes(case, line), *press_notes(case, line), *risks.notes]
+    if case.earlier is not None:
+        notes = [*start_notes(case.earlier, case.limits), *notes]
     summary = summarise(case, line, judged, theory, risks, stop)
     summary |= {"warnings": notes, "exact": exact}
     return Run(case, line, checks, theory, risks, summary, into)
 
 
 def _write(run: Run, folder: store.Folder) -> None:
-    """Numbers first, then the pictures, which take longest."""
+    """Numbers first, then the pictures, which take longest, and the page of both."""
     if run.line.stages:
         store.write_thickness(folder, run.line, run.case.stages, run.case.before)
         store.write_forces(folder, run.line, run.case.press)
         store.write_strength(folder, run.line)
+        store.write_tools(folder, run.line)
         store.write_risk(folder, run.risks)
     store.write_summary(folder, run.summary)
-    warnings = _draw(run, folder) if run.line.stages else []
-    if warnings:
-        warnings = [*run.summary["warnings"], *warnings]
-        store.write_summary(folder, {**run.summary, "warnings": warnings})
+    told = list(run.summary["warnings"])
+    for last in (_draw, _report):
+        if warnings := last(run, folder):
+            told += warnings
+            store.write_summary(folder, {**run.summary, "warnings": told})
 
 
 def _draw(run: Run, folder: store.Folder) -> list[str]:
     """Figures and picture; what cannot be drawn here is a warning, the numbers are there."""
     warnings: list[str] = []
+    if not run.line.stages:
+        return warnings
     if run.case.output.figures:
         from formsim.report.figures import save_figures
 
@@ -315,3 +328,17 @@ def _draw(run: Run, folder: store.Folder) -> list[str]:
         except DependencyError as error:
             warnings.append(f"no picture: {error}; {error.hint}")
     return warnings
+
+
+def _report(run: Run, folder: store.Folder) -> list[str]:
+    """The page a person reads; whatever keeps it from being made must not lose the run."""
+    if not run.case.output.report:
+        return []
+    try:
+        from formsim.report.html import report_html
+
+        store.write_report(folder.path, report_html(folder.path))
+    except Exception as error:
+        why = f"{type(error).__name__}: {error}"
+        return [f"no {store.REPORT}: {why}; the numbers are there"]
+    return []

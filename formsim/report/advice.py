@@ -43,7 +43,7 @@ ADVICE = {
         "energy was lost or gained between increments, by increments that are long for the mesh"
         " or by contact that chatters",
         "work and forces are no better than this share",
-        "more columns under [mesh], and look for jumps in figures/forces",
+        "more columns under [mesh], and look for jumps in figures/forces-...",
     ),
     "work of the help": Advice(
         "the sheet jumped from one shape to another and had to be slowed down, or its free rim"

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from formsim.case.schema import Case
-from formsim.report.lines import entries, folded, table
+from formsim.report.lines import Grid, entries, grid_text
 from formsim.results.earing import ears_row, expected_ears
 
 CAUTION = (
@@ -19,15 +19,17 @@ CAUTION = (
 def case_ears_text(case: Case) -> str:
     """Ears of the first draw of a case before it is run; empty where nothing tells."""
     found = expected_ears(case, case.stages[0])
-    return "" if found is None else _text(case.stages[0].name, ears_row(case, found))
+    if found is None:
+        return ""
+    return grid_text(_grid(case.stages[0].name, ears_row(case, found)))
 
 
-def ears_table(summary: Mapping[str, Any]) -> str:
+def ears_tables(summary: Mapping[str, Any]) -> list[Grid]:
     """Ears of the first draw of a run, with the highest square cut that clears them."""
-    return "\n\n".join(_text(str(stage["name"]), ears) for stage, ears in entries(summary, "ears"))
+    return [_grid(str(stage["name"]), ears) for stage, ears in entries(summary, "ears")]
 
 
-def _text(stage: str, ears: Mapping[str, Any]) -> str:
+def _grid(stage: str, ears: Mapping[str, Any]) -> Grid:
     head = ("ears expected", *(f"{angle:g} deg" for angle in ears["angles"]))
     row = (f"{stage}: over the lowest [mm]", *(f"{height:.2f}" for height in ears["heights"]))
     said = f"{ears['count']} ears, {ears['height']:.2f} mm high"
@@ -38,7 +40,7 @@ def _text(stage: str, ears: Mapping[str, Any]) -> str:
         f"{_cut_words(ears)} and costs {ears['mass']:.3f} g, {ears['blank_percent']:.2f} % of the"
         f" blank: {CAUTION}."
     )
-    return "\n".join([table(head, [row], left=(0,)), *folded(said)])
+    return Grid("Ears", head, (row,), left=(0,), notes=(("", said),))
 
 
 def _cut_words(ears: Mapping[str, Any]) -> str:

@@ -60,6 +60,9 @@ def save_figures(
         if springs_back(line, k):
             path = place(f"springback-{k + 1}-{record.name}")
             made += save_figure(partial(springback_figure, line, k), path)
+        if record.increments:
+            path = place(f"forces-{k + 1}-{record.name}")
+            made += save_figure(partial(force_figure, record), path)
         if record.gauges:
             path = place(f"strength-{k + 1}-{record.name}")
             made += save_figure(partial(strength_figure, record), path)
@@ -68,7 +71,6 @@ def save_figures(
         made += save_figure(partial(margin_figure, risks), place("margin"))
         if risks.given.curve is not None:
             made += save_figure(partial(limit_figure, risks), place("limit-curve"))
-    made += save_figure(partial(force_figure, line), place("forces"))
     return made
 
 
@@ -117,13 +119,10 @@ def _left(blank: float, percent: Any) -> Floats:
     return thickness
 
 
-def force_figure(line: Line) -> Figure:
-    """Force of every tool, and fluid pressure, over the stroke of each stage that has tools."""
-    worked = [record for record in line.stages if record.increments]
-    count = max(1, len(worked))
-    figure = new_figure(7.6, 1.0 + 2.9 * count)
-    for axes, record in zip(figure.subplots(count, squeeze=False)[:, 0], worked, strict=False):
-        _draw_forces(axes, record)
+def force_figure(record: StageRecord) -> Figure:
+    """Force of every tool, and fluid pressure, over the stroke of a stage that has increments."""
+    figure = new_figure(7.6, 3.6)
+    _draw_forces(figure.subplots(), record)
     return figure
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from formsim.report.earing import ears_table
-from formsim.report.lines import dash, entries, note, table
+from formsim.report.earing import ears_tables
+from formsim.report.lines import Grid, dash, entries
 from formsim.report.strength_tables import STRENGTH
 from formsim.report.words import number
 
@@ -16,13 +16,14 @@ PEAK = (
 )
 
 
-def line_tables(summary: Mapping[str, Any]) -> list[str]:
+def line_tables(summary: Mapping[str, Any]) -> list[Grid]:
     """All tables a run has rows for, in the order of a body line."""
-    makers = (ears_table, ring_table, trim_table, neck_table, flange_table, press_table, *STRENGTH)
-    return [text for text in (maker(summary) for maker in makers) if text]
+    makers = (ring_table, trim_table, neck_table, flange_table, press_table, *STRENGTH)
+    grids = [*ears_tables(summary), *(maker(summary) for maker in makers)]
+    return [grid for grid in grids if grid.rows]
 
 
-def ring_table(summary: Mapping[str, Any]) -> str:
+def ring_table(summary: Mapping[str, Any]) -> Grid:
     """One row per ring: what it takes off, its force, what the wall behind it bears."""
     head = (
         "stage",
@@ -51,11 +52,11 @@ def ring_table(summary: Mapping[str, Any]) -> str:
         )
         for stage, ring in entries(summary, "rings")
     ]
-    text = table(head, rows, left=(0, 1), widest={0: 16})
-    return f"{text}\n{note('*', PEAK)}" if rows else ""
+    notes = (("*", PEAK),)
+    return Grid("Rings", head, tuple(rows), left=(0, 1), widest={0: 16}, notes=notes)
 
 
-def trim_table(summary: Mapping[str, Any]) -> str:
+def trim_table(summary: Mapping[str, Any]) -> Grid:
     """One row per trim: what is cut off, and whether the cut clears the whole rim."""
     head = ("stage", "height\n[mm]", "lost most\n[mm]", "least\n[mm]", "lost\n[g]", "of blank", "")
     rows = [
@@ -70,10 +71,10 @@ def trim_table(summary: Mapping[str, Any]) -> str:
         )
         for stage, trim in entries(summary, "trim")
     ]
-    return table(head, rows, left=(0, 6), widest={0: 16}) if rows else ""
+    return Grid("Trims", head, tuple(rows), left=(0, 6), widest={0: 16})
 
 
-def neck_table(summary: Mapping[str, Any]) -> str:
+def neck_table(summary: Mapping[str, Any]) -> Grid:
     """One row per necking step: its load against what the wall bears, and the neck."""
     head = (
         "stage",
@@ -96,13 +97,13 @@ def neck_table(summary: Mapping[str, Any]) -> str:
         )
         for stage, neck in entries(summary, "neck")
     ]
-    return table(head, rows, left=(0,), widest={0: 16}) if rows else ""
+    return Grid("Necks", head, tuple(rows), left=(0,), widest={0: 16})
 
 
 _NECK = (("diameter", 3), ("thickness", 4), ("length", 2))
 
 
-def flange_table(summary: Mapping[str, Any]) -> str:
+def flange_table(summary: Mapping[str, Any]) -> Grid:
     """One row per flange: its size and how far the edge is stretched."""
     head = (
         "stage",
@@ -125,10 +126,10 @@ def flange_table(summary: Mapping[str, Any]) -> str:
         )
         for stage, flange in entries(summary, "flange")
     ]
-    return table(head, rows, left=(0,), widest={0: 16}) if rows else ""
+    return Grid("Flanges", head, tuple(rows), left=(0,), widest={0: 16})
 
 
-def press_table(summary: Mapping[str, Any]) -> str:
+def press_table(summary: Mapping[str, Any]) -> Grid:
     """One row per stage a press makes: times, speeds, rates in its rings, heat of the wall."""
     head = (
         "stage",
@@ -151,4 +152,4 @@ def press_table(summary: Mapping[str, Any]) -> str:
         )
         for stage, press in entries(summary, "press")
     ]
-    return table(head, rows, left=(0,), widest={0: 16, 5: 22}) if rows else ""
+    return Grid("Press", head, tuple(rows), left=(0,), widest={0: 16, 5: 22})

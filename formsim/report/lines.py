@@ -4,10 +4,44 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 _GAP = "  "
 _PAGE = 100
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A table as data, for the terminal and for the page.
+
+    Attributes
+    ----------
+    title : what it shows; the terminal leaves it out
+    head : names of the columns, which may have lines
+    rows : texts of the cells
+    left : columns that are left-aligned
+    widest : columns whose texts are broken into lines on the terminal, and how wide these may be
+    notes : mark and text of every remark below the table; a sentence of its own has no mark
+    """
+
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    left: tuple[int, ...] = ()
+    widest: Mapping[int, int] = field(default_factory=dict)
+    notes: tuple[tuple[str, str], ...] = ()
+
+
+def grid_text(grid: Grid) -> str:
+    """A table and its remarks as aligned columns; empty without rows."""
+    if not grid.rows:
+        return ""
+    text = table(grid.head, grid.rows, left=grid.left, widest=grid.widest)
+    below = [
+        line for mark, told in grid.notes for line in ([note(mark, told)] if mark else folded(told))
+    ]
+    return "\n".join([text, *below])
 
 
 def table(

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from formsim.case.describe import Row
-from formsim.case.earlier import Earlier
+from formsim.case.earlier import Earlier, start_notes
 from formsim.case.finding import Finding
+from formsim.case.limits import Limits
 from formsim.case.press import RamMotion
 from formsim.case.schema import Case
 from formsim.case.stage import (
@@ -28,7 +29,7 @@ from formsim.case.stage import (
     brought_to_limit,
 )
 from formsim.case.start import Tube
-from formsim.report.lines import folded, table
+from formsim.report.lines import Grid, folded, grid_text, table
 from formsim.report.verdict import finding_lines
 from formsim.report.words import number
 from formsim.results.closed_form import Estimate
@@ -42,7 +43,11 @@ def stages_text(case: Case) -> str:
     lines = [
         f"sheet   {card.name}, {sheet.thickness:g} mm, {_start_words(case)}",
         f"        {'invented data' if card.invented else card.source}; {card.r_note}",
-        *(_earlier_lines(case.earlier) if case.earlier else [f"mesh    {grade(case).words}"]),
+        *(
+            _earlier_lines(case.earlier, case.limits)
+            if case.earlier
+            else [f"mesh    {grade(case).words}"]
+        ),
     ]
     if case.press is not None:
         lines.append(f"press   {_press_words(case.press)}")
@@ -50,12 +55,13 @@ def stages_text(case: Case) -> str:
     return "\n".join(lines)
 
 
-def _earlier_lines(earlier: Earlier) -> list[str]:
-    """Which result a case goes on from, and what was done to its sheet."""
+def _earlier_lines(earlier: Earlier, limits: Limits) -> list[str]:
+    """Which result a case goes on from, what was done to its sheet, and what to know of it."""
     done = ", ".join(stage.name for stage in earlier.stages)
     return [
         f'start   {earlier.folder} ({earlier.digest}) after "{earlier.after}", on its mesh',
         *folded(f"done    {done}"),
+        *(line for note in start_notes(earlier, limits) for line in folded(f"warning: {note}")),
     ]
 
 
@@ -159,9 +165,15 @@ def limits_text(limits: Sequence[Estimate]) -> str:
 
 
 def values_text(rows: Sequence[Row]) -> str:
+    """Every value of a case and whether it was given, as text."""
+    return grid_text(values_table(rows))
+
+
+def values_table(rows: Sequence[Row]) -> Grid:
     """Every value of a case and whether it was given."""
-    shown = [
+    shown = tuple(
         (row.key, "not set" if row.value is None else str(row.value), row.unit, row.origin)
         for row in rows
-    ]
-    return table(("key", "value", "unit", "origin"), shown, left=(0, 1, 2, 3))
+    )
+    head = ("key", "value", "unit", "origin")
+    return Grid("Every value of the case", head, shown, left=(0, 1, 2, 3))

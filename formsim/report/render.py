@@ -52,7 +52,7 @@ def save_picture(body: Body, state: State, path: Path, caption: str = "") -> Pat
             message = f"the picture was not drawn within {PATIENCE:g} s"
             raise DependencyError(message, hint=_hint()) from error
     if done.returncode != 0:
-        message = f"the picture cannot be drawn without a display: {_reason(done.stderr)}"
+        message = f"the picture cannot be drawn without a display: {reason(done.stderr)}"
         raise DependencyError(message, hint=_hint())
     return picture
 
@@ -65,10 +65,15 @@ def shell_outline(body: Body, state: State) -> tuple[Floats, Floats]:
     Outline, (2, n, 2) [mm]; thickness, (n) [mm].
     """
     places, profile = state.places(body), thickness_profile(body, state)
-    bottom, top = _dense(bottom_line(body, places)), _dense(top_line(body, places))
-    lines = np.arange(len(profile.thickness), dtype=float)
+    return band(bottom_line(body, places), top_line(body, places), profile.thickness)
+
+
+def band(lower: Curve, upper: Curve, at_lines: Floats) -> tuple[Floats, Floats]:
+    """Points of both faces and a field between them, from values at the lines of the mesh."""
+    bottom, top = _dense(lower), _dense(upper)
+    lines = np.arange(len(at_lines), dtype=float)
     along = np.linspace(0.0, lines[-1], len(bottom))
-    return np.stack([bottom, top]), np.interp(along, lines, profile.thickness)
+    return np.stack([bottom, top]), np.interp(along, lines, at_lines)
 
 
 def _dense(face: Curve) -> Floats:
@@ -76,7 +81,8 @@ def _dense(face: Curve) -> Floats:
     return face.at(np.linspace(0.0, n, PER_COLUMN * n + 1))
 
 
-def _reason(text: str) -> str:
+def reason(text: str) -> str:
+    """What keeps the graphics library from drawing, from what it said."""
     found = re.search(r"(lib[\w.+-]+\.so[.\d]*)", text)
     if found:
         return f"the system library {found.group(1)} is missing"

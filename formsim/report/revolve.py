@@ -1,4 +1,4 @@
-"""Drawing process of ``render``: reads an outline, writes a picture. Not imported by anything."""
+"""Drawing process of ``render``: reads an outline, writes a picture."""
 
 from __future__ import annotations
 
@@ -32,6 +32,62 @@ def draw(outline: Floats, thickness: Floats, path: Path, caption: str = "") -> N
 
     plotter: Any = pyvista.Plotter(off_screen=True, window_size=list(SIZE))
     plotter.set_background("white")
+    add_part(plotter, outline, thickness, (float(thickness.min()), float(thickness.max())))
+    add_colours(plotter, 24)
+    plotter.add_text(caption, position=(0.04, 0.94), viewport=True, font_size=13, color=INK)
+    look_into(plotter, outline)
+    plotter.enable_anti_aliasing("ssaa")
+    plotter.screenshot(str(path))
+    plotter.close()
+
+
+def add_part(plotter: Any, outline: Floats, thickness: Floats, limits: tuple[float, float]) -> None:
+    """Add the revolved band with a quarter cut away, in place of one that was added before.
+
+    Parameters
+    ----------
+    outline, thickness : as in ``draw``
+    limits : thickness at both ends of the colours [mm]
+    """
+    for number, surface in enumerate(_surfaces(outline, thickness)):
+        plotter.add_mesh(
+            surface,
+            name=f"part-{number}",
+            scalars=FIELD,
+            cmap=THICKNESS_MAP,
+            clim=limits,
+            smooth_shading=False,
+            ambient=0.4,
+            diffuse=0.65,
+            show_scalar_bar=False,
+            reset_camera=False,
+        )
+
+
+def add_colours(plotter: Any, size: int) -> None:
+    """Add the bar of colours with its unit; ``size`` of its numbers [pt]."""
+    for name in list(plotter.scalar_bars.keys()):
+        plotter.remove_scalar_bar(name)
+    plotter.add_scalar_bar(
+        "",
+        color=INK,
+        fmt="%.3f",
+        n_labels=5,
+        label_font_size=size,
+        width=0.5,
+        height=0.07,
+        position_x=0.25,
+        position_y=0.02,
+        unconstrained_font_size=True,
+    )
+    place = {"position": (0.405, 0.1), "viewport": True}
+    plotter.add_text(FIELD, name="unit", font_size=13, color=INK, **place)
+
+
+def _surfaces(outline: Floats, thickness: Floats) -> list[Any]:
+    """The shell and its two cut faces, with the thickness as a field."""
+    import pyvista
+
     loop = np.concatenate([outline[0], outline[1, ::-1]])
     values = np.concatenate([thickness, thickness[::-1]])
     angles = np.linspace(OPEN, 2 * np.pi, STEPS)
@@ -42,37 +98,9 @@ def draw(outline: Floats, thickness: Floats, path: Path, caption: str = "") -> N
         shape = (2, len(thickness), 1)
         surfaces.append(pyvista.StructuredGrid(*(axis.reshape(shape) for axis in cut)))
         values_of.append(np.stack([thickness, thickness]))
-    limits = (float(thickness.min()), float(thickness.max()))
     for surface, field in zip(surfaces, values_of, strict=True):
         surface[FIELD] = field.ravel(order="F")
-        plotter.add_mesh(
-            surface,
-            scalars=FIELD,
-            cmap=THICKNESS_MAP,
-            clim=limits,
-            smooth_shading=False,
-            ambient=0.4,
-            diffuse=0.65,
-            show_scalar_bar=False,
-        )
-    plotter.add_scalar_bar(
-        "",
-        color=INK,
-        fmt="%.3f",
-        n_labels=5,
-        label_font_size=24,
-        width=0.5,
-        height=0.07,
-        position_x=0.25,
-        position_y=0.02,
-        unconstrained_font_size=True,
-    )
-    plotter.add_text(FIELD, position=(0.405, 0.1), viewport=True, font_size=13, color=INK)
-    plotter.add_text(caption, position=(0.04, 0.94), viewport=True, font_size=13, color=INK)
-    _look(plotter, outline)
-    plotter.enable_anti_aliasing("ssaa")
-    plotter.screenshot(str(path))
-    plotter.close()
+    return surfaces
 
 
 def _turned(points: Floats, angles: Floats) -> tuple[Floats, Floats, Floats]:
@@ -82,7 +110,7 @@ def _turned(points: Floats, angles: Floats) -> tuple[Floats, Floats, Floats]:
     return x[..., None], y[..., None], np.broadcast_to(z, x.shape)[..., None].copy()
 
 
-def _look(plotter: Any, outline: Floats) -> None:
+def look_into(plotter: Any, outline: Floats) -> None:
     """Look into the cut from far away: parallel lines stay parallel, sizes can be compared."""
     radius = float(outline[..., 0].max())
     low, high = float(outline[..., 1].min()), float(outline[..., 1].max())

@@ -39,13 +39,13 @@ def limit_figure(risks: RiskReport) -> Figure:
     """Strains of the middle of the sheet after the last stage, paths of the worst places, curve."""
     figure = new_figure(7.6, 5.4)
     axes = figure.subplots()
-    curve, last = risks.given.curve, risks.traces[-1]
+    curve, last = risks.given.curve, risks.whole[-1]
     judged = ~last.ironed
     dots = last.minor[-1, judged], last.major[-1, judged]
     axes.plot(*dots, ".", color=FAINT, markersize=4, label="all places after the last stage")
     paths = [dots]
     for k, place in enumerate(_critical(risks)):
-        minor, major = _path(risks.traces, place.column)
+        minor, major = _path(risks.whole, place.column)
         paths.append((minor, major))
         ways = f"{_percent(place.straight)} straight, {_percent(place.level)} at equal minor strain"
         label = f"{place.zone} at {last.way[place.column]:.1f} mm: {ways}"
@@ -70,12 +70,12 @@ def margin_figure(risks: RiskReport) -> Figure:
         figure.subplots(len(panels), squeeze=False)[:, 0], panels, strict=True
     ):
         axes.axhline(100.0, color=INK, linewidth=1.2)
-        for k, (trace, share) in enumerate(zip(risks.traces, values, strict=True)):
+        for k, (trace, share) in enumerate(zip(risks.whole, values, strict=True)):
             style = _STYLES[k // len(LINES) % len(_STYLES)]
             axes.plot(trace.way, 100.0 * share, style, color=colour(k), label=trace.stage)
         axes.set_ylim(0.0, 1.35 * axes.dataLim.y1)
-        _name_zones(axes, risks.traces[-1])
-        axes.set_xlim(0.0, float(risks.traces[0].way.max()))
+        _name_zones(axes, risks.whole[-1])
+        axes.set_xlim(0.0, float(risks.whole[0].way.max()))
         axes.set_title(title)
         axes.set_xlabel("way along the sheet before the first stage [mm]")
         axes.set_ylabel("used of the limit [%]")
@@ -109,20 +109,20 @@ def _name_zones(axes: Axes, trace: Trace) -> None:
 
 def has_limits(risks: RiskReport) -> bool:
     """Whether a limit along the sheet is given, so that there is a margin to draw."""
-    return bool(risks.traces) and bool(list(_panels(risks)))
+    return bool(risks.whole) and bool(list(_panels(risks)))
 
 
 def _panels(risks: RiskReport) -> Iterator[tuple[str, list[Floats]]]:
     allowed = next((row.limit for row in risks.rows if row.risk == "thinning"), None)
     if risks.given.curve is not None:
         title = "Limit curve, the more severe reading, largest of each stage (gaps: none holds)"
-        yield title, [trace.worst_share for trace in risks.traces]
+        yield title, [trace.worst_share for trace in risks.whole]
     if risks.law.critical is not None:
         title = f"Damage, {risks.law.name}, critical {risks.law.critical:.3g}"
-        yield title, [trace.damage[-1] / (risks.law.critical or 1.0) for trace in risks.traces]
+        yield title, [trace.damage[-1] / (risks.law.critical or 1.0) for trace in risks.whole]
     if allowed is not None:
         title = f"Thinning, {allowed:g} % allowed"
-        yield title, [np.maximum(t.thinned, 0.0) / allowed for t in risks.traces]
+        yield title, [np.maximum(t.thinned, 0.0) / allowed for t in risks.whole]
 
 
 @dataclass(frozen=True)
@@ -148,8 +148,8 @@ def _critical(risks: RiskReport) -> list[_Place]:
     Columns keep their number through all stages: a trim takes off the last ones only.
     """
     best: dict[str, _Place] = {}
-    last = risks.traces[-1]
-    for trace in risks.traces:
+    last = risks.whole[-1]
+    for trace in risks.whole:
         share = trace.worst_share[: len(last.way)]
         for column in np.flatnonzero(~np.isnan(share)):
             zone, value = last.zones[column], float(share[column])

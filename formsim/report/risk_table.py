@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from formsim.report.lines import folded, note, table
+from formsim.report.lines import Grid
 from formsim.report.words import number
 from formsim.results.limit_curve import VALIDITY
 from formsim.results.risk_words import NO_LIMIT
@@ -20,33 +20,37 @@ _NOTES = {
 }
 
 
-def risk_table(summary: Mapping[str, Any]) -> str:
+def risk_table(summary: Mapping[str, Any]) -> Grid:
     """One row per risk with its worst zone, and one per place that is over or near a limit set.
 
     Below it stands why what is over, or to be watched, is so.
     """
     rows = list(shown(summary.get("risk", ())))
-    if not rows:
-        return ""
-    cells = [
-        (
-            _MARKS.get(row["verdict"], row["verdict"]),
-            str(row["risk"]) + _STARS.get(row["risk"], ""),
-            str(row["zone"]),
-            str(row["stage"]),
-            _with_unit(row["value"], row["unit"]),
-            _with_unit(row["limit"], row["unit"]),
-            "-" if row["margin"] is None else f"{100.0 * row['margin']:.0f} %",
-            str(row["source"]),
-        )
-        for row in rows
-    ]
+    cells = tuple((*risk_cells(row), str(row["source"])) for row in rows)
     head = ("", "risk", "zone", "stage", "number", "limit", "margin", "source of the limit")
-    text = table(head, cells, left=(0, 1, 2, 3, 7), widest={2: 13, 3: 12, 7: 26})
+    why = [("", _told(row)) for row in rows if _told_below(row)]
+    title, widest = "Risks: the worst zone of each", {2: 13, 3: 12, 7: 26}
+    notes = (*star_notes(rows), *why)
+    return Grid(title, head, cells, left=(0, 1, 2, 3, 7), widest=widest, notes=notes)
+
+
+def risk_cells(row: Mapping[str, Any]) -> tuple[str, ...]:
+    """Verdict, risk, zone, stage, number, limit and margin of a row in words."""
+    return (
+        _MARKS.get(row["verdict"], row["verdict"]),
+        str(row["risk"]) + _STARS.get(row["risk"], ""),
+        str(row["zone"]),
+        str(row["stage"]),
+        _with_unit(row["value"], row["unit"]),
+        _with_unit(row["limit"], row["unit"]),
+        "-" if row["margin"] is None else f"{100.0 * row['margin']:.0f} %",
+    )
+
+
+def star_notes(rows: Sequence[Mapping[str, Any]]) -> tuple[tuple[str, str], ...]:
+    """What has to be known of some risks, where a row has a number of them."""
     told = {row["risk"] for row in rows if row["value"] is not None}
-    notes = [note(mark, _NOTES[risk]) for risk, mark in _STARS.items() if risk in told]
-    why = [line for row in rows if _told_below(row) for line in folded(_told(row))]
-    return "\n".join([text, *notes, *why])
+    return tuple((mark, _NOTES[risk]) for risk, mark in _STARS.items() if risk in told)
 
 
 def _told_below(row: Mapping[str, Any]) -> bool:

@@ -13,6 +13,7 @@ from formsim.geometry.outline import Outline
 from formsim.report.style import (
     FAINT,
     INK,
+    LABEL,
     THICKNESS_MAP,
     TOOL,
     TOOL_EDGE,
@@ -180,20 +181,24 @@ def _draw_tools(axes: Axes, tools: dict[str, Outline], box: Box, *, named: bool)
     for name, outline in tools.items():
         polygon = tool_polygon(outline)
         axes.fill(*polygon.T, facecolor=TOOL, edgecolor=TOOL_EDGE, linewidth=0.8, zorder=1)
-        spot = _label_spot(polygon, box) if named else None
+        spot = label_spot(polygon, box) if named else None
         if spot is not None:
-            axes.text(*spot, name, ha="center", va="center", color="#5c584f", zorder=2)
+            axes.text(*spot, name, ha="center", va="center", color=LABEL, zorder=2)
 
 
 def tool_polygon(outline: Outline) -> Floats:
-    """Closed outline of a tool, its open ends joined through its far corner, (n, 2) [mm]."""
-    points = outline.points(per_arc=PER_ARC)
+    """Closed outline of a tool, (n, 2) [mm]."""
+    return closed_polygon(outline.points(per_arc=PER_ARC))
+
+
+def closed_polygon(points: Floats) -> Floats:
+    """Points along a tool, its open ends joined through its far corner, (n + 1, 2) [mm]."""
     first, last = points[0], points[-1]
     far, near = (first, last) if abs(first[1]) > abs(last[1]) else (last, first)
     return np.concatenate([points, [[near[0], far[1]]]])
 
 
-def _label_spot(polygon: Floats, box: Box) -> tuple[float, float] | None:
+def label_spot(polygon: Floats, box: Box) -> tuple[float, float] | None:
     """Point of a polygon inside a box that is farthest from the borders of both."""
     from matplotlib.path import Path
     from scipy.ndimage import distance_transform_edt

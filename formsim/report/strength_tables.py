@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from formsim.report.lines import dash, entries, note, table
+from formsim.report.lines import Grid, dash, entries
 
 AROUND = (
     "an axisymmetric model cannot buckle round the circumference: walls, and domes beyond a size"
@@ -18,7 +18,7 @@ CAUTION = (
 )
 
 
-def pressure_table(summary: Mapping[str, Any]) -> str:
+def pressure_table(summary: Mapping[str, Any]) -> Grid:
     """One row per pressurised body: where it yields, gives way and how far the base has grown."""
     held = list(entries(summary, "pressurise"))
     released = any(one["permanent_centre_growth"] is not None for _, one in held)
@@ -43,10 +43,10 @@ def pressure_table(summary: Mapping[str, Any]) -> str:
         )
         for stage, one in held
     ]
-    return _noted(table(head, rows, left=(0, 5), widest={0: 16})) if rows else ""
+    return Grid("Inside pressure", head, tuple(rows), left=(0, 5), widest={0: 16}, notes=_NOTES)
 
 
-def named_pressure_table(summary: Mapping[str, Any]) -> str:
+def named_pressure_table(summary: Mapping[str, Any]) -> Grid:
     """One row per pressure the case names: growth of the base there, margin of the limit."""
     head = (
         "stage",
@@ -74,10 +74,11 @@ def named_pressure_table(summary: Mapping[str, Any]) -> str:
         for stage, held in entries(summary, "pressurise")
         for one in held["named"]
     ]
-    return table(head, rows, left=(0, 1, 8), widest={0: 16}) if rows else ""
+    title = "Inside pressures the case names"
+    return Grid(title, head, tuple(rows), left=(0, 1, 8), widest={0: 16})
 
 
-def load_table(summary: Mapping[str, Any]) -> str:
+def load_table(summary: Mapping[str, Any]) -> Grid:
     """One row per top load: inside pressure, crush load, where the body folds."""
     head = (
         "stage",
@@ -100,8 +101,10 @@ def load_table(summary: Mapping[str, Any]) -> str:
         )
         for stage, load in entries(summary, "top_load")
     ]
-    return _noted(table(head, rows, left=(0, 5), widest={0: 16})) if rows else ""
+    return Grid("Top load", head, tuple(rows), left=(0, 5), widest={0: 16}, notes=_NOTES)
 
+
+_NOTES = (("*", AROUND), ("*", CAUTION))
 
 STRENGTH = (pressure_table, named_pressure_table, load_table)
 
@@ -120,7 +123,3 @@ def _yield(load: float | None) -> str:
 def _left(held: Mapping[str, Any]) -> str:
     centre, nose = held["permanent_centre_growth"], held["permanent_nose_growth"]
     return "-" if centre is None else f"{centre:.3f}, {nose:.3f}"
-
-
-def _noted(text: str) -> str:
-    return "\n".join([text, note("*", AROUND), note("*", CAUTION)])

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from formsim.report.line_tables import line_tables
-from formsim.report.lines import folded, note, table
+from formsim.report.lines import Grid, folded, grid_text
 from formsim.report.risk_table import risk_table
 from formsim.report.verdict import verdict_text
 from formsim.report.words import number, wanted
@@ -17,9 +17,7 @@ OWN_LIMIT = "own limit"
 
 def result_text(summary: Mapping[str, Any]) -> str:
     """Whole text of a run: head, verdict, stages, tools, solver, theory, checks."""
-    parts = [
-        _head(summary),
-        verdict_text(summary),
+    grids = (
         stage_table(summary),
         risk_table(summary),
         tool_table(summary),
@@ -27,11 +25,12 @@ def result_text(summary: Mapping[str, Any]) -> str:
         solver_table(summary),
         theory_table(summary),
         check_table(summary),
-    ]
+    )
+    parts = [_head(summary), verdict_text(summary), *map(grid_text, grids)]
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
-def stage_table(summary: Mapping[str, Any]) -> str:
+def stage_table(summary: Mapping[str, Any]) -> Grid:
     """One row per stage: thickness and shape of the part after it."""
     head = (
         "stage",
@@ -56,10 +55,10 @@ def stage_table(summary: Mapping[str, Any]) -> str:
         )
         for stage in summary.get("stages", ())
     ]
-    return table(head, rows, left=(0, 2), widest={0: 16}) if rows else ""
+    return Grid("Stages: the part after each", head, tuple(rows), left=(0, 2), widest={0: 16})
 
 
-def tool_table(summary: Mapping[str, Any]) -> str:
+def tool_table(summary: Mapping[str, Any]) -> Grid:
     """One row per stage and tool: peak force and work."""
     rows = []
     for stage in summary.get("stages", ()):
@@ -68,12 +67,11 @@ def tool_table(summary: Mapping[str, Any]) -> str:
             force = f"{1e-3 * peaks[tool]:.3f}" if tool in peaks else "-"
             done = f"{work[tool]:.2f}" if tool in work else "-"
             rows.append((stage["name"], tool, force, done))
-    return (
-        table(("stage", "tool", "peak force [kN]", "work [J]"), rows, left=(0, 1)) if rows else ""
-    )
+    head = ("stage", "tool", "peak force [kN]", "work [J]")
+    return Grid("Tools: largest force and work", head, tuple(rows), left=(0, 1))
 
 
-def solver_table(summary: Mapping[str, Any]) -> str:
+def solver_table(summary: Mapping[str, Any]) -> Grid:
     """One row per stage: how far it went and what the solver needed."""
     head = (
         "stage",
@@ -96,10 +94,10 @@ def solver_table(summary: Mapping[str, Any]) -> str:
         )
         for stage in summary.get("stages", ())
     ]
-    return table(head, rows, left=(0,), widest={0: 16}) if rows else ""
+    return Grid("What the solver needed", head, tuple(rows), left=(0,), widest={0: 16})
 
 
-def theory_table(summary: Mapping[str, Any]) -> str:
+def theory_table(summary: Mapping[str, Any]) -> Grid:
     """One row per textbook number, with the simulated one beside it; remarks stand below."""
     theory = summary.get("theory", ())
     remarks = list(dict.fromkeys(row["remark"] for row in theory if row.get("remark")))
@@ -114,9 +112,9 @@ def theory_table(summary: Mapping[str, Any]) -> str:
         for row in theory
     ]
     head = ("theory", "closed form", "simulated", "unit", "source")
-    text = table(head, rows, left=(0, 3, 4), widest={0: 38, 4: 30})
-    notes = [note(f"[{k}]", remark) for k, remark in enumerate(remarks, start=1)]
-    return "\n".join([text, *notes]) if rows else ""
+    notes = tuple((f"[{k}]", remark) for k, remark in enumerate(remarks, start=1))
+    title, widest = "Textbook numbers beside the simulated ones", {0: 38, 4: 30}
+    return Grid(title, head, tuple(rows), left=(0, 3, 4), widest=widest, notes=notes)
 
 
 def _mark(remarks: Sequence[str], row: Mapping[str, Any]) -> str:
@@ -124,7 +122,7 @@ def _mark(remarks: Sequence[str], row: Mapping[str, Any]) -> str:
     return f" [{remarks.index(row['remark']) + 1}]" if row.get("remark") else ""
 
 
-def check_table(summary: Mapping[str, Any]) -> str:
+def check_table(summary: Mapping[str, Any]) -> Grid:
     """One row per check, failed ones first."""
     checks = sorted(summary.get("checks", ()), key=lambda check: bool(check["passed"]))
     rows = [
@@ -138,7 +136,8 @@ def check_table(summary: Mapping[str, Any]) -> str:
         for check in checks
     ]
     head = ("", "check", "computed", "wanted", "source")
-    return table(head, rows, left=(0, 1, 3, 4), widest={1: 34, 3: 23, 4: 21}) if rows else ""
+    widest = {1: 34, 3: 23, 4: 21}
+    return Grid("Checks", head, tuple(rows), left=(0, 1, 3, 4), widest=widest)
 
 
 def _source(check: Mapping[str, Any]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from formsim.report.advice import advice_on
 from formsim.report.lines import folded
@@ -18,6 +18,7 @@ _ENDINGS = {
     "no equilibrium": "NOT FINISHED: no equilibrium found",
     "running": "NOT FINISHED",
 }
+LAST_STATE = "The numbers below are those of the last accepted state; no checks were made."
 
 
 def verdict_text(summary: Mapping[str, Any]) -> str:
@@ -43,7 +44,12 @@ def verdict_text(summary: Mapping[str, Any]) -> str:
 
 def finding_lines(finding: Mapping[str, Any]) -> list[str]:
     """One handbook rule that the case does not keep, in lines."""
-    return folded(
+    return folded(finding_text(finding))
+
+
+def finding_text(finding: Mapping[str, Any]) -> str:
+    """One handbook rule that the case does not keep, in a sentence."""
+    return (
         f"{finding['verdict']}: {finding['rule']} {number(finding['value'])}"
         f" (usual {finding['limit']}): {finding['consequence']}"
     )
@@ -62,26 +68,39 @@ def doomed_text(findings: Iterable[Mapping[str, Any]]) -> str:
 
 
 def _ending(summary: Mapping[str, Any]) -> Iterator[str]:
+    said = ending(summary)
+    yield from folded(said.verdict)
+    if said.hint:
+        yield from folded(f"try: {said.hint}", "  ")
+    if said.remark:
+        yield said.remark
+
+
+class Ending(NamedTuple):
+    """How a run ended in a sentence, what to try then, and what the numbers are."""
+
+    verdict: str
+    hint: str = ""
+    remark: str = ""
+
+
+def ending(summary: Mapping[str, Any]) -> Ending:
+    """How a run ended, and how many checks failed."""
     checks = summary.get("checks", ())
     if summary.get("failure"):
-        ending = _ENDINGS.get(str(summary.get("ended", "")), "NOT FINISHED")
-        yield from folded(f"{ending}: {summary['failure']}")
-        if summary.get("hint"):
-            yield from folded(f"try: {summary['hint']}", "  ")
-        if summary.get("stages"):
-            yield "The numbers below are those of the last accepted state; no checks were made."
-        return
+        word = _ENDINGS.get(str(summary.get("ended", "")), "NOT FINISHED")
+        remark = LAST_STATE if summary.get("stages") else ""
+        return Ending(f"{word}: {summary['failure']}", str(summary.get("hint", "")), remark)
     if not checks:
-        yield "no checks were made"
-        return
+        return Ending("no checks were made")
     bad = sum(not check["passed"] for check in checks)
     doomed = [told] if (told := doomed_text(summary.get("findings", ()))) else []
     if bad:
-        ending, said = f"NOT PASSED: {bad} of {counted(len(checks), 'check')} failed", doomed
+        word, said = f"NOT PASSED: {bad} of {counted(len(checks), 'check')} failed", doomed
     else:
-        ending = f"all {len(checks)} checks ok" if len(checks) > 1 else "the check is ok"
+        word = f"all {len(checks)} checks ok" if len(checks) > 1 else "the check is ok"
         said = [*doomed, *_beside(summary)]
-    yield f"{ending}; {', '.join(said)}, see below" if said else ending
+    return Ending(f"{word}; {', '.join(said)}, see below" if said else word)
 
 
 def _beside(summary: Mapping[str, Any]) -> Iterator[str]:
@@ -120,11 +139,11 @@ def _named(failed: Sequence[Mapping[str, Any]]) -> list[str]:
     return [
         line
         for check in failed
-        for line in folded(f"{check['name']}: {_found(check)}, wanted {wanted(check)}", "  ")
+        for line in folded(f"{check['name']}: {found(check)}, wanted {wanted(check)}", "  ")
     ]
 
 
-def _found(check: Mapping[str, Any]) -> str:
+def found(check: Mapping[str, Any]) -> str:
     """Number of a check, or why there is none."""
     if check["computed"] is None:
         return f"no number, {check['place']}"

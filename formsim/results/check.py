@@ -54,29 +54,16 @@ class Check:
 
 
 def limit_checks(case: Case, line: Line) -> tuple[Check, ...]:
-    """The user's own limits against every stage; a limit that is not given is not checked.
+    """What tools may bear and what bodies must, by the user; a limit not given is not checked.
 
-    Thinning and force of bodies that are tested until they give way are left out: of these counts
-    what the case requires them to hold.
+    Forces of bodies that are tested until they give way are left out: of these counts what the
+    case requires them to hold.
     """
     limits, checks = case.limits, list[Check]()
     for record, stage in zip(line.stages, case.stages, strict=False):
         checks += _required(record, stage)
         if record.specimen:
             continue
-        if limits.max_thinning_percent is not None:
-            thinning = measure(line, record.name, "max_thinning_percent", None)
-            checks.append(
-                Check(
-                    f"{record.name}: largest thinning",
-                    thinning,
-                    0.0,
-                    limits.max_thinning_percent,
-                    "%",
-                    "limits.max_thinning_percent of the case",
-                    (-math.inf, limits.max_thinning_percent),
-                )
-            )
         if limits.press_force is not None:
             force = max(peak_forces(record).values(), default=0.0)
             checks.append(
@@ -94,20 +81,20 @@ def limit_checks(case: Case, line: Line) -> tuple[Check, ...]:
 
 
 def risk_checks(rows: Sequence[Risk]) -> tuple[Check, ...]:
-    """The user's limit curve, damage and cut edge: the worst place of every stage and risk.
+    """The user's limits of the sheet: the worst place of every stage and risk.
 
-    Limits that the user has not set fail nothing; thinning is checked by ``limit_checks``.
+    Limits that the user has not set fail nothing.
     """
     worst: dict[tuple[str, str], Risk] = {}
     for row in rows:
-        if not row.own or row.risk == "thinning" or row.value is None:
+        if not row.own or row.value is None:
             continue
         known = worst.get((row.stage, row.risk))
         if known is None or row.value > (known.value or 0.0):
             worst[row.stage, row.risk] = row
     return tuple(
         Check(
-            f"{row.stage}: {row.risk}, {row.zone}",
+            f"{row.stage}: {_largest(row)}",
             row.value or 0.0,
             0.0,
             row.limit or 0.0,
@@ -117,6 +104,10 @@ def risk_checks(rows: Sequence[Risk]) -> tuple[Check, ...]:
         )
         for row in worst.values()
     )
+
+
+def _largest(row: Risk) -> str:
+    return "largest thinning" if row.risk == "thinning" else f"{row.risk}, {row.zone}"
 
 
 def _required(record: StageRecord, stage: Stage) -> Iterator[Check]:

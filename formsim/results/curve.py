@@ -125,24 +125,27 @@ def between_lines(values: Floats) -> Floats:
 
 def way_name(body: Body) -> str:
     """What ``start_way`` is, for the axis of a figure."""
-    if starts_flat(body):
-        return "radius in the flat blank [mm]"
-    return "way along the sheet before the first stage [mm]"
+    return f"{way_words(flat=starts_flat(body))} [mm]"
+
+
+def way_words(*, flat: bool) -> str:
+    """What the way along a sheet is, in words."""
+    return "radius in the flat blank" if flat else "way along the sheet before the first stage"
 
 
 def bottom_line(body: Body, places: Floats) -> Curve:
     """Lower face, the outside of a cup; ``places`` (n_nodes, 2) [mm]."""
-    return _level(body, places, 0)
+    return level(strip(body), places, 0)
 
 
 def middle_line(body: Body, places: Floats) -> Curve:
     """Material middle of the sheet; ``places`` (n_nodes, 2) [mm]."""
-    return _level(body, places, strip(body).layers)
+    return level(strip(body), places, strip(body).layers)
 
 
 def top_line(body: Body, places: Floats) -> Curve:
     """Upper face, the inside of a cup; ``places`` (n_nodes, 2) [mm]."""
-    return _level(body, places, 2 * strip(body).layers)
+    return level(strip(body), places, 2 * strip(body).layers)
 
 
 def face_lines(body: Body, state: State) -> tuple[Curve, Curve, Curve]:
@@ -151,9 +154,8 @@ def face_lines(body: Body, state: State) -> tuple[Curve, Curve, Curve]:
     return bottom_line(body, places), middle_line(body, places), top_line(body, places)
 
 
-def _level(body: Body, places: Floats, half: int) -> Curve:
-    """Line through node ``half`` of every node line across the thickness."""
-    columns = strip(body)
+def level(columns: Columns, places: Floats, half: int) -> Curve:
+    """Line through node ``half`` of every node line across the thickness, from the bottom."""
     line = columns.lines
     between = line[:-1] + columns.line_nodes
     knots = places[line + half]

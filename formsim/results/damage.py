@@ -6,21 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formsim.arrays import Bools, Floats
+from formsim.arrays import Floats
 from formsim.case.limits import CockcroftLatham, Oyane
 from formsim.case.schema import Case
 from formsim.errors import TheoryRangeError
 from formsim.material.model import Material
-from formsim.results.curve import strip
 from formsim.results.risk_words import NO_LIMIT
 from formsim.results.theory.fracture import tension_damage
-from formsim.solver.body import Body
-from formsim.solver.damage import MEAN, SQUEEZED, TENSION
-from formsim.solver.state import State
-
-IRONED = 0.01
-"""Plastic strain under pressure across the sheet from which a column counts as ironed: no limit
-curve holds for it. Our own number."""
 
 SPECIMEN = "specimen of this card, fracture strain {0:g}, tension then plane strain in Hill's neck"
 
@@ -44,12 +36,16 @@ class DamageLaw:
     source: str
     warning: str = ""
 
-    def of(self, body: Body, state: State) -> Floats:
-        """Damage of the columns, the worst of their layers, (n_columns) [-]."""
-        values = state.damage[..., TENSION]
-        if self.offset is not None:
-            values = state.damage[..., MEAN] + self.offset * state.strain
-        worst: Floats = _layers(body, values).max(axis=1)
+    def of(self, integrals: Floats) -> Floats:
+        """Damage of columns, the worst of their layers, (..., n_columns) [-].
+
+        Parameters
+        ----------
+        integrals : of a ``History``, (..., n_columns, n_layers, 3)
+        """
+        tension, mean, strain = np.moveaxis(integrals, -1, 0)
+        values = tension if self.offset is None else mean + self.offset * strain
+        worst: Floats = values.max(axis=-1)
         return worst
 
 
@@ -76,20 +72,3 @@ def _of_specimen(law: CockcroftLatham | Oyane, material: Material) -> float:
     if isinstance(law, Oyane):
         return taken.mean + law.offset * taken.strain
     return taken.tension
-
-
-def ironed(body: Body, state: State) -> Bools:
-    """Columns that have flowed while they were squeezed across the sheet, (n_columns).
-
-    The median of their points counts: in a neck the pressure of single points wanders.
-    """
-    points = state.damage[..., SQUEEZED].reshape(strip(body).count, -1)
-    squeezed: Bools = np.median(points, axis=1) > IRONED
-    return squeezed
-
-
-def _layers(body: Body, values: Floats) -> Floats:
-    """Means of the elements, (n_columns, n_layers)."""
-    columns = strip(body)
-    means: Floats = values.mean(axis=1).reshape(columns.count, columns.layers)
-    return means

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from formsim.material.model import Material
 from formsim.results.curve import start_way, starts_flat
+from formsim.results.history import History
 from formsim.solver.body import Body
 from formsim.solver.problem import Pressure, Tool
-from formsim.solver.state import Increment, State
+from formsim.solver.state import Increment, State, fresh_state
 from formsim.stages.plan import Lid
 
 ENDINGS = {
@@ -132,6 +133,7 @@ class Line:
     stages : in their order
     state : of that sheet; None where it is fresh
     blank_volume : of the metal before any stage; None where that is the metal of ``blank`` [mm3]
+    before : what stages of earlier results did to the sheet, tests up to a limit left out
     """
 
     blank: Body
@@ -141,6 +143,7 @@ class Line:
     stages: tuple[StageRecord, ...]
     state: State | None = None
     blank_volume: float | None = None
+    before: tuple[History, ...] = ()
 
     @property
     def length(self) -> float:
@@ -151,3 +154,17 @@ class Line:
     def body(self) -> Body:
         """The sheet as it is now."""
         return self.stages[-1].body if self.stages else self.blank
+
+    def after(self, stages: tuple[StageRecord, ...]) -> Line:
+        """The same line with these stages made."""
+        return replace(self, stages=stages)
+
+    @property
+    def begin(self) -> State:
+        """State of the sheet before the first stage of this run."""
+        return fresh_state(self.blank) if self.state is None else self.state
+
+    @property
+    def metal(self) -> float:
+        """Volume of the metal before any stage [mm3]."""
+        return float(self.blank.volume.sum()) if self.blank_volume is None else self.blank_volume

@@ -26,7 +26,7 @@ from formsim.results.limit_curve import SLIGHT, GivenCurve, limit_curve
 from formsim.results.necking import load_ratio
 from formsim.results.record import Line, StageRecord
 from formsim.results.risk_words import BEYOND, NO_LIMIT, reason
-from formsim.results.trace import Trace, trace_of
+from formsim.results.trace import Trace, history_of, trace_of
 from formsim.results.wrinkling import worst_rings
 from formsim.results.zones import ZONES
 
@@ -89,15 +89,22 @@ class RiskReport:
     given : limit curve of the case
     law : damage law of the case
     unused : limits of the case that no stage of it is compared with
-    traces : what the columns of every stage went through, specimens left out
+    before, traces : what the columns of every stage went through, of stages of the results the
+        case starts from and of its own; tests up to a limit left out
     rows : every risk of every stage and zone
     """
 
     given: GivenCurve
     law: DamageLaw
     unused: tuple[str, ...]
+    before: tuple[Trace, ...]
     traces: tuple[Trace, ...]
     rows: tuple[Risk, ...]
+
+    @property
+    def whole(self) -> tuple[Trace, ...]:
+        """Traces of all stages the sheet went through."""
+        return (*self.before, *self.traces)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -129,17 +136,26 @@ def _severity(row: Risk) -> tuple[float, float]:
 
 
 def risk_report(case: Case, line: Line) -> RiskReport:
-    """Risks of all stages that have been made."""
+    """Risks of all stages that have been made.
+
+    The stages of results the case starts from are judged by its own limits: by what they did to
+    the sheet, not by their tools.
+    """
     given, law = limit_curve(case), damage_law(case)
+    before = tuple(trace_of(history, given.curve, law) for history in line.before)
     traces, rows = list[Trace](), list[Risk]()
+    for trace in before:
+        rows += _Judge(case, trace, given, law).sheet()
     for number, (record, stage) in enumerate(zip(line.stages, case.stages, strict=False)):
         if record.specimen:
             continue
-        trace = trace_of(record, stage, case.made_before(number), given.curve, law)
+        history = history_of(record, stage, case.made_before(number))
+        trace = trace_of(history, given.curve, law)
         traces.append(trace)
-        judge = _Judge(case, trace, record, given, law)
-        rows += [*judge.sheet(), *judge.tools(line, stage), *judge.wrinkles()]
-    return RiskReport(given, law, tuple(unused_limits(case)), tuple(traces), tuple(rows))
+        judge = _Judge(case, trace, given, law)
+        rows += [*judge.sheet(), *judge.tools(line, record, stage), *judge.wrinkles(record)]
+    unused = tuple(unused_limits(case))
+    return RiskReport(given, law, unused, before, tuple(traces), tuple(rows))
 
 
 def unused_limits(case: Case) -> Iterator[str]:
@@ -157,7 +173,6 @@ class _Judge:
 
     case: Case
     trace: Trace
-    record: StageRecord
     given: GivenCurve
     law: DamageLaw
 
@@ -209,42 +224,42 @@ class _Judge:
             told=told,
         )
 
-    def tools(self, line: Line, stage: Stage) -> Iterator[Risk]:
+    def tools(self, line: Line, record: StageRecord, stage: Stage) -> Iterator[Risk]:
         """What tools and the wall behind them bear."""
         if isinstance(stage, Draw):
-            yield self._holder(line, stage)
+            yield self._holder(line, record, stage)
         if isinstance(stage, Iron | Stroke):
-            for ring in ring_figures(self.record, stage):
+            for ring in ring_figures(record, stage):
                 if np.isfinite(ring.stress_ratio):
                     ratio = ring.stress_ratio
                     yield self._row(ring.name, "ironing", ratio, 1.0, "", YIELD, own=False)
         if isinstance(stage, Neck):
-            ratio = load_ratio(self.record)
+            ratio = load_ratio(record)
             yield self._row("wall", "neck load", ratio, 1.0, "", BEARS, own=False)
         if isinstance(stage, Flange):
             edge = self.case.cut_edge
             limit, source = (edge.largest, edge.source) if edge else (None, NO_LIMIT)
-            yield self._row("edge", "edge stretch", edge_strain(self.record), limit, "", source)
+            yield self._row("edge", "edge stretch", edge_strain(record), limit, "", source)
 
-    def _holder(self, line: Line, stage: Draw) -> Risk:
+    def _holder(self, line: Line, record: StageRecord, stage: Draw) -> Risk:
         name = "holder pressure"
         if stage.holder.force is None:
             why = "the holder keeps a gap, no pressure"
             return self._row("holder", name, None, None, "", why, verdict="not judged")
-        given = given_pressure(self.case.sheet, self.record, stage)
+        given = given_pressure(self.case.sheet, record, stage)
         try:
-            needed = needed_pressure(line, self.record, stage)
+            needed = needed_pressure(line, record, stage)
         except TheoryRangeError as error:
             return self._row("holder", name, None, None, "", str(error), verdict="not judged")
         source = f"needed {needed:.3g} MPa over given {given:.3g} MPa; {SIEBEL}"
         value = needed / max(given, 1e-9)
         return self._row("holder", name, value, 1.0, "", source, advice=True)
 
-    def wrinkles(self) -> Iterator[Risk]:
+    def wrinkles(self, record: StageRecord) -> Iterator[Risk]:
         """Index of the worst unsupported ring of every zone."""
         best: dict[str, Risk] = {}
         limit = self.case.limits.wrinkle_index
-        for ring in worst_rings(self.record):
+        for ring in worst_rings(record):
             zone = self.trace.zones[ring.middle]
             source = (
                 f"{INDEX if limit else STRIP}; {ring.width:.3g} mm wide, {ring.thickness:.3g} mm"

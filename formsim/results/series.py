@@ -21,7 +21,9 @@ from numpy.typing import NDArray
 
 from formsim.arrays import Floats, Ints
 from formsim.errors import StoreError
+from formsim.material.model import Material
 from formsim.results.curve import strip
+from formsim.results.residual_stress import point_stresses
 from formsim.results.thickness import plane_gradient, thickness_profile
 from formsim.results.twin import changed, drop_twin, new_file
 from formsim.solver.body import Body
@@ -53,6 +55,7 @@ class Step:
     body, state : the sheet and its places and strains
     stage : number of the stage, from 0
     phase : 0 at the start, 1 while forming, 2 during springback
+    material : its metal in this stage
     """
 
     time: float
@@ -60,6 +63,7 @@ class Step:
     state: State
     stage: int
     phase: int
+    material: Material
 
 
 def create_series(path: Path, body: Body, notes: Mapping[str, str | int]) -> None:
@@ -112,7 +116,7 @@ def _add_fields(root: Any, step: Step) -> dict[str, Any]:
     }
     for group, fields in (
         ("PointData", point_fields(body, state)),
-        ("CellData", cell_fields(body, state, step.stage, step.phase)),
+        ("CellData", cell_fields(step)),
     ):
         for name, values in fields.items():
             begin = _add_block(root[group], name, values.astype(np.float32))
@@ -145,8 +149,10 @@ def point_fields(body: Body, state: State) -> dict[str, Floats]:
     }
 
 
-def cell_fields(body: Body, state: State, stage: int, phase: int) -> dict[str, Floats]:
-    """Fields of the elements: means of plastic and log strains, stage and phase numbers."""
+def cell_fields(step: Step) -> dict[str, Floats]:
+    """Fields of the elements: means of strains and stresses, stage and phase numbers."""
+    body, state = step.body, step.state
+    stress = point_stresses(body, step.material, state)
     plane, hoop = plane_gradient(body, state)
     along = 0.5 * np.log(plane[0, 0] ** 2 + plane[1, 0] ** 2)
     ones = np.ones(len(body.elements))
@@ -154,8 +160,10 @@ def cell_fields(body: Body, state: State, stage: int, phase: int) -> dict[str, F
         "equivalent_plastic_strain": _mean(body, state.strain),
         "meridional_log_strain": _mean(body, along),
         "hoop_log_strain": _mean(body, np.log(hoop)),
-        "stage": stage * ones,
-        "phase": phase * ones,
+        "meridional_stress": _mean(body, stress[0]),
+        "hoop_stress": _mean(body, stress[1]),
+        "stage": step.stage * ones,
+        "phase": step.phase * ones,
     }
 
 

@@ -4,20 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from formsim.case.earlier import Earlier
 from formsim.case.named_file import NamedFile
 from formsim.case.press import RamMotion
 from formsim.case.stage import Stage
 from formsim.errors import StoreError
-from formsim.layout import CASE, FORMAT, SHEETS, SUMMARY, sheet_file
+from formsim.layout import CASE, FORMAT, SHEETS, SUMMARY
 from formsim.results.checkpoint import LastState, read_state, write_state
+from formsim.results.files import ELSEWHERE, check_format, read_text, write_whole, writing
 from formsim.results.kept_drawings import (
     DRAWINGS,
     copies_in,
@@ -26,12 +25,12 @@ from formsim.results.kept_drawings import (
     led_to_result,
     way_to,
 )
-from formsim.results.passed_on import PassedOn, read_sheet, write_sheet
 from formsim.results.press_times import ram_of
 from formsim.results.record import Frame, Line
 from formsim.results.risk import RiskReport
 from formsim.results.risk_tables import damage_columns, risk_columns
 from formsim.results.series import Step, append_steps, create_series, end_series, set_times
+from formsim.results.series_read import Moment, Stop, read_moments, read_stops
 from formsim.results.tables import (
     Table,
     force_columns,
@@ -43,18 +42,21 @@ from formsim.results.tables import (
     timed,
 )
 from formsim.results.thickness import thickness_profile
+from formsim.results.tool_motion import StageMotion, motion_of, parse_motion
 from formsim.results.twin import ENDINGS
 from formsim.results.zones import zones
 from formsim.solver.body import Body
 from formsim.solver.state import State
+from formsim.stages.sheet import Sheet
 
 PHASES = ("start", "forming", "springback")
 THICKNESS, FORCES = "thickness.csv", "forces.csv"
 SERIES, LAST_STATE, FIGURES = "sheet.vtkhdf", "last_state.npz", "figures"
 STRENGTH, RISK, DAMAGE = "strength.csv", "risk.csv", "damage.csv"
-_OWN = (SUMMARY, CASE, THICKNESS, FORCES, STRENGTH, RISK, DAMAGE, SERIES, LAST_STATE)
+TOOLS, REPORT = "tools.json", "report.html"
+_TABLES = (THICKNESS, FORCES, STRENGTH, RISK, DAMAGE)
+_OWN = (SUMMARY, CASE, *_TABLES, SERIES, TOOLS, LAST_STATE, REPORT)
 _PICTURES = (".svg", ".png")
-_ELSEWHERE = "choose another folder with --into"
 
 
 @dataclass(frozen=True)
@@ -85,7 +87,7 @@ class Folder:
     def figure(self, name: str) -> Path:
         """Path of a figure without its ending; the folder of figures is there afterwards."""
         folder = self.path / FIGURES
-        with _writing(folder):
+        with writing(folder):
             folder.mkdir(exist_ok=True)
         return folder / name
 
@@ -113,10 +115,10 @@ def create_folder(
     """
     names = copy_names(drawings)
     data = {name: _content(file.path) for file, name in names.items()}
-    with _writing(path):
+    with writing(path):
         if path.exists() and not path.is_dir():
             message = f"{path} is a file, so no results can be put into it"
-            raise StoreError(message, hint=_ELSEWHERE)
+            raise StoreError(message, hint=ELSEWHERE)
         if path.is_dir() and any(path.iterdir()):
             _clear(path, replace)
         path.mkdir(parents=True, exist_ok=True)
@@ -134,7 +136,7 @@ def write_summary(folder: Folder, summary: dict[str, Any]) -> Path:
     """Write ``summary.json``; format number and stamp are put in front."""
     path = folder.path / SUMMARY
     text = json.dumps(folder.stamp.notes() | summary, indent=2, ensure_ascii=False)
-    _write_whole(path, text + "\n")
+    write_whole(path, text + "\n")
     return path
 
 
@@ -153,7 +155,7 @@ def write_thickness(
         names = zones(profile, stage, (*before, *stages[:number]))
         parts.append(thickness_columns(record.body, record.final, record.name, names))
     path = folder.path / THICKNESS
-    _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
+    write_whole(path, table_text(joined(parts), folder.stamp.notes()))
     return path
 
 
@@ -164,7 +166,7 @@ def write_forces(folder: Folder, line: Line, press: RamMotion | None = None) -> 
     if press is not None:
         rams = [ram_of(press, record) for record in line.stages]
         parts = [timed(part, ram) for part, ram in zip(parts, rams, strict=True)]
-    _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
+    write_whole(path, table_text(joined(parts), folder.stamp.notes()))
     return path
 
 
@@ -174,21 +176,31 @@ def write_strength(folder: Folder, line: Line) -> Path | None:
     if not parts:
         return None
     path = folder.path / STRENGTH
-    _write_whole(path, table_text(joined(parts), folder.stamp.notes()))
+    write_whole(path, table_text(joined(parts), folder.stamp.notes()))
     return path
 
 
 def write_risk(folder: Folder, risks: RiskReport) -> None:
     """Write ``risk.csv``, every risk of every zone, and ``damage.csv``, the way there.
 
-    Neither where all bodies were tested until they gave way.
+    No ``damage.csv`` where all bodies of this case were tested until they gave way.
     """
+    if risks.rows:
+        text = table_text(risk_columns(risks.rows), folder.stamp.notes())
+        write_whole(folder.path / RISK, text)
     if not risks.traces:
         return
-    table, way = folder.path / RISK, folder.path / DAMAGE
-    _write_whole(table, table_text(risk_columns(risks.rows), folder.stamp.notes()))
+    way = folder.path / DAMAGE
     parts = [damage_columns(trace) for trace in risks.traces]
-    _write_whole(way, table_text(joined(parts), folder.stamp.notes()))
+    write_whole(way, table_text(joined(parts), folder.stamp.notes()))
+
+
+def write_tools(folder: Folder, line: Line) -> Path:
+    """Write ``tools.json``: tool outlines of every stage and where they stand in kept states."""
+    path = folder.path / TOOLS
+    motion = {**folder.stamp.notes(), "stages": [motion_of(record) for record in line.stages]}
+    write_whole(path, json.dumps(motion, ensure_ascii=False))
+    return path
 
 
 def start_series(folder: Folder, body: Body) -> Path:
@@ -199,11 +211,11 @@ def start_series(folder: Folder, body: Body) -> Path:
 
 
 def append_frames(
-    folder: Folder, body: Body, frames: Sequence[Frame], stage: int, times: Sequence[float]
+    folder: Folder, sheet: Sheet, frames: Sequence[Frame], stage: int, times: Sequence[float]
 ) -> None:
     """Add frames of a stage to ``sheet.vtkhdf``; ``stage`` from 0, ``times`` growing."""
     steps = [
-        Step(time, body, frame.state, stage, PHASES.index(frame.phase))
+        Step(time, sheet.body, frame.state, stage, PHASES.index(frame.phase), sheet.material)
         for frame, time in zip(frames, times, strict=True)
     ]
     append_steps(folder.path / SERIES, steps)
@@ -222,41 +234,38 @@ def close_series(folder: Folder) -> None:
 def save_last_state(folder: Folder, stage: int, name: str, state: State) -> Path:
     """Write the last accepted state, in place of an earlier one."""
     path = folder.path / LAST_STATE
-    with _writing(path):
+    with writing(path):
         write_state(path, stage, name, state, folder.stamp.notes())
     return path
 
 
-def save_passed_on(
-    folder: Folder, stage: int, name: str, body: Body, state: State, blank_volume: float
-) -> Path:
-    """Write the sheet as a stage passes it on, for cases that go on from it.
-
-    Parameters
-    ----------
-    stage : its number, from 0
-    blank_volume : of the metal before the first stage of the line [mm3]
-    """
-    path = folder.path / sheet_file(stage, name)
-    with _writing(path):
-        path.parent.mkdir(exist_ok=True)
-        write_sheet(path, body, state, blank_volume, folder.stamp.notes())
-    return path
+def write_report(path: Path, page: str) -> Path:
+    """Write ``report.html`` into a folder, that of the result or another one."""
+    file = path / REPORT
+    with writing(path):
+        path.mkdir(parents=True, exist_ok=True)
+    write_whole(file, page)
+    return file
 
 
-def load_passed_on(earlier: Earlier) -> PassedOn:
-    """Sheet a case goes on from.
+def case_file(path: Path) -> Path:
+    """The case of a result folder as it was run; it need not be there."""
+    return path / CASE
 
-    Raises
-    ------
-    StoreError : the file is missing, damaged, or belongs to another case
-    """
-    made = read_sheet(earlier.file)
-    _check_format(earlier.file, made.notes.get("format"))
-    if made.notes.get("digest") != earlier.digest:
-        message = f"{earlier.file} belongs to another case than the result it lies in"
-        raise StoreError(message, hint="run the case of that result again")
-    return made
+
+def figures(path: Path) -> dict[str, dict[str, Path]]:
+    """Figures of a result folder: name -> ending -> file."""
+    found: dict[str, dict[str, Path]] = {}
+    for file in sorted(_pictures(path)):
+        found.setdefault(file.stem, {})[file.suffix] = file
+    return found
+
+
+def file_sizes(path: Path) -> dict[str, int]:
+    """Size [bytes] of every file of a result but the report, by name below its folder."""
+    names = [path / name for name in _OWN if name != REPORT and (path / name).is_file()]
+    files = [*names, *_drawings(path), *sorted(_sheets(path)), *sorted(_pictures(path))]
+    return {file.relative_to(path).as_posix(): file.stat().st_size for file in files}
 
 
 def kept_files(path: Path) -> list[str]:
@@ -280,14 +289,14 @@ def load_summary(path: Path) -> dict[str, Any]:
     """
     file = path / SUMMARY
     try:
-        summary = json.loads(_read(file))
+        summary = json.loads(read_text(file))
     except json.JSONDecodeError as error:
         message = f"{file} is damaged: {error}"
         raise StoreError(message, hint="run the case again") from error
     if not isinstance(summary, dict):
         message = f"{file} is damaged: it holds no summary"
         raise StoreError(message, hint="run the case again")
-    _check_format(file, summary.get("format"))
+    check_format(file, summary.get("format"))
     return summary
 
 
@@ -296,33 +305,47 @@ def load_thickness(path: Path) -> Table:
     return _load_table(path / THICKNESS)
 
 
+def load_damage(path: Path) -> Table:
+    """Table of damage and strain paths of a result folder."""
+    return _load_table(path / DAMAGE)
+
+
 def load_forces(path: Path) -> Table:
     """Force table of a result folder."""
     return _load_table(path / FORCES)
 
 
+def load_stops(path: Path) -> list[Stop]:
+    """Which states the time series of a result folder has."""
+    return read_stops(path / SERIES)
+
+
+def load_moments(path: Path, wanted: Sequence[int]) -> Iterator[Moment]:
+    """States of the time series of a result folder, ``wanted`` by number from 0."""
+    return read_moments(path / SERIES, wanted)
+
+
+def load_tools(path: Path) -> tuple[StageMotion, ...]:
+    """Tools of a result folder; none of a run that was killed or of an older version."""
+    return parse_motion(path / TOOLS) if (path / TOOLS).is_file() else ()
+
+
 def _load_table(file: Path) -> Table:
-    table = parse_table(_read(file), str(file))
-    _check_format(file, table.notes.get("format"))
+    table = parse_table(read_text(file), str(file))
+    check_format(file, table.notes.get("format"))
     return table
-
-
-def _check_format(file: Path, found: object) -> None:
-    if str(found) != str(FORMAT):
-        message = f"{file} has the format {found}, this version reads {FORMAT}"
-        raise StoreError(message, hint="run the case again with this version")
 
 
 def _clear(path: Path, replace: bool) -> None:
     if not replace:
         message = f"the folder {path} is not empty"
-        raise StoreError(message, hint=f"{_ELSEWHERE}, or overwrite it with --replace")
+        raise StoreError(message, hint=f"{ELSEWHERE}, or overwrite it with --replace")
     drawings = _drawings(path)
     names = [name + ending for name in _OWN for ending in ("", *ENDINGS)]
     own = [path / name for name in names if (path / name).is_file()]
     if not own:
         message = f"the folder {path} holds no result of this program, so nothing is removed"
-        raise StoreError(message, hint=_ELSEWHERE)
+        raise StoreError(message, hint=ELSEWHERE)
     for file in own + _pictures(path) + _sheets(path) + drawings:
         file.unlink()
 
@@ -348,34 +371,3 @@ def _drawings(path: Path) -> list[Path]:
     case = path / CASE
     text = case.read_text(encoding="utf-8") if case.is_file() else ""
     return [path / name for name in dict.fromkeys(copies_in(text)) if (path / name).is_file()]
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Write a file in one go: after a kill it is the old one or the new one."""
-    with _writing(path):
-        part = path.with_name(path.name + ".part")
-        try:
-            part.write_text(text, encoding="utf-8")
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
-
-
-def _read(file: Path) -> str:
-    try:
-        return file.read_text(encoding="utf-8")
-    except FileNotFoundError as error:
-        message = f"there is no result in {file.parent}: {file.name} is missing"
-        raise StoreError(message, hint="run the case first, or name its result folder") from error
-    except (OSError, UnicodeDecodeError) as error:
-        message = f"{file} cannot be read: {error}"
-        raise StoreError(message, hint="run the case again") from error
-
-
-@contextmanager
-def _writing(path: Path) -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        message = f"{path} cannot be written: {error.strerror or error}"
-        raise StoreError(message, hint=_ELSEWHERE) from error

@@ -1,4 +1,4 @@
-"""What every column went through in a stage: strains and damage in the kept states."""
+"""What every column went through in a stage, by the limit curve and the damage law of a case."""
 
 from __future__ import annotations
 
@@ -9,55 +9,50 @@ import numpy as np
 
 from formsim.arrays import Bools, Floats, Ints
 from formsim.case.stage import Stage
-from formsim.results.curve import between_lines
-from formsim.results.damage import DamageLaw, ironed
+from formsim.results.curve import between_lines, strip
+from formsim.results.damage import DamageLaw
+from formsim.results.history import History
 from formsim.results.limit_curve import LimitCurve
 from formsim.results.record import Frame, StageRecord
 from formsim.results.strains import middle_strains
 from formsim.results.thickness import thickness_profile
 from formsim.results.zones import zones
+from formsim.solver.body import Body
+from formsim.solver.damage import MEAN, SQUEEZED, TENSION
+from formsim.solver.state import State
+
+IRONED = 0.01
+"""Plastic strain under pressure across the sheet from which a column counts as ironed: no limit
+curve holds for it. Our own number."""
 
 
 @dataclass(frozen=True)
-class Trace:
-    """Columns of a stage over its kept states.
+class Trace(History):
+    """Columns of a stage over its kept states, judged.
 
     Attributes
     ----------
-    stage : name
-    zones : zone of every column in the last state, (n_columns)
-    way : place of the columns before the first stage, in a flat blank its radius, (n_columns) [mm]
-    strokes, phases : of the states, (n_states) [mm]
-    major, minor : log strains of the middle of the sheet, (n_states, n_columns) [-]
     straight, level : how far they have come to the limit curve, on the straight way and at equal
         minor strain, 1 on it; not a number where none holds, (n_states, n_columns) [-]
-    damage : by the law of the case, (n_states, n_columns) [-]
-    thinning : loss of thickness by these strains at constant volume, (n_states, n_columns) [%]
-    thinned : at last, along the normal, of the two lines beside a column the larger, (n_columns)
-        [%]
-    squeezed : columns that have flowed under pressure across the sheet by then, (n_states,
-        n_columns)
+    damage : by the law of the case, (n_states, n_columns) [-]; of a stage that was read from a
+        result in its last state only, (1, n_columns)
     """
 
-    stage: str
-    zones: tuple[str, ...]
-    way: Floats
-    strokes: Floats
-    phases: tuple[str, ...]
-    major: Floats
-    minor: Floats
     straight: Floats
     level: Floats
     damage: Floats
-    thinning: Floats
-    thinned: Floats
-    squeezed: Bools
+
+    @property
+    def thinning(self) -> Floats:
+        """Loss of thickness by the strains at constant volume, (n_states, n_columns) [%]."""
+        loss: Floats = 100.0 * -np.expm1(-(self.major + self.minor))
+        return loss
 
     @property
     def ironed(self) -> Bools:
-        """Columns that are ironed at last, (n_columns)."""
-        last: Bools = self.squeezed[-1]
-        return last
+        """Columns that have flowed under pressure across the sheet at last, (n_columns)."""
+        at_last: Bools = self.squeezed[-1]
+        return at_last
 
     @property
     def share(self) -> Floats:
@@ -100,37 +95,52 @@ def _stroke(record: StageRecord, frame: Frame) -> float:
     return record.stroke if frame.phase == "springback" else frame.stroke
 
 
-def trace_of(
-    record: StageRecord,
-    stage: Stage,
-    before: Sequence[Stage],
-    curve: LimitCurve | None,
-    law: DamageLaw,
-) -> Trace:
-    """Trace of a stage; ``before`` are the stages before it."""
+def history_of(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> History:
+    """What a stage did to every column; ``before`` are the stages before it."""
     body, states = record.body, [frame.state for frame in record.frames]
     strains = np.array([middle_strains(body, state) for state in states])
-    major, minor = strains.max(axis=1), strains.min(axis=1)
-    profile = thickness_profile(body, record.final)
+    profile = thickness_profile(body, record.passed_on)
     thinned = profile.thinning_percent
-    nothing = np.full_like(major, np.nan)
-    squeezed = np.array([ironed(body, state) for state in states])
-    readings = (nothing, nothing)
-    if curve is not None:
-        readings = curve.straight(major, minor), curve.level(major, minor)
-    straight, level = (np.where(squeezed, np.nan, one) for one in readings)
-    return Trace(
+    return History(
         stage=record.name,
         zones=zones(profile, stage, before)[:-1],
         way=between_lines(profile.way),
         strokes=np.array([_stroke(record, frame) for frame in record.frames]),
         phases=tuple(frame.phase for frame in record.frames),
-        major=major,
-        minor=minor,
-        straight=straight,
-        level=level,
-        damage=np.array([law.of(body, state) for state in states]),
-        thinning=100.0 * -np.expm1(-(major + minor)),
+        major=strains.max(axis=1),
+        minor=strains.min(axis=1),
+        squeezed=np.array([_squeezed(body, state) for state in states]),
         thinned=np.maximum(thinned[1:], thinned[:-1]),
-        squeezed=squeezed,
+        integrals=np.array([_integrals(body, state) for state in states]),
     )
+
+
+def trace_of(history: History, curve: LimitCurve | None, law: DamageLaw) -> Trace:
+    """A history by a limit curve, which does not hold for columns that were ironed, and a law."""
+    nothing = np.full_like(history.major, np.nan)
+    readings = (nothing, nothing)
+    if curve is not None:
+        strains = history.major, history.minor
+        readings = curve.straight(*strains), curve.level(*strains)
+    straight, level = (np.where(history.squeezed, np.nan, one) for one in readings)
+    damage = law.of(history.integrals)
+    return Trace(**vars(history), straight=straight, level=level, damage=damage)
+
+
+def _squeezed(body: Body, state: State) -> Bools:
+    """Columns that have flowed while they were squeezed across the sheet, (n_columns).
+
+    The median of their points counts: in a neck the pressure of single points wanders.
+    """
+    points = state.damage[..., SQUEEZED].reshape(strip(body).count, -1)
+    squeezed: Bools = np.median(points, axis=1) > IRONED
+    return squeezed
+
+
+def _integrals(body: Body, state: State) -> Floats:
+    """Means of the elements, (n_columns, n_layers, 3)."""
+    columns = strip(body)
+    damage = state.damage
+    points = np.stack([damage[..., TENSION], damage[..., MEAN], state.strain], axis=-1)
+    means: Floats = points.mean(axis=1).reshape(columns.count, columns.layers, 3)
+    return means

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from formsim.errors import FormsimError
 from formsim.results.record import Line, StageRecord
 from formsim.results.shape import height, mass, mass_of, rim
-from formsim.solver.state import fresh_state
 from formsim.stages.sheet import Sheet
 from formsim.stages.turn import upright
 
@@ -67,21 +66,14 @@ def trim_loss(line: Line, record: StageRecord) -> TrimLoss:
         least=uncut.lowest - bottom - cut,
         ring_width=float(((rims[0] - rims[1]) ** 2).sum() ** 0.5),
         mass=lost,
-        blank_percent=100.0 * lost / _blank_mass(line, density),
+        blank_percent=100.0 * lost / mass_of(line.metal, density),
     )
-
-
-def _blank_mass(line: Line, density: float) -> float:
-    """Mass of the metal before the first stage of the line [g]."""
-    if line.blank_volume is None:
-        return mass(line.blank, density)
-    return mass_of(line.blank_volume, density)
 
 
 def _received(line: Line, number: int) -> Sheet:
     """The sheet a stage was given, its base below."""
     if number == 0:
-        received = Sheet(line.blank, line.material, line.state or fresh_state(line.blank))
+        received = Sheet(line.blank, line.material, line.begin)
         return upright(received)
     earlier = line.stages[number - 1]
     return upright(Sheet(earlier.body, earlier.material, earlier.passed_on))

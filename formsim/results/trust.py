@@ -203,11 +203,14 @@ def elastic_volume(record: StageRecord) -> float:
 def local_mismatch(record: StageRecord) -> float:
     """Largest relative difference of volume-true thickness and ``t0 exp(-(e1 + e2))`` [-].
 
-    Without the last column: its end is free to slant, and no normal joins its faces there.
+    Without what lies nearer to the rim than the rim is thick, the last column at least: the end is
+    free to slant, and no normal joins its faces there.
     """
     profile = thickness_profile(record.body, record.final)
     predicted = surface_strains(record.body, record.final).constant_volume_thickness
-    return float(np.abs(profile.volume_thickness / predicted - 1.0)[:-1].max())
+    inside = profile.arc_length < profile.arc_length[-1] - profile.thickness[-1]
+    inside[-1] = False
+    return float(np.abs(profile.volume_thickness / predicted - 1.0)[inside].max(initial=0.0))
 
 
 def _limit(record: StageRecord, what: str, limit: float, unit: str, value: float) -> Check:

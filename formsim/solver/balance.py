@@ -279,7 +279,7 @@ def evaluate(
     if len(scratch.column):
         scratch.column[:] = scratch.row[:] = 0.0
     if problem.tools:
-        _contacts(problem, touch, scratch, start, u, positions, want, firm)
+        contacts(problem, touch, scratch, start, u, positions, want, firm)
     pulls = _pressures(problem, touch, scratch, u, positions, want) if problem.pressures else ()
     if viscosity > 0.0:
         _resist(body.unknowns, body.volume, viscosity, u - start.u, scratch.block, scratch.force)
@@ -317,7 +317,7 @@ def _guard(
     return float(work)
 
 
-def _contacts(
+def contacts(
     problem: Problem,
     touch: Touch,
     scratch: Scratch,
@@ -327,6 +327,7 @@ def _contacts(
     want: bool,
     firm: float,
 ) -> None:
+    """Add the forces of the tools, see ``evaluate`` and ``contact_forces``."""
     settings = problem.contact
     contact_forces(
         u,

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from skfem import CellBasis, ElementQuadS2, FacetBasis, MeshQuad
+from skfem.mapping import MappingIsoparametric
 
 from formsim.arrays import Floats, Ints
 from formsim.errors import MeshError
@@ -21,6 +23,9 @@ FACE_POINTS = 3
 
 FLAT = 1e-9
 """Slope of a sheet that is rounding: a flat blank lies exactly along R."""
+
+PLACED = 1e-10
+"""How well the places of face points within their elements are found, of an element's size."""
 
 NODAL_FACETS = 3
 """Facets before a rim whose contact points are their nodes (Gauss-Lobatto): between inner points
@@ -183,8 +188,16 @@ def _all_faces(mesh: MeshQuad, elements: Ints, order: Ints, position: Ints) -> d
     }
 
 
+def _face_mapping(mesh: MeshQuad) -> MappingIsoparametric:
+    """Mapping that finds places as well as rounding allows in thin sheet far from the axis."""
+    mapping = MappingIsoparametric(mesh, mesh.elem(), mesh.bndelem)
+    mapping.invF = partial(mapping.invF, newton_tol=PLACED)
+    return mapping
+
+
 def _faces(mesh: MeshQuad, facets: Ints, elements: Ints, order: Ints, position: Ints) -> Faces:
-    basis = FacetBasis(mesh, ElementQuadS2(), facets=facets, intorder=FACE_ORDER)
+    mapping = _face_mapping(mesh)
+    basis = FacetBasis(mesh, ElementQuadS2(), mapping, facets=facets, intorder=FACE_ORDER)
     element = position[np.asarray(mesh.f2t[0, facets])]
     values = np.stack(
         [np.broadcast_to(np.asarray(b[0]), basis.dx.shape) for b in basis.basis], axis=2

@@ -31,11 +31,14 @@ AG = POINTS * G_STEP
 
 
 @kernel
-def _copy(k: Floats, to: Floats) -> None:
-    """Copy a tangent row by row: assigned as a whole it goes number by number, (16, 16)."""
-    for i in range(16):
-        for j in range(16):
-            to[i, j] = k[i, j]
+def _copy(one: Floats, to: Floats) -> None:
+    """Copy a table row by row: assigned as a whole it goes number by number, (n, m).
+
+    An assignment of arrays also takes seconds to compile, for the text of an error that never is.
+    """
+    for i in range(one.shape[0]):
+        for j in range(one.shape[1]):
+            to[i, j] = one[i, j]
 
 
 @kernel
@@ -291,7 +294,7 @@ def element_forces(
             rests, added = _rest(e, u, unknowns, seen, seen_force, k, reach, force[e], d)
             if rests:
                 energy += seen_energy[e] + added
-                new[e] = old[e]
+                _copy(old[e], new[e])
                 if want:
                     _copy(k, stiffness[e])
                 continue
@@ -322,7 +325,7 @@ def element_forces(
             if restful[e] == 1:
                 for i in range(16):
                     seen[e, i] = u[unknowns[e, i]]
-                seen_force[e] = force[e]
+                    seen_force[e, i] = force[e, i]
                 _copy(stiffness[e], seen_stiffness[e])
                 seen_energy[e] = stored
     return -1, energy

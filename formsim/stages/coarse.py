@@ -12,7 +12,6 @@ from formsim.case.rules import preflight
 from formsim.case.schema import Case
 from formsim.case.stage import Iron, Stroke
 from formsim.case.tools import Punch
-from formsim.geometry.blank import column_lengths
 from formsim.stages.grading import Grading, grade
 
 LEAST, ENOUGH = 1.1, 1.3
@@ -51,9 +50,7 @@ def longest_behind(case: Case, grading: Grading, punch: Punch, gap: float) -> fl
     A column at R of the blank is stretched along the wall by the ratio of its radii while it is
     drawn, and by that of the thickness before to the gap while it is ironed.
     """
-    lengths = column_lengths(
-        grading.inner, grading.outer, grading.columns, grading.even_to, grading.finer
-    )
+    lengths = grading.lengths
     ironed = max(case.sheet.thickness / gap, 1.0)
     if case.began_with is not None:
         drawn = max(case.began_with.diameter / punch.diameter, 1.0)

@@ -44,6 +44,7 @@ def _mesh(case: Case) -> MeshQuad:
         layers=grading.layers,
         even_to=grading.even_to,
         finer=grading.finer,
+        rim=grading.rim,
     )
 
 

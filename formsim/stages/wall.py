@@ -82,9 +82,15 @@ def hold_seam(body: Body, state: State) -> Support:
 
 
 def seam_begin(body: Body, state: State) -> int:
-    """First node of a flange, at its narrowest place; the number of nodes where there is none."""
-    radius = middle_points(body, state)[:, 0]
-    upper = len(radius) // 2
+    """First node of a flange, at its narrowest place; the number of nodes where there is none.
+
+    The base, which is narrow too, ends below half the height.
+    """
+    radius, height = middle_points(body, state).T
+    below = np.flatnonzero(height < 0.5 * (height.min() + height.max()))
+    upper = int(below[-1]) + 1
+    if upper >= len(radius):
+        return len(body.nodes)
     neck = upper + int(radius[upper:].argmin())
     flanged = radius[-1] - radius[neck] > FLANGED * rim_thickness(body, state)
     return int(_lines(body)[neck]) if flanged else len(body.nodes)

@@ -15,7 +15,7 @@ from formsim.version import VERSION
 from tests.interface.small import small_cup, torn_cup
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
-COMMANDS = ("new", "check", "run", "drawings", "necks", "tensile", "materials", "show")
+COMMANDS = ("new", "check", "run", "drawings", "necks", "tensile", "materials", "show", "report")
 TOO_TALL = """
 [[expect]]
 measure = "height"
@@ -97,7 +97,9 @@ def test_a_run_leaves_the_promised_files(result):
         "thickness.csv",
         "forces.csv",
         "sheet.vtkhdf",
+        "tools.json",
         "last_state.npz",
+        "report.html",
         "figures/part.png",
         *(
             f"figures/{name}.{ending}"
@@ -106,7 +108,8 @@ def test_a_run_leaves_the_promised_files(result):
                 "section-2-dome",
                 "springback-2-dome",
                 "thickness",
-                "forces",
+                "forces-1-draw",
+                "forces-2-dome",
             )
             for ending in ("svg", "png")
         ),
@@ -306,7 +309,8 @@ def test_interrupt_keeps_what_was_accepted(tmp_path, capsys):
     assert "stopping: writing" in told and "stopped by Ctrl-C" in told
     assert "Traceback" not in told
     files = {"case.toml", "sheet.vtkhdf", "last_state.npz", "summary.json", "forces.csv"}
-    assert {f.name for f in folder.iterdir()} == files | {"thickness.csv", "risk.csv", "damage.csv"}
+    files |= {"thickness.csv", "risk.csv", "damage.csv", "tools.json", "report.html"}
+    assert {f.name for f in folder.iterdir()} == files
     assert re.search(r'^INTERRUPTED: interrupted in stage "draw" at stroke', table, re.MULTILINE)
     assert "kept in" in table and "thickness.csv" in table
     assert main(["show", str(folder)]) == INTERRUPTED

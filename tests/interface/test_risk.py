@@ -8,6 +8,7 @@ import pytest
 from formsim.case.load import parse_case
 from formsim.cli import main
 from formsim.pipeline.run import run_case
+from formsim.report.lines import grid_text
 from formsim.report.risk_figures import limit_figure, margin_figure
 from formsim.report.risk_table import over_lines, risk_table
 from formsim.results.damage import damage_law
@@ -116,7 +117,7 @@ def test_without_limits_none_is_made_up(bare):
     assert {row.limit for row in own} == {None}
     assert not [row for row in bare.risks.rows if row.own]
     assert damage_law(bare.case).critical is None
-    assert "no limit" in risk_table(bare.summary)
+    assert "no limit" in grid_text(risk_table(bare.summary))
 
 
 def test_damage_grows_and_is_carried_from_stage_to_stage(run):

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from formsim.case.earlier import start_notes
 from formsim.case.load import load_case, parse_case
 from formsim.errors import CaseError, StoreError
 from formsim.layout import sheet_file
@@ -25,6 +26,7 @@ FLANGE = '\n[[stage]]\nkind = "flange"\ntool = { diameter = 71.8, radius = 2.0 }
 PROOF = '\n[[stage]]\nkind = "pressurise"\nname = "proof"\nuntil = "3 bar"\n'
 LOADS = '\n[[stage]]\nkind = "pressurise"\nservice = "2 bar"\n\n[[stage]]\nkind = "top_load"\n'
 REST = AGAIN + NECK + FLANGE + PROOF + LOADS
+LIMITS = '\n[limits]\nmax_thinning_percent = 40.0\nforming_limit = { kind = "swift_hill" }\n'
 
 
 def goes_on(result: str, rest: str, after: str = "") -> str:
@@ -50,9 +52,12 @@ def runs(tmp_path_factory) -> dict[str, Run]:
     """The whole line in one case, and in three that each start from the one before."""
     folder = tmp_path_factory.mktemp("line")
     first = small_cup(more=f"{TRIM}{BAKE}")
-    found = {"whole": made(first + REST, folder, "whole"), "first": made(first, folder, "first")}
-    found["rest"] = made(goes_on("first", REST), folder, "rest")
-    found["last"] = made(goes_on("rest", LOADS), folder, "last")
+    found = {
+        "whole": made(first + REST + LIMITS, folder, "whole"),
+        "first": made(first, folder, "first"),
+    }
+    found["rest"] = made(goes_on("first", REST + LIMITS), folder, "rest")
+    found["last"] = made(goes_on("rest", LOADS + LIMITS), folder, "last")
     return found
 
 
@@ -70,13 +75,30 @@ def test_numbers_are_those_of_one_run_to_the_last_bit(runs):
 @pytest.mark.slow
 def test_warnings_and_checks_are_those_of_one_run(runs):
     whole, rest = (runs[name].summary for name in ("whole", "rest"))
-    assert rest["checks"] == whole["checks"][-len(rest["checks"]) :]
+    wanted = {check["name"]: check for check in whole["checks"]}
+    assert rest["checks"] == [wanted[check["name"]] for check in rest["checks"]]
     assert rest["start"] == {
         "result": "first",
         "digest": runs["first"].case.digest,
         "after": "bake",
     }
     assert whole["start"] is None
+
+
+@pytest.mark.slow
+def test_what_was_done_before_the_start_is_judged_by_the_limits_of_the_case(runs):
+    def sheet(name):
+        rows = runs[name].summary["risk"]
+        return [row for row in rows if row["risk"] in ("thinning", "limit curve", "damage")]
+
+    assert sheet("rest") == sheet("last") == sheet("whole")
+    assert "limit curve" in {row["risk"] for row in sheet("last") if row["value"] is not None}
+    folder, name = runs["last"].folder.parent, "tight"
+    tight = made(goes_on("rest", LOADS + "[limits]\nmax_thinning_percent = 1.0\n"), folder, name)
+    failed = [check["name"] for check in tight.summary["checks"] if not check["passed"]]
+    assert failed and all(name.endswith("largest thinning") for name in failed)
+    assert not tight.summary["passed"]
+    assert [note for note in tight.summary["warnings"] if "does not set" in note]
 
 
 @pytest.mark.slow
@@ -128,6 +150,20 @@ def faults(text: str, folder: Path) -> list[str]:
     with pytest.raises(CaseError) as caught:
         parse_case(text, "case.toml", folder)
     return [str(fault) for fault in caught.value.faults]
+
+
+def test_a_start_that_did_not_pass_is_told_and_its_limits_are_named(result):
+    case_file = result / "case.toml"
+    text = case_file.read_text() + "\n[limits]\nmax_thinning_percent = 3.0\npress_force = 1e6\n"
+    case_file.write_text(text)
+    check = {"name": "draw: largest thinning", "passed": False}
+    fine = {"name": "dome: largest thinning", "passed": True}
+    changed(result, digest=parse_case(text, "cup.toml").digest, checks=[fine, check])
+    case = parse_case(goes_on("made", NECK + "[limits]\npress_force = 2e6\n"), "c", result.parent)
+    failed, left = start_notes(case.earlier, case.limits)
+    assert "did not pass: draw: largest thinning; see formsim show" in failed
+    assert "does not set" in left and "max_thinning_percent;" in left and "press_force" not in left
+    assert "warning: the result" in stages_text(case)
 
 
 def changed(folder: Path, **keys) -> None:

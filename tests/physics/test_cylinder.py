@@ -94,6 +94,16 @@ def collapse_stress(
     return highest
 
 
+def test_very_thin_walls_can_be_meshed() -> None:
+    """Places across a wall of a thousandth of its radius are lost in rounding below 1e-12."""
+    body = half_cylinder(100.0, 0.1)
+    for edge in ("top", "bottom"):
+        faces = body.faces[edge]
+        assert np.abs(faces.shape.sum(axis=2) - 1.0).max() < 1e-9
+        height = 50.0 * math.sqrt(1000.0)
+        assert faces.weight.sum() == pytest.approx(2 * math.pi * 100.0 * height, rel=1e-3)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("hoop", "published", "step"),

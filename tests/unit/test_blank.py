@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from formsim.errors import DependencyError, MeshError
-from formsim.geometry.blank import load_gmsh, strip_mesh
+from formsim.geometry.blank import Rim, column_lengths, load_gmsh, strip_mesh
 from formsim.solver.body import build_body
 
 
@@ -52,6 +52,19 @@ def test_columns_shrink_towards_the_rim():
     np.testing.assert_allclose(ratio, ratio[0], rtol=1e-5)
     assert graded[-1] / graded[0] == pytest.approx(even_to / outer, rel=1e-3)
     assert graded[0] == pytest.approx(length[0], rel=0.1)
+
+
+def test_columns_of_a_rim_are_finer_by_the_stated_ratio():
+    rim = Rim(24.0, 2.0)
+    mesh = strip_mesh(0.0, 30.0, 0.5, columns=60, layers=1, even_to=15.0, rim=rim)
+    radii = lines(mesh)
+    length = np.diff(radii)
+    assert len(length) == 60
+    np.testing.assert_allclose(length, column_lengths(0.0, 30.0, 60, 15.0, 1.0, rim), rtol=1e-6)
+    at = int(np.abs(radii - 24.0).argmin())
+    assert radii[at] == pytest.approx(24.0, abs=1e-6)
+    assert length[at - 1] / length[at] == pytest.approx(2.0, rel=0.1)
+    assert length[-1] / length[0] == pytest.approx(0.25, rel=0.1)
 
 
 @pytest.mark.parametrize(

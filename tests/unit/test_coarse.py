@@ -5,7 +5,7 @@ import pytest
 
 from formsim.case.load import parse_case
 from formsim.geometry.blank import column_lengths
-from formsim.stages.coarse import LEAST, findings, mesh_findings
+from formsim.stages.coarse import LEAST, findings, longest_behind, mesh_findings
 from formsim.stages.grading import grade
 from formsim.stages.sheet import make_sheet
 from tests.physics.support import CASES, named_case, with_mesh
@@ -51,6 +51,24 @@ def test_shipped_cases_are_fine_enough(file):
     case = named_case(file.stem)
     assert all(one.value >= LEAST for one in mesh_findings(case))
     assert len(findings(case)) >= len(list(mesh_findings(case)))
+
+
+def test_what_is_necked_of_an_ironed_wall_has_finer_columns():
+    """Some 25 mm of wall and what is trimmed, by volume; columns of 1.3 thicknesses there."""
+    grading = grade(LINE)
+    wall = longest_behind(LINE, grading, LINE.stages[4].punch, 0.115)
+    lengths = grading.lengths
+    radius = np.cumsum(lengths) - 0.5 * lengths
+    behind = (lengths * radius)[radius > grading.rim.begin]
+    metal = grading.outer**2 - grading.rim.begin**2
+    assert 24.5 < metal * 0.28 / (56.115 * 0.115) < 24.5 + 8.0
+    stretched = behind.max() / 28.0 * 0.28 / 0.115
+    assert stretched == pytest.approx(1.3 * 0.115, rel=0.15)
+    assert wall > 1.7 * stretched
+    plain = LINE.model_copy(update={"stage": LINE.stage[:7]})
+    assert grade(plain).rim is None and grade(with_mesh(LINE, 400)).rim is None
+    mesh = LINE.mesh.model_copy(update={"columns": 400, "rim_finer": 2.0})
+    assert grade(LINE.model_copy(update={"mesh": mesh})).rim.finer == 2.0
 
 
 def test_a_given_cup_is_only_stretched_by_its_rings():

@@ -16,6 +16,7 @@ from formsim.stages import shapes
 from tests.unit.shaped import along, blank, bulge_record, draw_record, increment, line_of, shaped
 
 T = 0.5
+TWICE = ("section-1-draw", "section-2-bulge", "forces-1-draw", "forces-2-bulge")
 CUP = [(16.0, 0.0), (4.25 * np.pi / 2, np.pi / 2), (40.0, 0.0)]
 
 
@@ -35,7 +36,13 @@ def test_all_figures_are_written(line, tmp_path):
     names = {path.name for path in made}
     assert names == {
         f"{stem}{ending}"
-        for stem in ("section-1-draw", "section-2-bulge", "thickness", "forces")
+        for stem in (
+            "section-1-draw",
+            "section-2-bulge",
+            "thickness",
+            "forces-1-draw",
+            "forces-2-bulge",
+        )
         for ending in (".svg", ".png")
     }
     for path in made:
@@ -137,7 +144,7 @@ def test_axes_carry_units(line):
     with styled():
         made = [
             figures.thickness_figure(line),
-            figures.force_figure(line),
+            *(figures.force_figure(record) for record in line.stages),
             section.section_figure(line, 0),
         ]
     labels = [

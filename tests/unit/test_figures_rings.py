@@ -22,7 +22,7 @@ def line():
 def test_the_mean_of_a_ring_is_drawn_over_its_work(line):
     mean = mean_force(line.stages[0], "ring")
     with styled():
-        axes = figures.force_figure(line).axes[0]
+        axes = figures.force_figure(line.stages[0]).axes[0]
     drawn = next(one for one in axes.get_lines() if "mean" in str(one.get_label()))
     assert np.allclose(drawn.get_ydata(), 1e-3 * mean.force)
     assert drawn.get_xdata().tolist() == [mean.first, mean.last]
@@ -32,7 +32,7 @@ def test_the_mean_of_a_ring_is_drawn_over_its_work(line):
 def test_the_label_of_a_peak_is_the_largest_row(line):
     peak = np.abs(force_curves(line.stages[0]).force).max()
     with styled():
-        texts = [t.get_text() for t in figures.force_figure(line).axes[0].texts]
+        texts = [t.get_text() for t in figures.force_figure(line.stages[0]).axes[0].texts]
     assert f"{1e-3 * peak:.2f}" in texts
 
 

@@ -8,6 +8,7 @@ from formsim.report.line_tables import (
     ring_table,
     trim_table,
 )
+from formsim.report.lines import grid_text
 from formsim.report.risk_table import risk_table
 from formsim.report.verdict import doomed_text, verdict_text
 
@@ -36,7 +37,7 @@ def one(**row):
 
 
 def test_rings_with_the_mark_at_their_peak():
-    lines = ring_table(one(rings=[RING, {**RING, "name": "ring-2"}])).splitlines()
+    lines = grid_text(ring_table(one(rings=[RING, {**RING, "name": "ring-2"}]))).splitlines()
     words = "one ring-1 0.1700 0.2501 0.1706 31.8 % 9.876 12.345 0.512 1.466"
     assert " ".join(lines[3].split()) == words
     assert lines[4].split()[1] == "ring-2"
@@ -44,24 +45,26 @@ def test_rings_with_the_mark_at_their_peak():
 
 
 def test_a_trim_that_clears_and_one_that_does_not():
-    assert trim_table(one(trim={**TRIM, "clears": True})).endswith("2.31 %  clears the rim")
-    assert trim_table(one(trim={**TRIM, "clears": False})).endswith("LEAVES UNCUT RIM")
+    assert grid_text(trim_table(one(trim={**TRIM, "clears": True}))).endswith(
+        "2.31 %  clears the rim"
+    )
+    assert grid_text(trim_table(one(trim={**TRIM, "clears": False}))).endswith("LEAVES UNCUT RIM")
 
 
 def test_a_neck_and_one_that_has_no_cylinder_yet():
-    row = neck_table(one(neck=NECK)).splitlines()[-1].split()
+    row = grid_text(neck_table(one(neck=NECK))).splitlines()[-1].split()
     assert row == ["one", "1.200", "6.000", "8.000", "0.200", "54.100", "0.1201", "9.30"]
     none = NECK | {"diameter": None, "thickness": None, "length": None}
-    assert neck_table(one(neck=none)).splitlines()[-1].split()[-3:] == ["-", "-", "-"]
+    assert grid_text(neck_table(one(neck=none))).splitlines()[-1].split()[-3:] == ["-", "-", "-"]
 
 
 def test_a_flange():
-    row = flange_table(one(flange=FLANGE)).splitlines()[-1].split()
+    row = grid_text(flange_table(one(flange=FLANGE))).splitlines()[-1].split()
     assert row == ["one", "52.400", "2.100", "0.1100", "3.2", "0.0834", "-0.0100"]
 
 
 def test_a_press_in_metres_per_second():
-    row = press_table(one(press=PRESS)).splitlines()[-1].split()
+    row = grid_text(press_table(one(press=PRESS))).splitlines()[-1].split()
     assert row == ["one", "-0.0700", "0.0000", "4.500", "5.200", "2346", "-"]
 
 
@@ -69,7 +72,7 @@ def test_tables_fit_the_page_and_only_those_with_rows_are_there():
     assert line_tables(one()) == []
     every = one(rings=[RING], trim=TRIM, neck=NECK, flange=FLANGE, press=PRESS)
     every["stages"][0]["name"] = "a name of twenty-odd"
-    texts = line_tables(every)
+    texts = [grid_text(grid) for grid in line_tables(every)]
     assert len(texts) == 5
     assert max(len(line) for text in texts for line in text.splitlines()) <= 100
 

@@ -25,9 +25,9 @@ def writings(monkeypatch):
     """Numbers of frames of every writing."""
     counts, append = [], store.append_frames
 
-    def counted(folder, body, frames, stage, times):
+    def counted(folder, sheet, frames, stage, times):
         counts.append(len(frames))
-        append(folder, body, frames, stage, times)
+        append(folder, sheet, frames, stage, times)
 
     monkeypatch.setattr(store, "append_frames", counted)
     return counts

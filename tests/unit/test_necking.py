@@ -19,10 +19,11 @@ from formsim.results.thickness import thickness_profile
 from formsim.results.zones import zones
 from formsim.solver.state import State, fresh_state
 from formsim.stages.flange import tool_outline
+from formsim.stages.gauges import strength_gauges
 from formsim.stages.neck import cone_height, die_angle, die_outline
 from formsim.stages.run import set_up
 from formsim.stages.sheet import make_sheet
-from formsim.stages.wall import held_line, wall_strength
+from formsim.stages.wall import held_line, seam_begin, wall_strength
 
 DIE = NeckDie(diameter=50.0, entry_radius=4.0, throat_radius=3.0, land=3.0)
 TUBE = 'start = { kind = "tube", diameter = 56.0, length = 40.0 }'
@@ -125,6 +126,29 @@ def test_a_tube_is_held_at_its_end_and_a_cup_in_its_wall():
     assert cup.body.nodes[node, 1] == pytest.approx(0.5 * (3.5 + 30.0), abs=0.5)
     with pytest.raises(GeometryError, match="no upright wall"):
         held_line(cup.body, fresh_state(cup.body), 39.0)
+
+
+def flared(nodes):
+    """Last 4 mm turned outwards to 1.15 of the radius."""
+    share = np.clip((nodes[:, 1] - 36.0) / 4.0, 0.0, 1.0)
+    return nodes * np.stack([1.0 + 0.15 * share, np.ones(len(nodes))], axis=1)
+
+
+@pytest.mark.parametrize("start", [TUBE, CUP])
+def test_a_flange_begins_where_the_wall_ends_and_a_plain_rim_has_none(start):
+    sheet = make_sheet(case_of(start))
+    body = sheet.body
+    assert seam_begin(body, fresh_state(body)) == len(body.nodes)
+    first = body.nodes[seam_begin(body, moved(sheet, flared))]
+    assert first[0] > 27.0 and first[1] <= 36.0
+
+
+def test_the_wall_radius_is_that_of_the_wall():
+    sheet = make_sheet(case_of(CUP))
+    plain, wide = fresh_state(sheet.body), moved(sheet, flared)
+    for state in (plain, wide):
+        gauge = strength_gauges(sheet.body, state)["wall_radius"]
+        assert gauge(state) == pytest.approx(28.0, rel=0.01)
 
 
 def test_necks_of_equal_ratio():

@@ -16,7 +16,8 @@ import pytest
 from formsim.case.stage import Draw
 from formsim.errors import StoreError
 from formsim.results import series, store
-from tests.unit.shaped import blank, bulge_record, draw_record, line_of, shaped
+from formsim.stages.sheet import Sheet
+from tests.unit.shaped import METAL, blank, bulge_record, draw_record, line_of, shaped
 
 STAMP = store.Stamp("Demo; cup\nof ours", "0123456789ab", "0.1.0")
 DRAW = Draw.model_validate(
@@ -196,7 +197,7 @@ def test_series_reads_back_step_by_step(folder, disc, states):
     record = draw_record(disc, states)
     path = store.start_series(folder, disc)
     for k, frame in enumerate(record.frames):
-        store.append_frames(folder, disc, [frame], 3, [2.5 * k])
+        store.append_frames(folder, Sheet(disc, METAL, frame.state), [frame], 3, [2.5 * k])
         if k:  # of a single step the reader tells no time
             times, grids = read_steps(path)
             assert times == [2.5 * j for j in range(k + 1)]
@@ -221,7 +222,7 @@ def test_series_reads_back_step_by_step(folder, disc, states):
 def test_last_frames_get_their_times(folder, disc, states):
     path = store.start_series(folder, disc)
     for k, frame in enumerate(draw_record(disc, states).frames):
-        store.append_frames(folder, disc, [frame], 0, [float(k)])
+        store.append_frames(folder, Sheet(disc, METAL, frame.state), [frame], 0, [float(k)])
     store.set_frame_times(folder, [2.5, 3.5, 9.0])
     assert read_steps(path)[0] == [0.0, 1.0, 2.5, 3.5, 9.0]
 
@@ -236,7 +237,7 @@ def test_nothing_half_written_is_left(folder, disc, states, monkeypatch, error):
     monkeypatch.setattr(series, "point_fields", stopped)
     monkeypatch.setattr(np, "savez", stopped)
     with pytest.raises(error):
-        series.append_steps(path, [series.Step(0.0, disc, states[0], 0, 0)])
+        series.append_steps(path, [series.Step(0.0, disc, states[0], 0, 0, METAL)])
     with pytest.raises(error):
         store.save_last_state(folder, 0, "draw", states[0])
     assert path.read_bytes() == before
@@ -262,20 +263,20 @@ def test_series_errors(tmp_path, disc, states):
     path = tmp_path / "x.vtkhdf"
     path.write_bytes(b"rubbish")
     with pytest.raises(StoreError, match="cannot be written"):
-        series.append_steps(path, [series.Step(0.0, disc, states[0], 0, 0)])
+        series.append_steps(path, [series.Step(0.0, disc, states[0], 0, 0, METAL)])
 
 
 WRITER = """
 import sys
 from pathlib import Path
 from formsim.results import series
-from tests.unit.shaped import blank, shaped
+from tests.unit.shaped import METAL, blank, shaped
 body = blank(columns=24)
 path = Path(sys.argv[1])
 series.create_series(path, body, {})
 for k in range(100000):
     state = shaped(body, lambda r, z: (r, z + 0.001 * k * r))
-    series.append_steps(path, [series.Step(float(k), body, state, 0, 1)])
+    series.append_steps(path, [series.Step(float(k), body, state, 0, 1, METAL)])
     print(k, flush=True)
 """
 

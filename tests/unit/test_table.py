@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from formsim.report.advice import UNKNOWN, advice_on
-from formsim.report.lines import table
+from formsim.report.lines import grid_text, table
 from formsim.report.table import (
     check_table,
     result_text,
@@ -88,7 +88,7 @@ SUMMARY = {
 
 
 def test_stage_rows_show_what_matters():
-    lines = stage_table(SUMMARY).splitlines()
+    lines = grid_text(stage_table(SUMMARY)).splitlines()
     assert len(lines) == 5
     for text in ("0.2723", "wall", "38.45", "2.74 %", "28.68"):
         assert text in lines[3], text
@@ -97,12 +97,12 @@ def test_stage_rows_show_what_matters():
 
 def test_dome_depth_and_stand_are_in_the_table():
     dome = {**SUMMARY["stages"][0], "kind": "dome", "dome_depth": 9.123, "stand_diameter": 66.6}
-    row = stage_table({"stages": [dome]}).splitlines()[3]
+    row = grid_text(stage_table({"stages": [dome]})).splitlines()[3]
     assert row.split()[-2:] == ["9.12", "66.60"]
 
 
 def test_solver_rows():
-    lines = solver_table(SUMMARY).splitlines()
+    lines = grid_text(solver_table(SUMMARY)).splitlines()
     assert "step halvings" in lines[0] and "larger residual" in lines[0]
     assert lines[2].split() == ["draw", "33.561", "448", "1830", "2", "1", "2.6"]
 
@@ -123,13 +123,13 @@ def test_columns_are_aligned():
 
 
 def test_tools_in_kilonewton_and_joule():
-    lines = tool_table(SUMMARY).splitlines()
+    lines = grid_text(tool_table(SUMMARY)).splitlines()
     assert lines[3].split() == ["draw", "punch", "13.284", "320.70"]
     assert lines[4].split() == ["second", "fluid", "-", "8.00"]
 
 
 def test_failed_checks_come_first():
-    lines = check_table(SUMMARY).splitlines()
+    lines = grid_text(check_table(SUMMARY)).splitlines()
     assert lines[2].startswith("failed  height")
     assert "33.5 to 34.8 mm" in lines[2] and "a book" in lines[2]
     assert lines[3].startswith("ok      volume")
@@ -178,7 +178,7 @@ def test_a_failed_trust_check_says_cause_place_consequence_and_cure():
     assert "1 trust check failed" in text and "at most 2 % of t" in text.replace("\n    ", " ")
     for word in ("cause: ", "place: at the die", "consequence: ", "try: "):
         assert word in text
-    assert "set by formsim" in check_table({"checks": [check(name, "trust")]})
+    assert "set by formsim" in grid_text(check_table({"checks": [check(name, "trust")]}))
 
 
 def test_limits_are_told_apart():
@@ -211,7 +211,7 @@ def test_numbers_and_counts():
 
 def test_theory_fits_the_page():
     row = {"name": "n" * 20 + " long" * 12, "theory": None, "simulated": 1.0, "unit": "mm"}
-    text = theory_table({"theory": [row | {"source": "word " * 20, "note": ""}]})
+    text = grid_text(theory_table({"theory": [row | {"source": "word " * 20, "note": ""}]}))
     assert max(map(len, text.splitlines())) <= 100
 
 
@@ -220,7 +220,7 @@ def test_remarks_of_theory_rows_stand_below_once():
     rows = [row | {"name": "one", "remark": "a limit"}, row | {"name": "two", "remark": ""}]
     rows += [row | {"name": "three", "remark": "it leaves out " + "bending " * 15}]
     rows += [row | {"name": "four", "remark": "a limit"}]
-    lines = theory_table({"theory": rows}).splitlines()
+    lines = grid_text(theory_table({"theory": rows})).splitlines()
     ends = [line.split("a book")[1].strip() for line in lines[2:6]]
     assert ends == ["[1]", "", "[2]", "[1]"]
     assert lines[6] == "[1] a limit"

@@ -1,0 +1,187 @@
+"""Diagrams of a comparison: thickness, sections, forces and strain paths of all results."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from formsim.arrays import Floats
+from formsim.report.comparison import curves
+from formsim.report.comparison.pens import (
+    MANY,
+    Drawn,
+    draw,
+    ink,
+    legend,
+    legend_columns,
+    style,
+)
+from formsim.report.comparison.side import Side
+from formsim.report.style import INK, new_figure, plain
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+NEAR = 14.0
+"""Least half width of the enlarged place in thicknesses."""
+
+NARROW = 44
+"""Letters in a line of the title over the sections."""
+
+WIDER = 1.5
+"""Half width of the enlarged place over the distance of the sheets there."""
+
+Section = tuple[Floats, Floats, Floats]
+"""Radius, height and thickness of the middle of a sheet, (n) each [mm]."""
+
+WIDTH, BROAD, ROW = 7.6, 10.0, 0.19
+"""Widths of a figure with one diagram and with two, height of a row of a legend [inch]."""
+
+
+def thickness_figure(
+    sides: Sequence[Side], stages: Sequence[str], labels: Sequence[str], title: str
+) -> Figure:
+    """Thickness along the sheet of all results, each after the stage named for it."""
+    figure, axes = _one(labels)
+    both = list(zip(sides, stages, strict=True))
+    flat = all(curves.starts_flat(side, stage) for side, stage in both)
+    found = [curves.thickness(side, stage, flat=flat) for side, stage in both]
+    drawn = [
+        Drawn(side, label, *one)
+        for side, label, one in zip(sides, labels, found, strict=True)
+        if one is not None
+    ]
+    draw(axes, drawn)
+    for one in drawn:
+        low = int(one.y.argmin())
+        axes.plot(one.x[low], one.y[low], "o", color=ink(one.side), markersize=3.5)
+    axes.margins(x=0.01, y=0.1)
+    axes.set_xlabel(curves.FLAT if flat else curves.NOW)
+    axes.set_ylabel("thickness [mm]")
+    axes.set_title(f"{title} (dot: thinnest)")
+    legend(figure, axes)
+    return figure
+
+
+def section_figure(
+    sides: Sequence[Side], stages: Sequence[str], labels: Sequence[str], title: str
+) -> Figure:
+    """Middles of the sheets over each other, and both faces where they are farthest apart."""
+    figure = new_figure(BROAD, 5.0 + _legend_height(BROAD, labels))
+    whole, near = figure.subplots(1, 2, width_ratios=(1.25, 1.0))
+    both = [curves.section(side, at) for side, at in zip(sides, stages, strict=True)]
+    found = [
+        (side, label, one)
+        for side, label, one in zip(sides, labels, both, strict=True)
+        if one is not None
+    ]
+    draw(whole, [Drawn(side, label, one[0], one[1]) for side, label, one in found])
+    for side, _, one in found:
+        for face in _faces(*one):
+            near.plot(*face, linestyle=style(side), color=ink(side), linewidth=1.0)
+    for axes in (whole, near):
+        plain(axes)
+        axes.set_xlabel("radius [mm]")
+    whole.set_ylabel("height over the lowest place [mm]")
+    whole.set_xlim(left=0.0)
+    whole.set_title(textwrap.fill(title, NARROW))
+    if found:
+        _zoom(whole, near, [one for _, _, one in found])
+    legend(figure, whole)
+    return figure
+
+
+def force_figure(
+    sides: Sequence[Side], stage: str, tools: Sequence[str], labels: Sequence[str]
+) -> Figure:
+    """One diagram per tool: its force, or pressure of a fluid, over the stroke."""
+    figure = new_figure(WIDTH, 0.6 + 2.5 * len(tools) + _legend_height(WIDTH, labels))
+    every = figure.subplots(len(tools), squeeze=False)[:, 0]
+    for axes, tool in zip(every, tools, strict=True):
+        found = [curves.force(side, stage, tool) for side in sides]
+        draw(
+            axes,
+            [
+                Drawn(side, label, *one)
+                for side, label, one in zip(sides, labels, found, strict=True)
+                if one is not None
+            ],
+        )
+        axes.set_title(f"{stage}: {tool}")
+        axes.set_xlabel("stroke [mm]")
+        axes.set_ylabel("pressure [MPa]" if curves.is_fluid(tool) else "force [kN]")
+        axes.set_ylim(bottom=0.0)
+        axes.margins(x=0.0)
+    legend(figure, *every)
+    return figure
+
+
+def path_figure(sides: Sequence[Side], stage: str, labels: Sequence[str]) -> Figure:
+    """Major over minor true strain of the place with the most damage."""
+    found = [curves.strain_path(side, stage) for side in sides]
+    drawn = [
+        Drawn(side, f"{label}, at {one.place:.1f} mm", one.minor, one.major)
+        for side, label, one in zip(sides, labels, found, strict=True)
+        if one is not None
+    ]
+    figure, axes = _one([one.label for one in drawn])
+    draw(axes, drawn)
+    for one in drawn:
+        axes.plot(one.x[-1], one.y[-1], "o", color=ink(one.side), markersize=3.5)
+    axes.axvline(0.0, color=INK, linewidth=0.6)
+    axes.margins(0.08)
+    axes.set_xlabel("minor true strain of the middle of the sheet [-]")
+    axes.set_ylabel("major true strain [-]")
+    axes.set_title(f"{stage}: strain path of the place with the most damage (dot: end)")
+    legend(figure, axes)
+    return figure
+
+
+def _one(labels: Sequence[str]) -> tuple[Figure, Axes]:
+    """Figure of one diagram, taller where it has many curves."""
+    height = 4.0 if len(labels) <= MANY else 5.4
+    figure = new_figure(WIDTH, height + _legend_height(WIDTH, labels))
+    return figure, figure.subplots()
+
+
+def _legend_height(width: float, labels: Sequence[str]) -> float:
+    """Room for a legend below a figure [inch]."""
+    return ROW * math.ceil(len(labels) / legend_columns(width, labels))
+
+
+def _faces(radius: Floats, height: Floats, thick: Floats) -> list[Floats]:
+    """Both faces of a sheet from its middle, (2, n) each [mm]."""
+    along = np.array([np.gradient(radius), np.gradient(height)])
+    normal = np.array([-along[1], along[0]]) / np.maximum(np.hypot(*along), 1e-9)
+    middle = np.array([radius, height])
+    return [middle + side * 0.5 * thick * normal for side in (-1.0, 1.0)]
+
+
+def _zoom(whole: Axes, near: Axes, found: Sequence[Section]) -> None:
+    """Frame of the enlarged place: where a sheet is farthest from the first one."""
+    from matplotlib.patches import Rectangle
+
+    centre, apart = farthest_place(found)
+    half = max(NEAR * float(found[0][2].max()), WIDER * apart)
+    left, bottom = max(0.0, float(centre[0]) - half), float(centre[1]) - half
+    near.set_xlim(left, left + 2.0 * half)
+    near.set_ylim(bottom, bottom + 2.0 * half)
+    near.set_title("both faces where they are farthest apart")
+    frame = Rectangle((left, bottom), 2.0 * half, 2.0 * half, fill=False, edgecolor=INK, lw=0.8)
+    whole.add_patch(frame)
+
+
+def farthest_place(found: Sequence[Section]) -> tuple[Floats, float]:
+    """Place of the first sheet that is farthest from another, (2), and how far [mm]."""
+    first = np.stack(found[0][:2], axis=1)
+    away = np.zeros(len(first))
+    for one in found[1:]:
+        between = first[:, None] - np.stack(one[:2], axis=1)[None]
+        away = np.maximum(away, np.hypot(between[..., 0], between[..., 1]).min(axis=1))
+    worst = int(away.argmax())
+    return first[worst], float(away[worst])

@@ -1,0 +1,123 @@
+"""Figures a comparison has: which, and what each shows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
+
+from formsim.report.comparison import curves
+from formsim.report.comparison.diagrams import (
+    force_figure,
+    path_figure,
+    section_figure,
+    thickness_figure,
+)
+from formsim.report.comparison.side import Side
+from formsim.report.comparison.stages import Aligned
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+LONGEST = 60
+"""Letters of a label in a legend."""
+
+SMALL = 0.02
+"""Share of the largest force of a stage below which a tool has no curve of its own."""
+
+MANY_TOOLS = 3
+"""Tools in one figure of forces; more would be too tall for half a sheet of paper."""
+
+_DRAWN = 0x0590
+"""First letter that the font of the figures may not have, or that is written from the right."""
+
+
+class Planned(NamedTuple):
+    """A figure to be made: its file name, stage, what it shows, and how it is made.
+
+    ``stage`` is empty where it shows the parts.
+    """
+
+    name: str
+    stage: str
+    caption: str
+    make: Callable[[], Figure]
+
+
+def planned(sides: Sequence[Side], aligned: Aligned, short: Sequence[str]) -> list[Planned]:
+    """Figures of a comparison in the order of the page."""
+    labels = [legend_label(side, told) for side, told in zip(sides, short, strict=True)]
+    found = _of_parts(sides, aligned, labels)
+    for number, (name, kind) in enumerate(aligned.shared, start=1):
+        of = [k for k, side in enumerate(sides) if (name, kind) in side.stages()]
+        some, named = [sides[k] for k in of], [labels[k] for k in of]
+        shown = (name, kind) == aligned.part
+        found += _of_stage(f"{number}-{name}", name, some, named, shown=shown)
+    return found
+
+
+def _of_parts(sides: Sequence[Side], aligned: Aligned, labels: Sequence[str]) -> list[Planned]:
+    """Figures of the parts after the last common stage, or after the last stage of each."""
+    part = aligned.part
+    of = [k for k, side in enumerate(sides) if (part in side.stages() if part else side.stages())]
+    last = [part[0] if part else list(sides[k].stages())[-1][0] for k in of]
+    after = f"after {part[0]}" if part else "after the last stage of each"
+    some, named = [sides[k] for k in of], [labels[k] for k in of]
+    thin, section = f"Thickness along the sheet {after}", f"Sections {after}"
+    return [
+        Planned("thickness", "", thin, partial(thickness_figure, some, last, named, thin)),
+        Planned(
+            "section",
+            "",
+            f"{section}, lowest places at one height",
+            partial(section_figure, some, last, named, section),
+        ),
+    ]
+
+
+def _of_stage(
+    tail: str, name: str, sides: Sequence[Side], labels: Sequence[str], *, shown: bool
+) -> list[Planned]:
+    """Figures of one stage that have something to show; ``shown`` if thickness is already."""
+    title = f"{name}: thickness along the sheet after it"
+    found = []
+    thick = [curves.thickness(side, name, flat=True) for side in sides]
+    if not shown and any(one is not None for one in thick):
+        make = partial(thickness_figure, sides, [name] * len(sides), labels, title)
+        found.append(Planned(f"thickness-{tail}", name, title, make))
+    tools = working_tools(sides, name)
+    for k in range(0, len(tools), MANY_TOOLS):
+        some = tools[k : k + MANY_TOOLS]
+        title = f"{name}: force of {', '.join(some)} over the stroke"
+        file = f"forces-{tail}" if k == 0 else f"forces-{tail}-{k // MANY_TOOLS + 1}"
+        found.append(Planned(file, name, title, partial(force_figure, sides, name, some, labels)))
+    if any(curves.strain_path(side, name) is not None for side in sides):
+        title = f"{name}: strain path of the place with the most damage"
+        found.append(
+            Planned(f"strain-path-{tail}", name, title, partial(path_figure, sides, name, labels))
+        )
+    return found
+
+
+def working_tools(sides: Sequence[Side], stage: str) -> list[str]:
+    """Tools that bear more than a small share of the largest force of a stage, and fluids."""
+    names = dict.fromkeys(tool for side in sides for tool in curves.tools(side, stage))
+    peaks = {}
+    for tool in names:
+        found = [curves.force(side, stage, tool) for side in sides]
+        peaks[tool] = max((float(one[1].max()) for one in found if one is not None), default=0.0)
+    forces = [peak for tool, peak in peaks.items() if not curves.is_fluid(tool)]
+    least = SMALL * max(forces, default=0.0)
+    return [
+        tool
+        for tool, peak in peaks.items()
+        if peak > (0.0 if curves.is_fluid(tool) else least) and peak > 0.0
+    ]
+
+
+def legend_label(side: Side, told: str) -> str:
+    """Letter, name and what is different of a result, as a figure can show it."""
+    text = f"{side.label}: {told}" if told else side.label
+    text = text if len(text) <= LONGEST else f"{text[: LONGEST - 3]}..."
+    shown = "".join(one if one.isprintable() and ord(one) < _DRAWN else "?" for one in text)
+    return shown.replace("$", r"\$")

@@ -1,0 +1,127 @@
+"""The page a run ends with, and the command that makes it again."""
+
+import builtins
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from formsim.case.load import load_case
+from formsim.cli import main
+from formsim.pipeline.run import run_case
+from formsim.results.store import load_summary
+from tests.interface.small import small_cup, torn_cup
+from tests.pages import check_page
+
+CASES = Path(__file__).parents[2] / "cases"
+DONE, BAD_INPUT, NOT_CONVERGED = 0, 1, 2
+
+
+def run(tmp_path, text, name="result"):
+    case = tmp_path / "cup.toml"
+    case.write_text(text, encoding="utf-8")
+    folder = tmp_path / name
+    return main(["run", str(case), "--into", str(folder), "--quiet"]), folder
+
+
+@pytest.fixture(scope="module")
+def steel(tmp_path_factory):
+    """Result of a shipped case with all its figures."""
+    folder = tmp_path_factory.mktemp("page") / "steel"
+    file = CASES / "small_cup_steel.toml"
+    run_case(load_case(file), folder, text=file.read_text(encoding="utf-8"))
+    return folder
+
+
+def test_a_shipped_case_ends_with_its_page(steel):
+    read = check_page(steel / "report.html")
+    assert read.all_of("strong") == ["Finished: all 15 checks ok"]
+    assert read.all_of("h1") == ["Small industrial cup, steel"]
+    told = read.all_of("main")[0]
+    for text in ("22.421", "Siebel", "stage[0].die.land", "blank_diameter", "sheet.vtkhdf"):
+        assert text in told, text
+    assert "Missing from this page" not in told
+    assert (steel / "report.html").stat().st_size < 2e6
+
+
+def test_the_page_is_made_again(steel, tmp_path, capsys):
+    folder = shutil.copytree(steel, tmp_path / "moved")
+    before = (folder / "report.html").read_bytes()
+    (folder / "report.html").unlink()
+    assert main(["report", str(folder)]) == DONE
+    assert "report.html written" in capsys.readouterr().out
+    assert (folder / "report.html").read_bytes() == before
+
+
+def test_the_page_goes_elsewhere(steel, tmp_path, capsys):
+    assert main(["report", str(steel), "--into", str(tmp_path / "pages")]) == DONE
+    assert (tmp_path / "pages" / "report.html").is_file()
+    (tmp_path / "file").write_text("")
+    assert main(["report", str(steel), "--into", str(tmp_path / "file")]) == BAD_INPUT
+    assert "cannot be written" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("spoilt", "word"),
+    [(None, "no folder"), ("", "damaged"), ('{"format": 9}', "format 9"), ("gone", "no result")],
+)
+def test_what_is_no_result_is_told(tmp_path, capsys, spoilt, word):
+    folder = tmp_path / "result"
+    if spoilt is not None:
+        folder.mkdir()
+    if spoilt not in (None, "gone"):
+        (folder / "summary.json").write_text(spoilt)
+    assert main(["report", str(folder)]) == BAD_INPUT
+    told = capsys.readouterr().err
+    assert word in told and "try: " in told
+    assert not (folder / "report.html").exists()
+
+
+def test_a_torn_run_has_its_page(tmp_path, capsys):
+    code, folder = run(tmp_path, torn_cup())
+    assert code == NOT_CONVERGED
+    read = check_page(folder / "report.html")
+    assert read.all_of("strong")[0].startswith("TORN: ")
+    assert "path" in read.tags and "img" not in read.tags
+    assert main(["report", str(folder)]) == DONE
+    assert "report.html" in capsys.readouterr().out
+
+
+def test_a_title_that_would_do_harm(tmp_path):
+    nasty = "<script>alert('x')</script> \U0001f600 שלום"
+    title = next(line for line in small_cup().splitlines() if line.startswith("title"))
+    code, folder = run(tmp_path, small_cup((title, f'title = "{nasty}"')))
+    assert code == DONE
+    assert check_page(folder / "report.html").all_of("h1") == [nasty]
+
+
+def test_a_page_that_fails_loses_nothing(tmp_path, monkeypatch, capsys):
+    real = builtins.__import__
+
+    def missing(name, *rest, **more):
+        if name.startswith("jinja2"):
+            message = "No module named 'jinja2'"
+            raise ModuleNotFoundError(message)
+        return real(name, *rest, **more)
+
+    monkeypatch.setattr(builtins, "__import__", missing)
+    code, folder = run(tmp_path, small_cup())
+    assert code == DONE
+    assert "warning: no report.html: ModuleNotFoundError" in capsys.readouterr().out
+    assert load_summary(folder)["passed"] and not (folder / "report.html").exists()
+
+
+def test_the_page_can_be_left_out(tmp_path, capsys):
+    off = "\n[output]\nframes = 4\nfigures = false\npicture = false\nreport = false\n"
+    code, folder = run(tmp_path, small_cup(output=off))
+    assert code == DONE and not (folder / "report.html").exists()
+    assert "report.html" not in capsys.readouterr().out
+    assert main(["report", str(folder)]) == DONE and (folder / "report.html").is_file()
+
+
+def test_help_loads_no_template_library():
+    code = "import sys, formsim.cli as c; c.main(['--help']); print('jinja2' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.endswith("False\n")
