@@ -16,24 +16,14 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
+from formsim import options as asked
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
-from formsim.options import (
-    add_compare,
-    add_drawings,
-    add_export,
-    add_material,
-    add_report,
-    add_run,
-    add_sizes,
-    add_tensile,
-    add_view,
-)
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
     from formsim.case.schema import Case
     from formsim.pipeline.making import Progress
-    from formsim.pipeline.tensile import Evaluated
+    from formsim.pipeline.run import Run
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
 _CODES = {"interrupted": INTERRUPTED, "refused": BAD_INPUT}
@@ -103,17 +93,17 @@ def _parser() -> argparse.ArgumentParser:
     check = command("check", _check, "say what is wrong with a case or what it will do")
     check.add_argument("case", type=Path, help="case file (TOML)")
     check.add_argument("--full", action="store_true", help="show every value, defaults included")
-    add_run(command("run", _run, "solve a case"))
-    add_drawings(command("drawings", _drawings, "write all tools of a case to DXF drawings"))
-    add_sizes(command("necks", _necks, "print the stages of a necking line for a case file"))
-    add_material(command("materials", _materials, "list the shipped materials, or show one"))
-    add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
+    asked.add_run(command("run", _run, "solve a case"))
+    asked.add_drawings(command("drawings", _drawings, "write all tools of a case to DXF drawings"))
+    asked.add_sizes(command("necks", _necks, "print the stages of a necking line for a case file"))
+    asked.add_material(command("materials", _materials, "list the shipped materials, or show one"))
+    asked.add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
-    add_report(command("report", _report, "make the page of a result again"))
-    add_compare(command("compare", _compare, "show finished results side by side"))
-    add_export(command("export", _export, "write a result in forms other programs read"))
-    add_view(command("view", _view, "show the part in a window, stage by stage"))
+    asked.add_report(command("report", _report, "make the page of a result again"))
+    asked.add_compare(command("compare", _compare, "show finished results side by side"))
+    asked.add_export(command("export", _export, "write a result in forms other programs read"))
+    asked.add_view(command("view", _view, "show the part in a window, stage by stage"))
     return parser
 
 
@@ -186,14 +176,30 @@ def _run(options: argparse.Namespace) -> int:
                 prepare=_prepare,
                 exact=options.exact,
             )
-    except (ConvergenceError, RefusedError, KeyboardInterrupt):
+            if options.error_bars:
+                run = _with_error_bars(run, options, line)
+    except (ConvergenceError, RefusedError, KeyboardInterrupt) as error:
         line.end()
+        if options.error_bars and isinstance(error, FormsimError):
+            print("no error bars: the run itself did not finish", file=sys.stderr)
         _print_result(into)
         raise
     finally:
         line.end()
     _print_result(into)
     return DONE if run.summary["passed"] else CHECK_FAILED
+
+
+def _with_error_bars(run: Run, options: argparse.Namespace, line: _ProgressLine) -> Run:
+    """The family of runs behind a finished one; its result is on disk already."""
+    from formsim.pipeline.error_bars import with_error_bars
+
+    def tell(text: str) -> None:
+        line.end()
+        print(text, file=sys.stderr, flush=True)
+
+    told = (None, None) if options.quiet else (line.show, tell)
+    return with_error_bars(run, exact=options.exact, watch=told[0], tell=told[1])
 
 
 @contextmanager
@@ -271,77 +277,37 @@ def _necks(options: argparse.Namespace) -> int:
 
 
 def _tensile(options: argparse.Namespace) -> int:
+    from formsim.pipeline.curve_choice import cases_with_laws
     from formsim.pipeline.tensile import asked_of, evaluate_tests, save_evaluation
-    from formsim.report.lines import folded
-    from formsim.report.tensile_tables import (
-        assumed_text,
-        fits_table,
-        headers_text,
-        values_table,
-    )
+    from formsim.report.tensile_tables import headers_text, tensile_text, written_text
 
     if options.headers:
         print(headers_text())
         return DONE
     done = evaluate_tests(asked_of(vars(options)))
-    cases = {} if options.case is None else _with_laws(done, options)
-    print(values_table(done.tests) + "\n")
-    print(fits_table(done.ranking) + "\n")
-    if done.assumed or done.warnings:
-        print(assumed_text(done.assumed, done.warnings))
+    cases = cases_with_laws(options.case, done, options.columns) if options.case else {}
+    print(tensile_text(done.tests, done.ranking, done.assumed, done.warnings))
     paths = save_evaluation(done, options.into, replace=options.replace)
-    names = ", ".join(path.name for path in paths)
-    print("\n".join(folded(f"written into {options.into}: {names}")))
-    law = f"flow curve of the card: {done.chosen.kind}"
-    print(law if done.chosen is done.ranking.best else f"{law}, as asked")
+    print(written_text(paths, done.chosen, done.ranking))
     if cases:
         _choose(cases, options.case.name)
     return DONE
 
 
-def _with_laws(done: Evaluated, options: argparse.Namespace) -> dict[str, Case]:
-    """The case with every law, so that a faulty one is told before a card is written."""
-    from formsim.pipeline.curve_choice import case_with
-
-    return {
-        fit.kind: case_with(options.case, done.card_with(fit), options.columns)
-        for fit in done.ranking.fits
-    }
-
-
 def _choose(cases: Mapping[str, Case], name: str) -> None:
     """Run the case with every law and show what hangs on the choice."""
-    from formsim.pipeline.curve_choice import answer
+    from formsim.pipeline.curve_choice import answers
     from formsim.report.choice_table import choice_text
-    from formsim.stages.grading import grade
 
     _prepare()
-    rows, failed = [], []
-    for law, case in cases.items():
-        print(f"{name} with {law} ...", file=sys.stderr, flush=True)
-        found, why = answer(law, case)
-        rows += found
-        failed += [(law, why)] if why else []
-    mesh = grade(next(iter(cases.values()))).words
-    print(f"\n{choice_text(mesh, rows, failed)}\n{CAUTION}")
+    told = answers(cases, lambda law: print(f"{name} with {law} ...", file=sys.stderr, flush=True))
+    print(f"\n{choice_text(*told)}\n{CAUTION}")
 
 
 def _materials(options: argparse.Namespace) -> int:
-    from formsim.report.materials import material_text, materials_text, save_material
+    from formsim.report.materials import shown_text
 
-    if options.name is None:
-        if options.into is not None:
-            message = "a picture is of one material: name it before --into"
-            raise FormsimError(message, hint="formsim materials lists the names")
-        print(materials_text())
-        return DONE
-    print(material_text(options.name))
-    if options.into is not None:
-        paths = save_material(options.name, options.into)
-        if paths is None:
-            print(f"\nno picture: {options.name} has no flow curve of its own")
-        else:
-            print(f"\nwritten: {paths[0]}, {paths[1]}")
+    print(shown_text(options.name, options.into))
     return DONE
 
 

@@ -15,6 +15,12 @@ def add_run(run: argparse.ArgumentParser) -> None:
         action="store_true",
         help="solve all columns in every increment, not only the busy ones: often slower",
     )
+    run.add_argument(
+        "--error-bars",
+        action="store_true",
+        help="run the case on two coarser meshes and with halved increments too, and say how far"
+        " its numbers may be off for mesh and increments: about four times as long",
+    )
 
 
 def add_drawings(drawings: argparse.ArgumentParser) -> None:

@@ -71,9 +71,10 @@ class Maker:
         watch: Watch | None,
         *,
         exact: bool = False,
+        stride: float = 1.0,
     ) -> None:
         self.case, self.sheet, self.number = case, sheet, number
-        self.folder, self.watch, self.exact = folder, watch, exact
+        self.folder, self.watch, self.exact, self.stride = folder, watch, exact, stride
         self.frames: list[Frame] = []
         self.rows: list[Increment] = []
         self.free: list[Increment] = []
@@ -89,7 +90,7 @@ class Maker:
     def make(self, stage: Stage) -> None:
         """Form and release; the sheet, the record and the files follow every accepted state."""
         self.sheet = prepare(stage, self.sheet, self.case.sheet.material)
-        setup = set_up(stage, self.case.sheet.thickness, self.sheet)
+        setup = set_up(stage, self.case.sheet.thickness, self.sheet, stride=self.stride)
         self._take(setup.start)
         self.formed = setup.start
         self._read(setup, setup.start)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -78,8 +78,9 @@ def run_case(
     watch: Watch | None = None,
     prepare: Callable[[], None] | None = None,
     exact: bool = False,
+    stride: float = 1.0,
 ) -> Run:
-    """Solve all stages of a case.
+    """Solve all stages of a case; nothing is written or drawn without a folder.
 
     Parameters
     ----------
@@ -87,9 +88,9 @@ def run_case(
     text : the case file as it was written, kept in the folder
     replace : overwrite an earlier result in the folder
     watch : called after every accepted increment
-    prepare : called once the folder is there and before anything is solved; left out, kernels are
-        compiled then where no earlier run did
+    prepare : called once the folder is there; left out, kernels are compiled where none are yet
     exact : work on all columns in every increment
+    stride : longest increments over the usual ones; no result tells it, as it is for comparisons
 
     Raises
     ------
@@ -99,8 +100,27 @@ def run_case(
     KeyboardInterrupt : stopped by hand; what was done up to there is in the folder
     StoreError : the folder cannot be used
     """
-    drawn_tools(case)
-    folder = _folder(case, into, text, replace)
+    folder = _folder_for(case, into, text, replace)
+    run, ended = attempt(case, folder, watch=watch, prepare=prepare, exact=exact, stride=stride)
+    if ended is not None:
+        raise ended
+    return run
+
+
+def attempt(
+    case: Case,
+    folder: store.Folder | None = None,
+    *,
+    watch: Watch | None = None,
+    prepare: Callable[[], None] | None = None,
+    exact: bool = False,
+    stride: float = 1.0,
+) -> tuple[Run, BaseException | None]:
+    """Solve what can be solved of a case: the run, and what ended it before its last stage.
+
+    Parameters are those of ``run_case``; it raises what comes before the first stage.
+    """
+    into = None if folder is None else folder.path
     try:
         if prepare is not None:
             prepare()
@@ -116,16 +136,14 @@ def run_case(
             store.write_summary(folder, begun(case, stop))
         raise
     try:
-        records, ended = _make_stages(case, line, folder, watch, exact)
+        records, ended = _make_stages(case, line, folder, watch, exact=exact, stride=stride)
     finally:
         if folder is not None:
             store.close_series(folder)
     run = _judge(case, line.after(records), ended[0] if ended else None, into, exact)
     if folder is not None:
         _write(run, folder)
-    if ended:
-        raise ended[1]
-    return run
+    return run, ended[1] if ended else None
 
 
 def _received(case: Case) -> Line:
@@ -148,22 +166,27 @@ def _received(case: Case) -> Line:
     )
 
 
-def _folder(case: Case, into: Path | None, text: str, replace: bool) -> store.Folder | None:
+def _folder_for(case: Case, into: Path | None, text: str, replace: bool) -> store.Folder | None:
+    """A new result folder, once it is known that the drawings of the case can be used."""
+    drawn_tools(case)
     if into is None:
         return None
     if case.earlier and into.resolve() in {one.resolve() for one in case.earlier.folders}:
         message = f"{into} holds the result this case starts from, which would be lost"
         raise StoreError(message, hint="choose another folder with --into")
-    stamp = store.Stamp(case.title, case.digest, VERSION)
     drawings = tuple(named_files(case))
     whole = written_out(text, case.origin.folder)
     begin, earlier = case.start, case.earlier
     started = (begin.result, earlier.folder) if isinstance(begin, Result) and earlier else None
     folder = store.create_folder(
-        into, whole, stamp, replace=replace, drawings=drawings, started=started
+        into, whole, _stamp(case), replace=replace, drawings=drawings, started=started
     )
     store.write_summary(folder, begun(case))
     return folder
+
+
+def _stamp(case: Case) -> store.Stamp:
+    return store.Stamp(case.title, case.digest, VERSION)
 
 
 def _make_stages(
@@ -171,13 +194,15 @@ def _make_stages(
     line: Line,
     folder: store.Folder | None,
     watch: Watch | None,
+    *,
     exact: bool,
+    stride: float,
 ) -> tuple[tuple[StageRecord, ...], tuple[Stop, BaseException] | None]:
     """Stages up to the last one or to the one that stopped, and why it did."""
     records: list[StageRecord] = []
     sheet = Sheet(line.blank, line.material, line.begin)
     for number, stage in enumerate(case.stages):
-        maker = Maker(case, sheet, number, folder, watch, exact=exact)
+        maker = Maker(case, sheet, number, folder, watch, exact=exact, stride=stride)
         ended: tuple[Stop, BaseException] | None = None
         try:
             maker.make(stage)
@@ -306,6 +331,23 @@ def _write(run: Run, folder: store.Folder) -> None:
         if warnings := last(run, folder):
             told += warnings
             store.write_summary(folder, {**run.summary, "warnings": told})
+
+
+def folder_of(run: Run) -> store.Folder | None:
+    """Where a run has written, None for nowhere."""
+    return None if run.folder is None else store.Folder(run.folder, _stamp(run.case))
+
+
+def told_more(run: Run, more: dict[str, Any]) -> Run:
+    """The same run with more in its summary; file and page in its folder are made anew."""
+    folder = folder_of(run)
+    if folder is not None:
+        summary = store.load_summary(folder.path) | more
+        store.write_summary(folder, summary)
+        if warnings := _report(run, folder):
+            summary = {**summary, "warnings": [*summary["warnings"], *warnings]}
+            store.write_summary(folder, summary)
+    return replace(run, summary=run.summary | more)
 
 
 def _draw(run: Run, folder: store.Folder) -> list[str]:

@@ -87,6 +87,22 @@ def material_text(name: str) -> str:
     return "\n\n".join(parts)
 
 
+def shown_text(name: str | None, into: Path | None) -> str:
+    """The list of materials, or one of them, whose picture is saved where a folder is given."""
+    if name is None:
+        if into is not None:
+            message = "a picture is of one material: name it before --into"
+            raise FormsimError(message, hint="formsim materials lists the names")
+        return materials_text()
+    text = material_text(name)
+    if into is None:
+        return text
+    paths = save_material(name, into)
+    if paths is None:
+        return f"{text}\n\nno picture: {name} has no flow curve of its own"
+    return f"{text}\n\nwritten: {paths[0]}, {paths[1]}"
+
+
 def save_material(name: str, folder: Path) -> tuple[Path, Path] | None:
     """Save the picture of a material's flow curve; None where it has none."""
     raw = _raw(name)

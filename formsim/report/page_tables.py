@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+from formsim.report.error_table import error_table
 from formsim.report.line_tables import line_tables
 from formsim.report.lines import Grid
 from formsim.report.risk_table import risk_cells, star_notes
@@ -50,6 +51,12 @@ def sections(summary: Mapping[str, Any]) -> tuple[Section, ...]:
             "Theory beside simulation",
             (theory_table(summary),),
             "No textbook number was worked out.",
+        ),
+        (
+            "bars",
+            "Error bars for mesh and increments",
+            (error_table(summary, whole=True),),
+            "Not asked for: formsim run CASE --error-bars works them out.",
         ),
         ("checks", "Can the numbers be trusted", checks, "No checks were made."),
         (

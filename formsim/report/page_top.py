@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from formsim.report.advice import advice_on
+from formsim.report.error_table import bar_lines
 from formsim.report.risk_table import over_lines, shown
 from formsim.report.verdict import Ending, ending, finding_text, found
 from formsim.report.words import number, wanted
@@ -83,7 +84,7 @@ def top(summary: Mapping[str, Any]) -> Top:
             if row["verdict"] == "watch"
         ),
         findings=tuple(finding_text(finding) for finding in summary.get("findings", ())),
-        warnings=tuple(map(str, summary.get("warnings", ()))),
+        warnings=(*map(str, summary.get("warnings", ())), *bar_lines(summary)),
     )
 
 

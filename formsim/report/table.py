@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from formsim.report.error_table import error_table
 from formsim.report.line_tables import line_tables
 from formsim.report.lines import Grid, folded, grid_text
 from formsim.report.risk_table import risk_table
@@ -22,6 +23,7 @@ def result_text(summary: Mapping[str, Any]) -> str:
         risk_table(summary),
         tool_table(summary),
         *line_tables(summary),
+        error_table(summary),
         solver_table(summary),
         theory_table(summary),
         check_table(summary),

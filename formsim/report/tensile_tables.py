@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
 
 from formsim.case.units import unit_list
 from formsim.report.lines import dash, folded, table
@@ -22,6 +23,22 @@ _VALUES: tuple[tuple[str, Callable[[Values], float | None], float, int], ...] = 
     ("n\n[-]", lambda one: one.hardening, 1.0, 4),
     ("r\n[-]", lambda one: one.r, 1.0, 3),
 )
+
+
+def tensile_text(
+    tests: Tests, ranking: Ranking, assumed: Sequence[str], warnings: Sequence[str]
+) -> str:
+    """All that tests gave: their values, the fitted laws, what was assumed and what warns."""
+    parts = [values_table(tests), fits_table(ranking), assumed_text(assumed, warnings)]
+    return "\n\n".join(part for part in parts if part)
+
+
+def written_text(paths: Sequence[Path], chosen: Fit, ranking: Ranking) -> str:
+    """Files that were written into a folder, and the law of the card."""
+    names = ", ".join(path.name for path in paths)
+    asked = "" if chosen is ranking.best else ", as asked"
+    written = folded(f"written into {paths[0].parent}: {names}")
+    return "\n".join([*written, f"flow curve of the card: {chosen.kind}{asked}"])
 
 
 def values_table(tests: Tests) -> str:

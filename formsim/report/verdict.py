@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from formsim.report.advice import advice_on
+from formsim.report.error_table import bar_lines
 from formsim.report.lines import folded
 from formsim.report.risk_table import over_lines, shown
 from formsim.report.words import counted, number, wanted
@@ -34,6 +35,8 @@ def verdict_text(summary: Mapping[str, Any]) -> str:
             lines += telling(failed)
     lines += [text for finding in summary.get("findings", ()) for text in finding_lines(finding)]
     for text in over_lines(summary):
+        lines += folded(text)
+    for text in bar_lines(summary):
         lines += folded(text)
     if not summary.get("limits", {}).get("max_thinning_percent"):
         lines.append("thinning: no limit given")

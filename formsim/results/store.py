@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -32,6 +32,7 @@ from formsim.results.risk_tables import damage_columns, risk_columns
 from formsim.results.series import Step, append_steps, create_series, end_series, set_times
 from formsim.results.series_read import Moment, Stop, read_moments, read_stops
 from formsim.results.tables import (
+    Column,
     Table,
     force_columns,
     joined,
@@ -53,8 +54,8 @@ PHASES = ("start", "forming", "springback")
 THICKNESS, FORCES = "thickness.csv", "forces.csv"
 SERIES, LAST_STATE, FIGURES = "sheet.vtkhdf", "last_state.npz", "figures"
 STRENGTH, RISK, DAMAGE = "strength.csv", "risk.csv", "damage.csv"
-TOOLS, REPORT = "tools.json", "report.html"
-_TABLES = (THICKNESS, FORCES, STRENGTH, RISK, DAMAGE)
+ERROR_BARS, TOOLS, REPORT = "error_bars.csv", "tools.json", "report.html"
+_TABLES = (THICKNESS, FORCES, STRENGTH, RISK, DAMAGE, ERROR_BARS)
 _OWN = (SUMMARY, CASE, *_TABLES, SERIES, TOOLS, LAST_STATE, REPORT)
 _PICTURES = (".svg", ".png")
 
@@ -200,6 +201,13 @@ def write_tools(folder: Folder, line: Line) -> Path:
     path = folder.path / TOOLS
     motion = {**folder.stamp.notes(), "stages": [motion_of(record) for record in line.stages]}
     write_whole(path, json.dumps(motion, ensure_ascii=False))
+    return path
+
+
+def write_error_bars(folder: Folder, columns: Mapping[str, Column]) -> Path:
+    """Write ``error_bars.csv``: numbers of all meshes, with their bars."""
+    path = folder.path / ERROR_BARS
+    write_whole(path, table_text(columns, folder.stamp.notes()))
     return path
 
 

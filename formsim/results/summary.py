@@ -109,6 +109,7 @@ def _head(case: Case, stop: Stop | None) -> dict[str, Any]:
         "hint": stop.hint if stop else "",
         "warnings": [],
         "exact": False,
+        "error_bars": None,
         "start": _start(case),
         "findings": findings,
         "passed": False,

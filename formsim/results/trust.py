@@ -208,8 +208,8 @@ def local_mismatch(record: StageRecord) -> float:
     """
     profile = thickness_profile(record.body, record.final)
     predicted = surface_strains(record.body, record.final).constant_volume_thickness
-    inside = profile.arc_length < profile.arc_length[-1] - profile.thickness[-1]
-    inside[-1] = False
+    ends = profile.arc_length[1:]
+    inside = ends < ends[-1] - profile.thickness[-1]
     return float(np.abs(profile.volume_thickness / predicted - 1.0)[inside].max(initial=0.0))
 
 

@@ -104,6 +104,13 @@ def grade(case: Case) -> Grading:
     return Grading(inner, outer, even_to, finer, columns, case.mesh.layers, rim)
 
 
+def with_columns(case: Case, columns: int) -> Case:
+    """The case on so many columns, whose lengths stand to each other as in its own mesh."""
+    rim = grade(case).rim
+    shape = {"columns": columns, "rim_finer": None if rim is None else rim.finer}
+    return case.model_copy(update={"mesh": case.mesh.model_copy(update=shape)})
+
+
 def _rim(case: Case, outer: float, even_to: float, finer: float) -> Rim | None:
     """What is necked or flanged of an ironed wall, by its volume, and how much finer it is meshed.
 

@@ -89,6 +89,8 @@ def set_up(
     thickness: float,
     sheet: Sheet,
     contact_factor: float = 1.0,
+    *,
+    stride: float = 1.0,
 ) -> Setup:
     """Tools around the sheet as the last stage left it.
 
@@ -96,6 +98,7 @@ def set_up(
     ----------
     thickness : of the blank [mm]
     contact_factor : multiplies the first contact stiffness; results must not depend on it
+    stride : multiplies the longest increment
     """
     body, material, state = sheet.body, sheet.material, sheet.state
     gauge = thickness
@@ -106,6 +109,7 @@ def set_up(
     scales = Scales(gauge, float(material.yield_stress))
     contact = tuning(scales.length, scales.stress, contact_factor)
     plan = _plan(stage, thickness, sheet, contact)
+    plan = replace(plan, stride=stride * plan.stride)
     problem = Problem(
         body=body,
         material=material_data(material),

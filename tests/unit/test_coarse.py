@@ -6,7 +6,7 @@ import pytest
 from formsim.case.load import parse_case
 from formsim.geometry.blank import column_lengths
 from formsim.stages.coarse import LEAST, findings, longest_behind, mesh_findings
-from formsim.stages.grading import grade
+from formsim.stages.grading import grade, with_columns
 from formsim.stages.sheet import make_sheet
 from tests.physics.support import CASES, named_case, with_mesh
 
@@ -76,3 +76,16 @@ def test_a_given_cup_is_only_stretched_by_its_rings():
     (found,) = mesh_findings(case)
     length = grade(case).outer / 100
     assert found.value == pytest.approx(0.6 / (length * 40.0 / 39.0 * 0.5 / 0.4))
+
+
+def test_fewer_columns_keep_the_proportions_of_the_mesh():
+    """Also where the rim of a mesh that was worked out is finer, as a neck will need it."""
+    own = grade(LINE)
+    half = grade(with_columns(LINE, own.columns // 2))
+    assert own.rim is not None
+    assert (half.rim, half.columns) == (own.rim, own.columns // 2)
+    for place in (0.2, 0.5, 0.9):
+        index = int(place * half.columns)
+        assert half.lengths[index] == pytest.approx(2.0 * own.lengths[2 * index], rel=0.05)
+    plain = named_case("small_cup_steel")
+    assert grade(with_columns(plain, 30)).rim is None

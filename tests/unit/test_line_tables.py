@@ -90,7 +90,7 @@ def risk(verdict, *, own):
 
 def test_what_is_over_a_limit_of_physics_is_told_once():
     summary = {"risk": [risk("over", own=False), risk("over", own=True), risk("watch", own=False)]}
-    below, above = risk_table(summary), verdict_text(summary)
+    below, above = grid_text(risk_table(summary)), verdict_text(summary)
     assert below.count("over, draw: over because") == 1
     assert above.count("over, draw: over because") == 1
     assert "watch, draw: watch because" in below
