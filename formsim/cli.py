@@ -12,17 +12,18 @@ import traceback
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from formsim import options as asked
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
+from formsim.pipeline.progress_line import ProgressLine
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
     from formsim.case.schema import Case
-    from formsim.pipeline.making import Progress
     from formsim.pipeline.run import Run
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
@@ -94,6 +95,8 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("case", type=Path, help="case file (TOML)")
     check.add_argument("--full", action="store_true", help="show every value, defaults included")
     asked.add_run(command("run", _run, "solve a case"))
+    asked.add_sweep(command("sweep", _sweep, "solve many variants of a case"))
+    asked.add_worker(command("worker", _worker, "solve variants of a planned study by their keys"))
     asked.add_drawings(command("drawings", _drawings, "write all tools of a case to DXF drawings"))
     asked.add_sizes(command("necks", _necks, "print the stages of a necking line for a case file"))
     asked.add_material(command("materials", _materials, "list the shipped materials, or show one"))
@@ -116,37 +119,13 @@ def _new(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from formsim.case.describe import describe
     from formsim.case.load import load_case
-    from formsim.report.drawn_tools import drawings_text
-    from formsim.report.earing import case_ears_text
-    from formsim.report.given_limits import given_limits_text
-    from formsim.report.preflight import limits_text, rules_text, stages_text, values_text
-    from formsim.report.verdict import doomed_text
-    from formsim.results.foreseen import foreseen_limits
-    from formsim.stages.coarse import findings
-    from formsim.stages.drawn_check import drawn_tools
+    from formsim.report.check_text import check_texts
 
     case = load_case(options.case)
-    drawn = drawn_tools(case)
+    texts = "\n\n".join(check_texts(case, full=options.full))
     print(f"{options.case}: {case.title} ({case.digest})\nsource: {case.source}\n")
-    print(stages_text(case))
-    if drawn:
-        print("\n" + drawings_text(drawn))
-    if told := case_ears_text(case):
-        print("\n" + told)
-    found = findings(case)
-    if found:
-        print("\n" + rules_text(found))
-    if told := given_limits_text(case):
-        print("\n" + told)
-    limits = foreseen_limits(case)
-    if limits:
-        print("\n" + limits_text(limits))
-    if options.full:
-        print("\n" + values_text(describe(case, full=True)))
-    doomed = doomed_text(asdict(finding) for finding in found)
-    print(f"\nThe case can be run{f'; {doomed}, see above' if doomed else ''}.\n{CAUTION}")
+    print(f"{texts}\n{CAUTION}")
     return DONE
 
 
@@ -163,7 +142,7 @@ def _run(options: argparse.Namespace) -> int:
             print("\n".join(finding_lines(asdict(finding))), file=sys.stderr)
     from formsim.pipeline.run import run_case
 
-    line = _ProgressLine(sys.stderr.isatty())
+    line = _progress_line()
     text = options.case.read_text(encoding="utf-8-sig")
     try:
         with _stoppable(line):
@@ -190,7 +169,7 @@ def _run(options: argparse.Namespace) -> int:
     return DONE if run.summary["passed"] else CHECK_FAILED
 
 
-def _with_error_bars(run: Run, options: argparse.Namespace, line: _ProgressLine) -> Run:
+def _with_error_bars(run: Run, options: argparse.Namespace, line: ProgressLine) -> Run:
     """The family of runs behind a finished one; its result is on disk already."""
     from formsim.pipeline.error_bars import with_error_bars
 
@@ -202,8 +181,44 @@ def _with_error_bars(run: Run, options: argparse.Namespace, line: _ProgressLine)
     return with_error_bars(run, exact=options.exact, watch=told[0], tell=told[1])
 
 
+def _sweep(options: argparse.Namespace) -> int:
+    from formsim.study.asked import asked_of
+    from formsim.study.call import call_of
+    from formsim.study.findings_text import study_text
+    from formsim.study.words import plan_text, progress_text
+
+    asked = asked_of(vars(options))
+    call = call_of(asked, options.into, options.workers, options.on)
+    if options.plan:
+        print(plan_text(call.plan, call.foreseen, call.solved))
+        return DONE
+    line = _progress_line()
+    _prepare()
+    try:
+        made, found = call.conduct(
+            replace=options.replace,
+            watch=None if options.quiet else lambda standing: line.tell(progress_text(standing)),
+        )
+    except KeyboardInterrupt:
+        line.end()
+        print(f"what is solved stays in {call.folder}: the same command goes on", file=sys.stderr)
+        raise
+    finally:
+        line.end()
+    print(f"{study_text(made, found, call.folder, call.files())}\n{CAUTION}")
+    return NOT_CONVERGED if "failed" in made.columns["status"] else DONE
+
+
+def _worker(options: argparse.Namespace) -> int:
+    from formsim.study.worker import keys_from, work
+
+    keys = options.key or keys_from(sys.stdin)
+    work(options.study, keys, lambda text: print(text, flush=True))
+    return DONE
+
+
 @contextmanager
-def _stoppable(line: _ProgressLine) -> Iterator[None]:
+def _stoppable(line: ProgressLine) -> Iterator[None]:
     """Say at once that Ctrl-C was heard: writing what was accepted takes some seconds."""
     if signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
         yield
@@ -359,37 +374,6 @@ def _view(options: argparse.Namespace) -> int:
     return DONE
 
 
-class _ProgressLine:
-    """One line that is written over on a terminal, a line now and then otherwise."""
-
-    def __init__(self, over: bool) -> None:
-        self.over, self.last, self.open = over, 0.0, False
-        self.stage, self.share = 0, 0.0
-
-    def show(self, progress: Progress) -> None:
-        """Show where the run is, if there is something new."""
-        now = time.perf_counter()
-        if not self._is_due(progress, now - self.last):
-            return
-        from formsim.pipeline.progress import progress_text
-
-        self.last, self.stage, self.share = now, progress.number, progress.fraction
-        text = progress_text(progress)
-        if self.over:
-            print(f"\r\x1b[K{text}", end="", file=sys.stderr, flush=True)
-            self.open = True
-        else:
-            print(text, file=sys.stderr, flush=True)
-
-    def _is_due(self, progress: Progress, waited: float) -> bool:
-        if self.over:
-            return waited >= 0.2
-        if progress.number != self.stage or waited >= 2.0:
-            return True
-        return progress.fraction - self.share >= 0.05
-
-    def end(self) -> None:
-        """Clear the line."""
-        if self.open:
-            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
-            self.open = False
+def _progress_line() -> ProgressLine:
+    put = partial(print, end="", file=sys.stderr, flush=True)
+    return ProgressLine(sys.stderr.isatty(), put)

@@ -23,6 +23,55 @@ def add_run(run: argparse.ArgumentParser) -> None:
     )
 
 
+def add_sweep(sweep: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim sweep``."""
+    add = sweep.add_argument
+    add("file", type=Path, metavar="FILE", help="study file, or a case file with --vary (TOML)")
+    add(
+        "--vary",
+        action="append",
+        default=[],
+        metavar="KEY=VALUES",
+        help='what varies, once for each input: "stage.draw.die.radius = 2:5:0.5",'
+        ' "sheet.thickness = [0.26, 0.28]"; KEY may be several with commas between',
+    )
+    add(
+        "--measure",
+        action="append",
+        metavar="STAGE.NAME",
+        help="what the table shows, such as draw.min_thickness, once for each (default: headlines)",
+    )
+    add("--design", metavar="KIND", help="grid, list, one_at_a_time, random, latin_hypercube, ...")
+    add("--samples", type=int, metavar="N", help="number of samples of a sampled design")
+    add("--seed", type=int, metavar="N", help="another seed gives other samples")
+    add("--keep", metavar="WHAT", help="of every variant: summary, curves or history")
+    add("--strict", action="store_true", help="stop where a variant cannot be run")
+    add("--plan", action="store_true", help="show what would be done, and solve nothing")
+    add(
+        "--on",
+        default="local",
+        metavar="WHERE",
+        help="local (default); slurm, a job array; tcp://HOST:PORT, a Dask scheduler",
+    )
+    add("--workers", type=int, metavar="N", help="variants at a time (default: every processor)")
+    add(
+        "--into",
+        type=Path,
+        metavar="DIR",
+        help="folder of the study (default: studies/<name of the file>)",
+    )
+    add("--replace", action="store_true", help="put another study in the place of the one there")
+    add("--quiet", action="store_true", help="no progress line")
+
+
+def add_worker(worker: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim worker``."""
+    worker.add_argument("study", type=Path, help="folder of a study")
+    worker.add_argument(
+        "key", nargs="*", help="variants to solve; without any, read from standard input"
+    )
+
+
 def add_drawings(drawings: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim drawings``."""
     _add_case(drawings, "folder for them", "drawings", "earlier drawings")

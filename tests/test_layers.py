@@ -22,12 +22,14 @@ ROWS = (
     ("tensile",),
     ("report",),
     ("pipeline", "options"),
+    ("study",),
     ("cli",),
     ("", "__main__"),
 )
 ROW = {room: number for number, rooms in enumerate(ROWS) for room in rooms}
 LONGEST_MODULE, LONGEST_FUNCTION, LONGEST_COMMENT = 400, 60, 2
 HEAVY = {"gmsh", "pyvista", "matplotlib", "h5py", "meshio", "ezdxf", "jinja2", "PIL"}
+HEAVY |= {"pyarrow", "distributed"}
 
 
 def text_of(name: str) -> str:

@@ -30,6 +30,15 @@ ANGLE = Quantity("an angle to the rolling direction", "angle", 0.0, 90.0)
 BARRIER = Quantity("an energy of activation", "molar energy", 10.0, 1_000.0)
 RISE = Quantity("a rise of the energy of activation", "molar energy", 1.0, 10_000.0)
 FREQUENCY = Quantity("a rate", "rate", 1.0e-6, 1.0e20)
+DOUBLING = Quantity("a strain rate", "rate", 0.1, 1.0e15)
+TEST_RATE = Quantity("a strain rate", "rate", 1.0e-6, 1.0e3)
+ROOT = Quantity("a root of the strain rate", "ratio", 1.0, 50.0)
+SENSITIVITY = Quantity("a rate sensitivity", "ratio", 0.0, 0.5)
+HEAT_SHARE = Quantity("a share of the plastic work", "ratio", 0.0, 1.0)
+REFERENCE = Quantity("a temperature", "temperature", -100.0, 500.0)
+MELTING = Quantity("a melting temperature", "temperature", 100.0, 4_000.0)
+PER_KELVIN = Quantity("a loss of flow stress by a degree", "share per degree", 0.0, 0.05)
+THERMAL_POWER = Quantity("a power of the share of the way to melting", "ratio", 0.1, 5.0)
 
 
 class Voce(Table):
@@ -206,6 +215,62 @@ class Recovery(Table):
     rate: Annotated[float, FREQUENCY]
 
 
+class CowperSymonds(Table):
+    """Flow stress times 1 + (rate/doubling_rate)**(1/exponent), over the static flow curve."""
+
+    kind: Literal["cowper_symonds"]
+    doubling_rate: Annotated[float, DOUBLING]
+    exponent: Annotated[float, ROOT]
+
+
+class PowerRate(Table):
+    """Flow stress times (rate/card_rate)**exponent, well above the rate of the card's own tests."""
+
+    kind: Literal["power_law"]
+    card_rate: Annotated[float, TEST_RATE]
+    exponent: Annotated[float, SENSITIVITY]
+
+
+StrainRate = Annotated[CowperSymonds | PowerRate, Field(discriminator="kind")]
+
+
+class LinearLoss(Table):
+    """Flow stress times 1 - per_kelvin (T - reference_temperature)."""
+
+    kind: Literal["linear"]
+    per_kelvin: Annotated[float, PER_KELVIN]
+
+
+class JohnsonCook(Table):
+    """Flow stress times 1 - (share of the way from the reference to melting)**exponent."""
+
+    kind: Literal["johnson_cook"]
+    melting_temperature: Annotated[float, MELTING]
+    exponent: Annotated[float, THERMAL_POWER]
+
+
+class Heating(Table):
+    """Heat of plastic work that stays in the metal within a stage, and what it does to it.
+
+    ``heat_share`` is that of Taylor and Quinney; the flow curve holds at the reference, to which
+    the sheet has cooled before a stage that is not ``warm``.
+    """
+
+    heat_share: Annotated[float, HEAT_SHARE] = 0.9
+    reference_temperature: Annotated[float, REFERENCE] = 20.0
+    softening: Annotated[LinearLoss | JohnsonCook, Field(discriminator="kind")] | None = None
+
+    @model_validator(mode="after")
+    def _melts_above(self) -> Self:
+        law = self.softening
+        if isinstance(law, JohnsonCook) and law.melting_temperature <= self.reference_temperature:
+            refuse(
+                f"melting_temperature {law.melting_temperature:g} degC must be above the"
+                f" reference_temperature of {self.reference_temperature:g} degC"
+            )
+        return self
+
+
 class MaterialCard(Table):
     """All that is known of the sheet metal before it is formed."""
 
@@ -218,6 +283,8 @@ class MaterialCard(Table):
     r_values: RValues | None = None
     recovery: Recovery | None = None
     heat_capacity: Annotated[float | None, HEAT] = None
+    strain_rate: StrainRate | None = None
+    heating: Heating | None = None
     forming_limit: FormingLimit | None = None
     damage: Damage | None = None
     cut_edge: CutEdge | None = None
@@ -232,6 +299,15 @@ class MaterialCard(Table):
         if strange:
             refuse(f"{strange[0]} is no key of a material; expected {', '.join(known)}")
         return sources
+
+    @model_validator(mode="after")
+    def _heats_by_capacity(self) -> Self:
+        if self.heating is not None and self.heat_capacity is None:
+            refuse(
+                "heating needs the heat_capacity of the metal beside it, in J/(kg K): about 900"
+                " for aluminium and 460 for steel (common practice, no source)"
+            )
+        return self
 
     @property
     def r_bar(self) -> float:

@@ -9,6 +9,8 @@ from typing import Any
 
 LENGTH = 12
 _WORDS = frozenset({"title", "source", "sources"})
+_WHEN_GIVEN = frozenset({"speed", "warm", "strain_rate", "heating"})
+"""Keys that count only where they are set: a case without them keeps the name it had."""
 
 
 def digest_of(values: Mapping[str, Any]) -> str:
@@ -23,9 +25,13 @@ def digest_of(values: Mapping[str, Any]) -> str:
 
 def _plain(value: Any) -> Any:
     if isinstance(value, Mapping):
-        return {key: _plain(item) for key, item in value.items() if key not in _WORDS}
+        return {key: _plain(item) for key, item in value.items() if _counts(key, item)}
     if isinstance(value, list | tuple):
         return [_plain(item) for item in value]
     if isinstance(value, float):
         return format(value + 0.0, ".12g")
     return value
+
+
+def _counts(key: str, item: Any) -> bool:
+    return key not in _WORDS and not (key in _WHEN_GIVEN and not item)

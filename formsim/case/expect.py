@@ -66,29 +66,48 @@ def _known_measure(raw: Any) -> Any:
 Measure = Annotated[str, BeforeValidator(_known_measure)]
 
 
-class Expect(Table):
-    """One expectation, compared after the run.
+class Wanted(Table):
+    """A measure of a stage, the last one where none is named, and the band it should lie in.
 
-    ``value`` with a relative ``tolerance``, or a band ``low`` to ``high``. ``at`` is the
-    punch depth or pole height [mm] to look at; without it the end or peak of the stage.
+    ``at`` is the punch depth or pole height [mm] to look at; without it the end or peak of the
+    stage.
     """
 
     measure: Measure
-    source: Words
     stage: str | None = None
     at: Annotated[float | None, LENGTH] = None
-    value: float | None = None
-    tolerance: Annotated[float | None, RELATIVE] = None
     low: float | None = None
     high: float | None = None
 
-    @field_validator("value", "low", "high", mode="before")
+    @field_validator("low", "high", "value", mode="before", check_fields=False)
     @classmethod
     def _read_number(cls, raw: Any, info: ValidationInfo) -> Any:
         dimension = MEASURES.get(info.data.get("measure", ""))
-        if dimension is None:
+        if dimension is None or raw is None:
             return raw
         return Quantity("a number", dimension, -math.inf, math.inf).read(raw)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.low is not None and self.high is not None and self.low > self.high:
+            refuse(f"low {self.low:g} is above high {self.high:g}")
+        return self
+
+    @property
+    def unit(self) -> str:
+        """Unit of the measure and its bounds."""
+        return base_unit(MEASURES[self.measure])
+
+
+class Expect(Wanted):
+    """One expectation, compared after the run.
+
+    ``value`` with a relative ``tolerance``, or a band ``low`` to ``high``.
+    """
+
+    source: Words
+    value: float | None = None
+    tolerance: Annotated[float | None, RELATIVE] = None
 
     @model_validator(mode="after")
     def _one_form(self) -> Self:
@@ -97,14 +116,7 @@ class Expect(Table):
             refuse("expected value with tolerance, or a band of low and high")
         if (self.value is None) != (self.tolerance is None):
             refuse("value and tolerance belong together; a band low, high needs neither")
-        if self.low is not None and self.high is not None and self.low > self.high:
-            refuse(f"low {self.low:g} is above high {self.high:g}")
         return self
-
-    @property
-    def unit(self) -> str:
-        """Unit of value, low and high."""
-        return base_unit(MEASURES[self.measure])
 
     @property
     def band(self) -> tuple[float, float]:

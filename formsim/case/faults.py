@@ -29,32 +29,41 @@ _PLAIN = {
     "float_type": "expected a number",
 }
 _SHOWN = 60
-_TAGGED = ("flow", "start", "forming_limit", "damage")
+_TAGGED = ("flow", "start", "forming_limit", "damage", "scatter", "strain_rate", "softening")
 """Keys whose tables have a kind."""
 
 
-def faults_of(error: ValidationError, raw: Mapping[str, Any]) -> list[Fault]:
-    """Faults of a raw case in the order the validator met them, each once."""
+def faults_of(
+    error: ValidationError, raw: Mapping[str, Any], root: type[BaseModel] = Case
+) -> list[Fault]:
+    """Faults of a raw case in the order the validator met them, each once.
+
+    Parameters
+    ----------
+    root : schema of the whole file
+    """
     faults: dict[Fault, None] = {}
     details = error.errors(include_url=False)
-    misspelt = {place for detail in details if (place := _meant(detail)) is not None}
+    misspelt = {place for detail in details if (place := _meant(detail, root)) is not None}
     for detail in details:
         if detail["type"] == "missing" and detail["loc"] in misspelt:
             continue
-        faults.update(dict.fromkeys(_faults_of_detail(detail, raw)))
+        faults.update(dict.fromkeys(_faults_of_detail(detail, raw, root)))
     return list(faults)
 
 
-def _meant(detail: ErrorDetails) -> tuple[int | str, ...] | None:
+def _meant(detail: ErrorDetails, root: type[BaseModel]) -> tuple[int | str, ...] | None:
     """Location of the key that an unknown one nearly spells."""
     if detail["type"] != "extra_forbidden":
         return None
-    table, field = _table_and_field(detail["loc"])
+    table, field = _table_and_field(detail["loc"], root)
     near = _nearest_key(table, field)
     return (*detail["loc"][:-1], near) if near else None
 
 
-def _faults_of_detail(detail: ErrorDetails, raw: Mapping[str, Any]) -> Iterator[Fault]:
+def _faults_of_detail(
+    detail: ErrorDetails, raw: Mapping[str, Any], root: type[BaseModel]
+) -> Iterator[Fault]:
     cause = detail.get("ctx", {}).get("error")
     if isinstance(cause, MisfitError):
         yield from cause.faults
@@ -64,22 +73,23 @@ def _faults_of_detail(detail: ErrorDetails, raw: Mapping[str, Any]) -> Iterator[
     steps = steps if missing else _reachable(steps, raw)
     if detail["type"].startswith("union_tag"):
         steps.append("kind")
-    yield Fault(_path(steps), "" if missing else _shown(_value(steps, raw)), _expected(detail))
+    shown = "" if missing else _shown(_value(steps, raw))
+    yield Fault(path_text(steps), shown, _expected(detail, root))
 
 
-def _expected(detail: ErrorDetails) -> str:
+def _expected(detail: ErrorDetails, root: type[BaseModel]) -> str:
     kind, context = detail["type"], detail.get("ctx", {})
-    table, field = _table_and_field(detail["loc"])
+    table, field = _table_and_field(detail["loc"], root)
     if kind == REFUSED:
         return str(context["text"])
     if kind == "missing":
         return f"is missing; {_wanted(table, field)}"
     if kind == "extra_forbidden":
-        return _unknown_key(table, field)
+        return unknown_key(table, field)
     if kind == "union_tag_not_found":
-        return f"is missing; expected one of {', '.join(_kinds(detail['loc']))}"
+        return f"is missing; expected one of {', '.join(_kinds(detail['loc'], root))}"
     if kind == "union_tag_invalid":
-        return _unknown_kind(str(context["tag"]), _kinds(detail["loc"]))
+        return _unknown_kind(str(context["tag"]), _kinds(detail["loc"], root))
     if kind == "literal_error":
         return _one_of(str(context["expected"]), detail["input"])
     if detail["loc"] == ("stage",) and isinstance(detail["input"], Mapping):
@@ -116,7 +126,8 @@ def _value(steps: Iterable[int | str], raw: Any) -> Any:
     return raw
 
 
-def _path(steps: Iterable[int | str]) -> str:
+def path_text(steps: Iterable[int | str]) -> str:
+    """Key path as messages write it, such as ``stage[0].punch.diameter``."""
     text = ""
     for step in steps:
         text += f"[{step}]" if isinstance(step, int) else f".{step}" if text else step
@@ -133,29 +144,33 @@ def _shown(value: Any) -> str:
     return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
 
 
-def _table_and_field(loc: tuple[int | str, ...]) -> tuple[type[BaseModel] | None, str]:
+def _table_and_field(
+    loc: tuple[int | str, ...], root: type[BaseModel]
+) -> tuple[type[BaseModel] | None, str]:
     """Table of the schema that a location's last key belongs to, and that key."""
-    table: type[BaseModel] | None = Case
-    tables: list[type[BaseModel]] = [Case]
+    table: type[BaseModel] | None = root
+    tables: list[type[BaseModel]] = [root]
     for item in loc[:-1]:
         if isinstance(item, int):
             continue
         if table is not None and item in table.model_fields:
-            tables = list(_tables(table.model_fields[item].annotation))
+            tables = list(tables_in(table.model_fields[item].annotation))
         else:
-            tables = [one for one in tables if _kind(one) == item]
+            tables = [one for one in tables if kind_of(one) == item]
         table = tables[0] if len(tables) == 1 else None
     return table, str(loc[-1]) if loc else ""
 
 
-def _tables(annotation: Any) -> Iterator[type[BaseModel]]:
+def tables_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    """Tables of the schema that a field may hold."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         yield annotation
     for inner in get_args(annotation):
-        yield from _tables(inner)
+        yield from tables_in(inner)
 
 
-def _kind(table: type[BaseModel]) -> str:
+def kind_of(table: type[BaseModel]) -> str:
+    """Kind a table of the schema stands for; empty where it has none."""
     field = table.model_fields.get("kind")
     return str(get_args(field.annotation)[0]) if field is not None else ""
 
@@ -171,14 +186,15 @@ def _wanted(table: type[BaseModel] | None, field: str) -> str:
         return f"expected {info.description}"
     if info.annotation is str:
         return "expected a text"
-    inner = list(_tables(info.annotation))
+    inner = list(tables_in(info.annotation))
     if len(inner) == 1:
         needed = [key for key, item in inner[0].model_fields.items() if item.is_required()]
         return "expected a table" + (f" with {', '.join(needed)}" if needed else "")
     return "it must be given"
 
 
-def _unknown_key(table: type[BaseModel] | None, field: str) -> str:
+def unknown_key(table: type[BaseModel] | None, field: str) -> str:
+    """What to say of a key that a table does not know: the nearest one, or all of them."""
     if table is None:
         return "is no key here"
     near = _nearest_key(table, field)
@@ -195,22 +211,22 @@ def _nearest_key(table: type[BaseModel] | None, field: str) -> str:
 def _one_of(listed: str, given: Any) -> str:
     """What a word that is none of those the validator lists should have been."""
     words = re.findall(r"'([^']*)'", listed)
-    return f"{_nearest_word(str(given), words)}expected one of {', '.join(words)}"
+    return f"{nearest_word(str(given), words)}expected one of {', '.join(words)}"
 
 
 def _unknown_kind(given: str, kinds: list[str]) -> str:
-    return f"no kind of this name; {_nearest_word(given, kinds)}known are {', '.join(kinds)}"
+    return f"no kind of this name; {nearest_word(given, kinds)}known are {', '.join(kinds)}"
 
 
-def _nearest_word(given: str, words: list[str]) -> str:
+def nearest_word(given: str, words: list[str]) -> str:
     """Question for the nearest word; empty where none is near."""
     near = difflib.get_close_matches(given.lower(), words, n=1)
     return f'did you mean "{near[0]}"? ' if near else ""
 
 
-def _kinds(loc: tuple[int | str, ...]) -> list[str]:
+def _kinds(loc: tuple[int | str, ...], root: type[BaseModel]) -> list[str]:
     parent = tuple(item for item in loc if not isinstance(item, int))
-    table, field = _table_and_field(parent)
+    table, field = _table_and_field(parent, root)
     if table is None or field not in table.model_fields:
         return []
-    return [_kind(one) for one in _tables(table.model_fields[field].annotation)]
+    return [kind_of(one) for one in tables_in(table.model_fields[field].annotation)]

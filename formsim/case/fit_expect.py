@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 
-from formsim.case.expect import OF_A_TEST, Expect
+from formsim.case.expect import OF_A_TEST, Wanted
 from formsim.case.stage import Bulge, Draw, Pressurise, Stage, TopLoad
 from formsim.errors import Fault
 
@@ -51,13 +51,20 @@ _NEEDS: Mapping[str, _Need] = MappingProxyType(
 """What the stage of a measure must be, and that in words; other measures go with any stage."""
 
 
-def expect_faults(stages: Sequence[Stage], expect: Sequence[Expect | None]) -> Iterator[Fault]:
-    """Expectations of stages that are not there, or that cannot have what is measured."""
+def expect_faults(
+    stages: Sequence[Stage], expect: Sequence[Wanted | None], where: str = "expect"
+) -> Iterator[Fault]:
+    """Expectations of stages that are not there, or that cannot have what is measured.
+
+    Parameters
+    ----------
+    where : key of their list
+    """
     named = {stage.name: stage for stage in stages}
     for index, item in enumerate(expect):
         if item is None:
             continue
-        key = f"expect[{index}]"
+        key = f"{where}[{index}]"
         if item.stage is not None and item.stage not in named:
             yield Fault(
                 f"{key}.stage",

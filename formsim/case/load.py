@@ -15,6 +15,7 @@ from formsim.case.expect import Expect
 from formsim.case.faults import faults_of
 from formsim.case.filling import OF_THE_LINE, filled, starts_from_result
 from formsim.case.fit_limits import limit_faults
+from formsim.case.fit_rate import rate_faults
 from formsim.case.fits import case_faults
 from formsim.case.limits import Limits
 from formsim.case.lines import Origin, key_lines, line_of
@@ -132,11 +133,15 @@ def _misfits(raw: Mapping[str, Any], origin: Origin) -> list[Fault]:
     earlier, start = origin.earlier, raw.get("start")
     begin = None if start is None or earlier else _sound(_START, start)
     limits = _sound(TypeAdapter(Limits), raw.get("limits", {}), origin)
-    faults = list(limit_faults(limits, _sound(TypeAdapter(Sheet), sheet, origin)))
+    whole = _sound(TypeAdapter(Sheet), sheet, origin)
+    sound = [_sound(_STAGE, item, origin) for item in stages] if isinstance(stages, list) else []
+    faults = list(limit_faults(limits, whole))
+    if whole is not None:
+        faults += rate_faults(whole.material, sound, earlier.stages if earlier else ())
     sizes = {key: value for key, value in sheet.items() if key in Blank.model_fields}
     return faults + case_faults(
         _sound(TypeAdapter(Blank), sizes),
-        [_sound(_STAGE, item, origin) for item in stages] if isinstance(stages, list) else [],
+        sound,
         [_sound(TypeAdapter(Expect), item) for item in expect] if isinstance(expect, list) else [],
         earlier.start if earlier else None if isinstance(begin, Result) else begin,
         earlier.stages if earlier else (),

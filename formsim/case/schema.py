@@ -21,6 +21,7 @@ from formsim.case.expect import Expect
 from formsim.case.filling import filled, given_keys
 from formsim.case.fit_limits import limit_faults
 from formsim.case.fit_press import press_faults
+from formsim.case.fit_rate import rate_faults
 from formsim.case.fits import MisfitError, case_faults
 from formsim.case.limits import CutEdge, Damage, FormingLimit, Limits
 from formsim.case.lines import Origin
@@ -64,7 +65,7 @@ class Case(Table):
 
     It starts as a flat blank unless ``start`` names a tube, a cup or a finished result; sheet and
     mesh are those of the result then. With a ``press`` its stages are told against time too; the
-    solution knows no rates.
+    solution knows rates only where the material has a rate law, by the ``speed`` of each stage.
     """
 
     title: Words
@@ -112,6 +113,7 @@ class Case(Table):
         if case.press is not None and not faults:
             faults = list(press_faults(case.press, case.sheet, case.stages, begin, before))
         faults += limit_faults(case.limits, case.sheet)
+        faults += rate_faults(case.sheet.material, case.stages, before)
         if faults:
             raise MisfitError(faults)
         return case

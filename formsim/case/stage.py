@@ -35,6 +35,7 @@ from formsim.case.tools import (
     StretchDie,
 )
 
+SPEED = Quantity("a speed", "speed", 1.0e-4, 1.0e5)
 STROKE = Quantity("a stroke", "length", 0.01, 5_000.0, word="through")
 StageName = Annotated[str, Field(pattern=r"^([A-Za-z0-9][A-Za-z0-9_-]{0,39})?$")]
 
@@ -118,7 +119,18 @@ class _Stage(Table):
     springback: bool = True
 
 
-class Draw(_Stage):
+class Formed(_Stage):
+    """A stage in which tools or a fluid work the sheet, at a constant speed of its stroke.
+
+    ``speed`` is needed by a material with a rate law and by nothing else. ``warm``: the sheet
+    comes with the heat of the stage before instead of cooled down.
+    """
+
+    speed: Annotated[float | None, SPEED] = None
+    warm: bool = False
+
+
+class Draw(Formed):
     """Flat blank drawn into a cup under a holder.
 
     ``stroke`` is the punch travel from first touch; "through" draws until the rim
@@ -133,7 +145,7 @@ class Draw(_Stage):
     stroke: Annotated[float | Literal["through"], STROKE] = "through"
 
 
-class Dome(_Stage):
+class Dome(Formed):
     """Base pressed over a dome tool while the punch nose holds the cup."""
 
     kind: Literal["dome"]
@@ -144,7 +156,7 @@ class Dome(_Stage):
     friction: DomeFriction = DomeFriction()
 
 
-class Redraw(_Stage):
+class Redraw(Formed):
     """Cup drawn into a narrower one, over its inside (direct) or turned inside out (reverse).
 
     A direct redraw holds the base of the cup with a sleeve inside it; a reverse one pulls it over
@@ -173,7 +185,7 @@ class Redraw(_Stage):
         return self
 
 
-class Iron(_Stage):
+class Iron(Formed):
     """Wall of a cup squeezed between punch and rings that stand behind each other.
 
     ``stroke`` is the travel from first touch; "through" irons until the rim has left the last
@@ -192,7 +204,7 @@ class Iron(_Stage):
         return _spaced(rings)
 
 
-class Stroke(_Stage):
+class Stroke(Formed):
     """Redraw, rings and dome in one continuous stroke of one punch.
 
     The first ring's ``spacing`` is counted from the face of the redraw die. The dome is pressed
@@ -250,7 +262,7 @@ class Bake(_Stage):
         return self
 
 
-class Neck(_Stage):
+class Neck(Formed):
     """One step of die necking: the rim is pushed ``depth`` deep into a narrower die.
 
     ``depth`` is the travel of the die from first touch.
@@ -263,7 +275,7 @@ class Neck(_Stage):
     friction: NeckFriction = NeckFriction()
 
 
-class Flange(_Stage):
+class Flange(Formed):
     """Rim flared outwards over a tool; ``depth`` is the travel of the tool from first touch."""
 
     kind: Literal["flange"]
@@ -272,7 +284,7 @@ class Flange(_Stage):
     friction: FlangeFriction = FlangeFriction()
 
 
-class Stretch(_Stage):
+class Stretch(Formed):
     """Sheet clamped at a diameter and stretched over a punch."""
 
     kind: Literal["stretch"]
@@ -283,7 +295,7 @@ class Stretch(_Stage):
     friction: StretchFriction = StretchFriction()
 
 
-class Bulge(_Stage):
+class Bulge(Formed):
     """Disc with a sharply clamped edge, bulged by fluid pressure to a pole height."""
 
     kind: Literal["bulge"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
@@ -16,7 +17,7 @@ from formsim.arrays import Floats
 _FIRST_STRAIN = 1e-14
 
 
-class FlowCurve(Protocol):
+class FlowCurve(Hashable, Protocol):
     """Hardening of the sheet in uniaxial tension along the sheet plane."""
 
     def stress(self, strain: npt.ArrayLike) -> Floats:

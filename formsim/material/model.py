@@ -6,14 +6,15 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from formsim.case.card import Flow, MaterialCard
-from formsim.material import flow
+from formsim.case.card import CowperSymonds, Flow, JohnsonCook, MaterialCard, StrainRate
+from formsim.case.card import Heating as HeatingCard
+from formsim.material import flow, heat, rate
 from formsim.material.flow import FlowCurve
 
 
 @dataclass(frozen=True)
 class Material:
-    """Elastic constants, flow curve and normal anisotropy of a sheet.
+    """Elastic constants, flow curve, normal anisotropy, rate law and heating of a sheet.
 
     Attributes
     ----------
@@ -23,6 +24,8 @@ class Material:
     density : density [kg/m3]
     flow : flow curve along the sheet plane
     r_bar : mean r-value, 1 for isotropic sheet [-]
+    rate_law : factor on the flow stress over the strain rate, None for none
+    heating : by plastic work, with softening; None where no temperature is followed
     """
 
     name: str
@@ -31,6 +34,8 @@ class Material:
     density: float
     flow: FlowCurve
     r_bar: float = 1.0
+    rate_law: rate.RateLaw | None = None
+    heating: heat.Heating | None = None
 
     @property
     def bulk(self) -> float:
@@ -57,6 +62,8 @@ class Material:
             density=card.density,
             flow=flow_curve(card.flow, card.young),
             r_bar=card.r_bar,
+            rate_law=rate_law(card.strain_rate),
+            heating=_heating(card, card.heating),
         )
 
 
@@ -64,6 +71,32 @@ def flow_curve(table: Flow, young: float) -> FlowCurve:
     """Flow curve of a table of a card; the elastic line of ``young`` [MPa] starts some kinds."""
     constants = {k: v for k, v in table.model_dump().items() if k != "kind"}
     return curve_of(table.kind, constants, young)
+
+
+def rate_law(table: StrainRate | None) -> rate.RateLaw | None:
+    """Rate law of a table of a card; None for none."""
+    if table is None:
+        return None
+    if isinstance(table, CowperSymonds):
+        return rate.CowperSymonds(table.doubling_rate, table.exponent)
+    return rate.PowerLaw(table.card_rate, table.exponent)
+
+
+def _heating(card: MaterialCard, table: HeatingCard | None) -> heat.Heating | None:
+    if table is None or card.heat_capacity is None:
+        return None
+    per_work = heat.temperature_rise(1.0, card.density, card.heat_capacity, table.heat_share)
+    return heat.Heating(per_work, table.reference_temperature, softening_of(table))
+
+
+def softening_of(table: HeatingCard) -> heat.Softening | None:
+    """Softening with temperature of a card's heating; None for none."""
+    law, reference = table.softening, table.reference_temperature
+    if law is None:
+        return None
+    if isinstance(law, JohnsonCook):
+        return heat.JohnsonCookSoftening(law.melting_temperature, law.exponent, reference)
+    return heat.LinearSoftening(law.per_kelvin, reference)
 
 
 def curve_of(kind: str, constants: Mapping[str, Any], young: float) -> FlowCurve:

@@ -48,6 +48,25 @@ LESS_STRAIN = "smaller blank, larger radii, less holder force or friction"
 
 
 @dataclass(frozen=True)
+class Keep:
+    """What a run writes into its folder beside the case and ``summary.json``.
+
+    Attributes
+    ----------
+    tables : thickness, forces, risks
+    history : the moving sheet, its tools, the last state, the sheet as every stage passes it on
+    pictures : figures and the rendered part, where the case asks for them
+    """
+
+    tables: bool = True
+    history: bool = True
+    pictures: bool = True
+
+
+EVERYTHING = Keep()
+
+
+@dataclass(frozen=True)
 class Run:
     """A run, finished or given up.
 
@@ -79,6 +98,7 @@ def run_case(
     prepare: Callable[[], None] | None = None,
     exact: bool = False,
     stride: float = 1.0,
+    keep: Keep = EVERYTHING,
 ) -> Run:
     """Solve all stages of a case; nothing is written or drawn without a folder.
 
@@ -91,6 +111,7 @@ def run_case(
     prepare : called once the folder is there; left out, kernels are compiled where none are yet
     exact : work on all columns in every increment
     stride : longest increments over the usual ones; no result tells it, as it is for comparisons
+    keep : what goes into the folder
 
     Raises
     ------
@@ -101,7 +122,9 @@ def run_case(
     StoreError : the folder cannot be used
     """
     folder = _folder_for(case, into, text, replace)
-    run, ended = attempt(case, folder, watch=watch, prepare=prepare, exact=exact, stride=stride)
+    run, ended = attempt(
+        case, folder, watch=watch, prepare=prepare, exact=exact, stride=stride, keep=keep
+    )
     if ended is not None:
         raise ended
     return run
@@ -115,34 +138,36 @@ def attempt(
     prepare: Callable[[], None] | None = None,
     exact: bool = False,
     stride: float = 1.0,
+    keep: Keep = EVERYTHING,
 ) -> tuple[Run, BaseException | None]:
     """Solve what can be solved of a case: the run, and what ended it before its last stage.
 
     Parameters are those of ``run_case``; it raises what comes before the first stage.
     """
     into = None if folder is None else folder.path
+    history = folder if keep.history else None
     try:
         if prepare is not None:
             prepare()
         elif not is_compiled():
             compile_kernels()
         line = _received(case)
-        if folder is not None:
-            store.start_series(folder, line.blank)
-            save_histories(folder, line.before)
+        if history is not None:
+            store.start_series(history, line.blank)
+            save_histories(history, line.before)
     except KeyboardInterrupt:
         if folder is not None:
             stop = Stop("interrupted", "interrupted before the first stage")
             store.write_summary(folder, begun(case, stop))
         raise
     try:
-        records, ended = _make_stages(case, line, folder, watch, exact=exact, stride=stride)
+        records, ended = _make_stages(case, line, history, watch, exact=exact, stride=stride)
     finally:
-        if folder is not None:
-            store.close_series(folder)
+        if history is not None:
+            store.close_series(history)
     run = _judge(case, line.after(records), ended[0] if ended else None, into, exact)
     if folder is not None:
-        _write(run, folder)
+        _write(run, folder, keep)
     return run, ended[1] if ended else None
 
 
@@ -317,17 +342,18 @@ def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None, exact: 
     return Run(case, line, checks, theory, risks, summary, into)
 
 
-def _write(run: Run, folder: store.Folder) -> None:
+def _write(run: Run, folder: store.Folder, keep: Keep) -> None:
     """Numbers first, then the pictures, which take longest, and the page of both."""
-    if run.line.stages:
+    if run.line.stages and keep.tables:
         store.write_thickness(folder, run.line, run.case.stages, run.case.before)
         store.write_forces(folder, run.line, run.case.press)
         store.write_strength(folder, run.line)
-        store.write_tools(folder, run.line)
         store.write_risk(folder, run.risks)
+    if run.line.stages and keep.history:
+        store.write_tools(folder, run.line)
     store.write_summary(folder, run.summary)
     told = list(run.summary["warnings"])
-    for last in (_draw, _report):
+    for last in (_draw, _report) if keep.pictures else ():
         if warnings := last(run, folder):
             told += warnings
             store.write_summary(folder, {**run.summary, "warnings": told})

@@ -1,4 +1,4 @@
-"""Tables of the stages that work on a wall, as text: rings, trims, necks, flanges, the press."""
+"""Tables of the stages that work on a wall, as text: rings, trims, necks, flanges, press, rate."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ PEAK = (
 
 def line_tables(summary: Mapping[str, Any]) -> list[Grid]:
     """All tables a run has rows for, in the order of a body line."""
-    makers = (ring_table, trim_table, neck_table, flange_table, press_table, *STRENGTH)
-    grids = [*ears_tables(summary), *(maker(summary) for maker in makers)]
+    formed = (ring_table, trim_table, neck_table, flange_table, press_table, rate_table)
+    grids = [*ears_tables(summary), *(maker(summary) for maker in (*formed, *STRENGTH))]
     return [grid for grid in grids if grid.rows]
 
 
@@ -153,3 +153,27 @@ def press_table(summary: Mapping[str, Any]) -> Grid:
         for stage, press in entries(summary, "press")
     ]
     return Grid("Press", head, tuple(rows), left=(0,), widest={0: 16, 5: 22})
+
+
+def rate_table(summary: Mapping[str, Any]) -> Grid:
+    """One row per stage whose metal knows rate or heat: what they did to the flow stress."""
+    head = (
+        "stage",
+        "speed\n[mm/s]",
+        "strain rate up to\n[1/s]",
+        "flow stress times",
+        "hottest\n[degC]",
+        "zone",
+    )
+    rows = [
+        (
+            str(stage["name"]),
+            dash(found["speed"], 1),
+            "-" if found["highest_strain_rate"] is None else number(found["highest_strain_rate"]),
+            f"{found['lowest_factor']:.3f} to {found['highest_factor']:.3f}",
+            dash(found["highest_temperature"], 1),
+            found["highest_temperature_zone"] or "-",
+        )
+        for stage, found in entries(summary, "rate_and_heat")
+    ]
+    return Grid("Rate and heat", head, tuple(rows), left=(0, 5), widest={0: 16})

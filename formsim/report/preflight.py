@@ -30,6 +30,7 @@ from formsim.case.stage import (
 )
 from formsim.case.start import Tube
 from formsim.report.lines import Grid, folded, grid_text, table
+from formsim.report.rate_words import material_lines, speed_lines
 from formsim.report.verdict import finding_lines
 from formsim.report.words import number
 from formsim.results.closed_form import Estimate
@@ -51,7 +52,9 @@ def stages_text(case: Case) -> str:
     ]
     if case.press is not None:
         lines.append(f"press   {_press_words(case.press)}")
+    lines += material_lines(card)
     lines += [f"stage   {k + 1} {_stage_text(stage)}" for k, stage in enumerate(case.stages)]
+    lines += speed_lines(case)
     return "\n".join(lines)
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from formsim.case.expect import OF_A_TEST, Expect
+from formsim.case.expect import OF_A_TEST
 from formsim.case.schema import Case
 from formsim.case.stage import Pressurise, Stage, TopLoad
 from formsim.errors import FormsimError
@@ -136,7 +136,7 @@ def expectations(case: Case, line: Line) -> tuple[Check, ...]:
             high = low + 2.0 * abs(low)
         stage = wanted.stage or line.stages[-1].name
         where = "" if wanted.at is None else f" at {wanted.at:g} mm"
-        value, note = _measured(line, wanted, stages[stage])
+        value, note = measured(line, stages[stage], wanted.measure, wanted.at)
         checks.append(
             Check(
                 name=f"{stage}: {wanted.measure}{where}",
@@ -152,11 +152,11 @@ def expectations(case: Case, line: Line) -> tuple[Check, ...]:
     return tuple(checks)
 
 
-def _measured(line: Line, wanted: Expect, stage: Stage) -> tuple[float, str]:
-    """What an expectation looks at, or why there is no such number, which fails it."""
+def measured(line: Line, stage: Stage, name: str, at: float | None) -> tuple[float, str]:
+    """Value of a measure of a stage, in its unit; not a number where there is none, and why."""
     try:
-        if wanted.measure in OF_A_TEST:
-            return measure_of_test(line, stage, wanted.measure), ""
-        return measure(line, wanted.stage, wanted.measure, wanted.at), ""
+        if name in OF_A_TEST:
+            return measure_of_test(line, stage, name), ""
+        return measure(line, stage.name, name, at), ""
     except FormsimError as error:
         return math.nan, str(error)

@@ -12,7 +12,7 @@ from formsim.layout import FORMAT
 ELSEWHERE = "choose another folder with --into"
 
 
-def write_whole(path: Path, text: str) -> None:
+def write_whole(path: Path, content: str | bytes) -> None:
     """Write a file in one go: after a kill it is the old one or the new one.
 
     Raises
@@ -22,7 +22,10 @@ def write_whole(path: Path, text: str) -> None:
     with writing(path):
         part = path.with_name(path.name + ".part")
         try:
-            part.write_text(text, encoding="utf-8")
+            if isinstance(content, str):
+                part.write_text(content, encoding="utf-8")
+            else:
+                part.write_bytes(content)
             part.replace(path)
         finally:
             part.unlink(missing_ok=True)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -21,6 +22,7 @@ from formsim.case.limits import (
 from formsim.case.points import StrainPoints
 from formsim.case.schema import Case
 from formsim.errors import TheoryRangeError
+from formsim.material.flow import FlowCurve
 from formsim.material.model import Material
 from formsim.results.risk_words import NO_LIMIT
 from formsim.results.theory.groove import groove_strains
@@ -168,7 +170,7 @@ def _curve(limit: FormingLimit, material: Material, thickness: float) -> LimitCu
             return LimitCurve(minor[inside], major[inside], source)
         case MarciniakKuczynski():
             paths = _paths(material.r_bar)
-            major = groove_strains(material.flow, paths, limit.imperfection, material.r_bar)
+            major = _groove_strains(material.flow, limit.imperfection, material.r_bar)
             _refuse_none(major)
             source = (
                 f"Marciniak-Kuczynski from the card, imperfection {limit.imperfection:g}:"
@@ -199,6 +201,14 @@ def _up_to_tension(points: StrainPoints, r_bar: float, source: str) -> LimitCurv
 def _tension(r_bar: float) -> float:
     """Minor over major strain in simple tension [-]."""
     return -r_bar / (1.0 + r_bar)
+
+
+@lru_cache(maxsize=16)
+def _groove_strains(flow: FlowCurve, imperfection: float, r_bar: float) -> Floats:
+    """Major strains on all paths; a second to find, and the same for many variants of a study."""
+    major = groove_strains(flow, _paths(r_bar), imperfection, r_bar)
+    major.flags.writeable = False
+    return major
 
 
 def _instability(material: Material, path: float) -> float:

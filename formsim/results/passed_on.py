@@ -26,7 +26,7 @@ class PassedOn:
 
     Attributes
     ----------
-    body, state : mesh, displacement, plastic strains and damage integrals
+    body, state : mesh, displacement, plastic strains, damage integrals and heat
     blank_volume : of the metal before the first stage of the line [mm3]
     done : what the stage that passes it on did to it
     notes : what the file says about its case
@@ -42,8 +42,8 @@ class PassedOn:
 def write_sheet(path: Path, sheet: PassedOn) -> None:
     """Write a sheet; the file is whole or the old one.
 
-    Displacements, plastic strains and damage are all a stage takes over: contact begins anew, and
-    elastic strains follow from the first two.
+    Displacements, plastic strains, damage and heat are all a stage takes over: contact begins
+    anew, and elastic strains follow from the first two.
     """
     arrays: dict[str, Any] = {
         "points": sheet.body.mesh.p,
@@ -53,6 +53,8 @@ def write_sheet(path: Path, sheet: PassedOn) -> None:
         "damage": sheet.state.damage,
         "blank_volume": sheet.blank_volume,
     }
+    if sheet.state.heat.size:
+        arrays["heat"] = sheet.state.heat
     named = sheet.body.mesh.boundaries or {}
     arrays |= {f"{_EDGE}{name}": np.asarray(facets) for name, facets in named.items()}
     arrays |= {f"{_DONE}{name}": values for name, values in history_arrays(sheet.done).items()}
@@ -71,7 +73,8 @@ def read_sheet(path: Path) -> PassedOn:
         body = build_body(mesh.with_boundaries(_under(_EDGE, file)))
         u = file["displacement"].reshape(body.n_unknowns)
         plastic = file["plastic"].reshape(*body.volume.shape, 4)
-        state = between_stages(u, plastic, file["damage"])
+        heat = file["heat"] if "heat" in file else np.zeros((0, 0, 3))
+        state = between_stages(u, plastic, file["damage"], heat)
         done = history_from(_under(_DONE, file))
         return PassedOn(body, state, float(file["blank_volume"]), done, notes_of(file))
 

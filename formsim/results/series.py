@@ -28,6 +28,7 @@ from formsim.results.thickness import plane_gradient, thickness_profile
 from formsim.results.twin import changed, drop_twin, new_file
 from formsim.solver.body import Body
 from formsim.solver.state import State
+from formsim.solver.tempo import temperatures
 
 Bytes = NDArray[np.uint8]
 Singles = NDArray[np.float32]
@@ -155,8 +156,9 @@ def cell_fields(step: Step) -> dict[str, Floats]:
     stress = point_stresses(body, step.material, state)
     plane, hoop = plane_gradient(body, state)
     along = 0.5 * np.log(plane[0, 0] ** 2 + plane[1, 0] ** 2)
-    ones = np.ones(len(body.elements))
-    return {
+    ones, degrees = np.ones(len(body.elements)), temperatures(state)
+    followed = {} if degrees is None else {"temperature": _mean(body, degrees)}
+    return followed | {
         "equivalent_plastic_strain": _mean(body, state.strain),
         "meridional_log_strain": _mean(body, along),
         "hoop_log_strain": _mean(body, np.log(hoop)),

@@ -23,6 +23,7 @@ from formsim.results.earing import earing_row
 from formsim.results.forces import force_curves, lid_force, peak_forces, tool_work
 from formsim.results.kind_row import kind_row
 from formsim.results.press_times import press_row
+from formsim.results.rate_and_heat import rate_row
 from formsim.results.record import Line, StageRecord
 from formsim.results.risk import RiskReport
 from formsim.results.strains import surface_strains
@@ -81,6 +82,7 @@ def summarise(
         stage_row(line, record, stage, case.made_before(k))
         | earing_row(case, record, stage)
         | press_row(case, record, stage, case.made_before(k))
+        | rate_row(record, stage, case.made_before(k))
         for k, (record, stage) in enumerate(zip(line.stages, case.stages, strict=False))
     ]
     checks = check_rows(line, judged)

@@ -13,6 +13,7 @@ from formsim.arrays import Floats
 from formsim.errors import StoreError
 from formsim.results.forces import force_curves, lid_force
 from formsim.results.ram import Ram
+from formsim.results.rate_and_heat import column_temperatures
 from formsim.results.record import StageRecord
 from formsim.results.strains import surface_strains
 from formsim.results.thickness import thickness_profile
@@ -56,7 +57,8 @@ def thickness_columns(
     for k, face in enumerate(("bottom", "middle", "top")):
         columns[f"meridional_log_strain_{face}"] = carried(strains.meridional[k])
         columns[f"hoop_log_strain_{face}"] = carried(strains.hoop[k])
-    return columns
+    degrees = column_temperatures(body, state)
+    return columns if degrees is None else {**columns, "temperature_degc": carried(degrees)}
 
 
 def timed(columns: Mapping[str, Column], ram: Ram | None) -> dict[str, Column]:

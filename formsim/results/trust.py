@@ -15,6 +15,7 @@ from formsim.results.strains import surface_strains
 from formsim.results.theory.volume import volume_change
 from formsim.results.thickness import thickness_profile, volume_ratio
 from formsim.results.windows import largest_jump, synchronisations
+from formsim.solver.tempo import FACTOR
 from formsim.solver.window import Windows
 
 OWN = "own limit"
@@ -194,10 +195,11 @@ def elastic_volume(record: StageRecord) -> float:
     """Relative change of volume of sheet in biaxial tension at its flow stress [-].
 
     Mean stress two thirds of the flow stress over the bulk modulus: as much as sheet forming can
-    do elastically, since plastic flow keeps the volume.
+    do elastically, since plastic flow keeps the volume. Rate and heat change the flow stress.
     """
     stress = record.material.flow.stress(np.array([record.formed.strain.max()]))
-    return float(2.0 / 3.0 * stress[0] / record.material.bulk)
+    factor = record.formed.heat[..., FACTOR].max(initial=0.0) or 1.0
+    return float(2.0 / 3.0 * stress[0] / record.material.bulk * factor)
 
 
 def local_mismatch(record: StageRecord) -> float:

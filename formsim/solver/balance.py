@@ -19,6 +19,7 @@ from formsim.solver.pressure import pressure_forces
 from formsim.solver.problem import Problem
 from formsim.solver.rest import RESTFUL, Rest, no_rest
 from formsim.solver.state import State
+from formsim.solver.tempo import NO_PACE, pace_of
 
 DEEPEST = 0.5
 NO_BORDER = np.zeros(0)
@@ -200,17 +201,24 @@ def hold(unknowns: Ints, held: Floats, block: Floats) -> None:
                 block[e, i, i] = 1.0
 
 
-def internal_force(problem: Problem, u: Floats, old: Floats, scratch: Scratch) -> Floats:
+def internal_force(
+    problem: Problem, u: Floats, old: Floats, scratch: Scratch, pace: Floats = NO_PACE
+) -> Floats:
     """Internal nodal forces of a displacement field, (n_unknowns) [N]."""
-    body = problem.body
-    total = np.empty(body.n_unknowns)
-    _elements(problem, u, old, np.empty_like(old), scratch, False)
-    gather(body.unknowns, scratch.force, total)
+    total = np.empty(problem.body.n_unknowns)
+    _elements(problem, u, old, np.empty_like(old), scratch, False, pace)
+    gather(problem.body.unknowns, scratch.force, total)
     return total
 
 
 def _elements(
-    problem: Problem, u: Floats, old: Floats, new: Floats, scratch: Scratch, want: bool
+    problem: Problem,
+    u: Floats,
+    old: Floats,
+    new: Floats,
+    scratch: Scratch,
+    want: bool,
+    pace: Floats,
 ) -> tuple[int, float]:
     body, material, rest = problem.body, problem.material, scratch.rest
     bad, energy = element_forces(
@@ -236,6 +244,7 @@ def _elements(
         rest.energy,
         rest.restful,
         RESTFUL * problem.scales.length,
+        pace,
     )
     return int(bad), float(energy)
 
@@ -268,8 +277,8 @@ def evaluate(
     The balance, or None where an element is turned inside out or has no stress.
     """
     body = problem.body
-    plastic = np.empty_like(start.plastic)
-    bad, energy = _elements(problem, u, start.plastic, plastic, scratch, want)
+    plastic, pace = np.empty_like(start.plastic), pace_of(problem.tempo, start, stroke)
+    bad, energy = _elements(problem, u, start.plastic, plastic, scratch, want, pace)
     if bad >= 0:
         return None
     guard_work = _guard(problem, scratch, start, stroke, u, want)

@@ -127,11 +127,21 @@ def _deform(
 
 
 @kernel
+def _pace(lane: int, pace: Floats, w: Floats) -> None:
+    """Temperature factors and time of an element's increment."""
+    for q in range(POINTS):
+        w[at.WARM + lane + q] = pace[q]
+        w[at.PER_TIME + lane + q] = pace[POINTS]
+
+
+@kernel
 def _fill_up(w: Floats, count: int) -> int:
     """Repeat the last element up to a whole number of registers, which is returned."""
     n = (count + at.VECTOR - 1) // at.VECTOR
     for q in range(count, at.VECTOR * n):
         for row in range(at.F11, at.EP + at.LANES, at.LANES):
+            w[row + q] = w[row + q - POINTS]
+        for row in range(at.WARM, at.PER_TIME + at.LANES, at.LANES):
             w[row + q] = w[row + q - POINTS]
     return n
 
@@ -258,6 +268,7 @@ def element_forces(
     seen_energy: Floats,
     restful: Ints,
     reach: float,
+    pace: Floats,
 ) -> tuple[int, float]:
     """Internal forces of elements ``first .. last - 1``, and their tangents when ``want``.
 
@@ -279,6 +290,7 @@ def element_forces(
         worked out, and what came of it
     restful : 1 where that may be used again, (n_el)
     reach : largest displacement since, relative to the element's first node [mm]; 0 for never
+    pace : what temperature and rate do, (n_el, 5), or no rows, see ``tempo.py``
 
     Returns
     -------
@@ -300,6 +312,7 @@ def element_forces(
                 continue
         todo[count] = e
         count += 1
+    paced = pace.shape[0] > 0
     w = np.empty(at.SIZE)
     v = np.empty(AG + POINTS * AG_STEP)
     for begin in range(0, count, BATCH):
@@ -307,8 +320,10 @@ def element_forces(
         for lane in range(0, POINTS * len(batch), POINTS):
             e = batch[lane // POINTS]
             _deform(e, lane, u, unknowns, shape, along, gradient, radius, volume, old, w, v)
+            if paced:
+                _pace(lane, pace[e], w)
         n = _fill_up(w, POINTS * len(batch))
-        respond_all(w, n, material, table, want)
+        respond_all(w, n, material, table, want, paced)
         pulls(w, n)
         if want:
             moduli(w, n)

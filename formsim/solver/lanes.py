@@ -18,6 +18,7 @@ compiling, so nothing has to be proved about overlaps, and loops over points bec
 | `NEW1 ... NEW_EP` | plastic strains after | - |
 | `SM ... SC`, `DMM ... DCC` | derivatives of the energy over (m, p, s, c) | MPa |
 | `P11 ... PT`, `A11_11 ... AT_T` | the same over the gradient, times the volume | N mm |
+| `WARM`, `PER_TIME` | factor of temperature, one over the time of the increment | -, 1/s |
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ VECTOR = 8
 LANES = 32
 """Points side by side: a few registers hide each other's waiting, more would leave the cache."""
 
-ROWS = 77
+ROWS = 79
 (
     F11, F12, F21, F22, FT, VOLUME, OLD1, OLD2, OLD3, EP,
     M, P, S, C, INV_M, INV_DET, X, H, H1, H2,
@@ -37,7 +38,7 @@ ROWS = 77
     DMM, DMP, DMS, DMC, DPP, DPS, DPC, DSS, DSC, DCC,
     P11, P12, P21, P22, PT,
     A11_11, A11_12, A11_21, A11_22, A11_T, A12_12, A12_21, A12_22, A12_T,
-    A21_21, A21_22, A21_T, A22_22, A22_T, AT_T,
+    A21_21, A21_22, A21_T, A22_22, A22_T, AT_T, WARM, PER_TIME,
 ) = range(0, ROWS * LANES, LANES)  # fmt: skip
 
 SIZE = ROWS * LANES

@@ -14,6 +14,7 @@ from formsim.solver.newton import Solved, System
 from formsim.solver.problem import Problem
 from formsim.solver.state import Energy, Increment, State
 from formsim.solver.stress import TABLE_STEP
+from formsim.solver.tempo import work_done
 
 SMALL = 0.05
 """Peak of a tool, over that of the most loaded one, from which its jumps count by its own."""
@@ -123,7 +124,7 @@ def make_increment(
     energy = Energy(
         external=ledger.energy.external + energy_in,
         elastic=balance.elastic_energy - ledger.elastic_start,
-        plastic=plastic_energy(problem, new.plastic) - ledger.plastic_start,
+        plastic=_plastic(problem, ledger, old, new),
         friction=ledger.energy.friction + float(scratch.totals[:, 4].sum()),
         viscous=ledger.energy.viscous + _viscous(problem, viscosity, new.u - old.u),
         guard=ledger.energy.guard + balance.guard_work,
@@ -156,6 +157,14 @@ def make_increment(
         peaks=np.abs(forces) if ledger.peaks is None else np.maximum(ledger.peaks, abs(forces)),
     )
     return after, increment
+
+
+def _plastic(problem: Problem, ledger: Ledger, old: State, new: State) -> float:
+    """Plastic work since the begin of the stage [N mm], summed up where no curve has its area."""
+    if problem.tempo is None:
+        return plastic_energy(problem, new.plastic) - ledger.plastic_start
+    done = work_done(problem.material, old, new)
+    return ledger.energy.plastic + float((problem.body.volume * done).sum())
 
 
 def _reaction(problem: Problem, u: Floats, balance: Balance) -> float:

@@ -137,18 +137,21 @@ def narrowed(state: State, span: Span) -> State:
         u=state.u[span.unknowns].copy(),
         plastic=state.plastic[span.elements],
         damage=state.damage[span.elements],
+        heat=state.heat[span.elements],
+        reached=state.reached[span.elements],
         grip=_map_grip(lambda values: values[:, span.facets].copy(), state.grip),
     )
 
 
 def widened(whole: State, span: Span, part: State) -> State:
     """A state of the whole strip with that of a span put in; the rest stays as it was."""
-    u, plastic, damage = whole.u.copy(), whole.plastic.copy(), whole.damage.copy()
+    u = whole.u.copy()
     u[span.unknowns] = part.u
-    plastic[span.elements] = part.plastic
-    damage[span.elements] = part.damage
-    grip = widened_grip(whole.grip, span, part.grip)
-    return replace(part, u=u, plastic=plastic, damage=damage, grip=grip)
+    carried = {}
+    for name in ("plastic", "damage", "heat", "reached"):
+        carried[name] = getattr(whole, name).copy()
+        carried[name][span.elements] = getattr(part, name)
+    return replace(part, u=u, grip=widened_grip(whole.grip, span, part.grip), **carried)
 
 
 def widened_grip(whole: Grip, span: Span, part: Grip) -> Grip:

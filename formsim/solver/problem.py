@@ -10,12 +10,14 @@ import numpy as np
 from formsim.arrays import Floats, Ints
 from formsim.geometry.outline import Outline
 from formsim.material.anisotropy import hill_weights
+from formsim.material.heat import Heating
 from formsim.material.model import Material
 from formsim.material.table import flow_table
 from formsim.solver.beyond import Beyond
 from formsim.solver.body import Body
 from formsim.solver.contact import Tuning
 from formsim.solver.hourglass import Guard
+from formsim.solver.rates import NO_RATE
 
 Path = Callable[[float], float]
 
@@ -173,10 +175,25 @@ def material_data(material: Material) -> MaterialData:
     step = float(np.sqrt(10.0) / (len(table) - 1))
     bulk = material.young / (3 * (1 - 2 * material.poisson))
     shear = material.young / (2 * (1 + material.poisson))
-    constants = np.array([3 * bulk, 2 * shear, *hill_weights(material.r_bar), step])
+    rate = NO_RATE if material.rate_law is None else material.rate_law.constants
+    constants = np.array([3 * bulk, 2 * shear, *hill_weights(material.r_bar), step, *rate])
     strain = (step * np.arange(len(table))) ** 2
     rise = 0.5 * (table[1:, 0] + table[:-1, 0]) * np.diff(strain)
     return MaterialData(constants, table, np.concatenate([[0.0], np.cumsum(rise)]))
+
+
+@dataclass(frozen=True)
+class Tempo:
+    """How fast a stage is made, and what its plastic work does; see ``tempo.py``.
+
+    Attributes
+    ----------
+    speed : of the stage parameter, 0 where rates are too low to count [mm/s]
+    heating : by plastic work; None for none
+    """
+
+    speed: float = 0.0
+    heating: Heating | None = None
 
 
 @dataclass(frozen=True)
@@ -192,6 +209,7 @@ class Problem:
         radially anyway
     guard : elements at a free rim whose hourglass modes are resisted
     beyond : what the rest of the strip does to the body, when it is a part of one
+    tempo : where rate or temperature change the flow stress
     """
 
     body: Body
@@ -205,6 +223,7 @@ class Problem:
     loads: NodalLoad | None = None
     guard: Guard | None = None
     beyond: Beyond | None = None
+    tempo: Tempo | None = None
     fixed: Ints = field(init=False)
 
     def __post_init__(self) -> None:

@@ -15,8 +15,13 @@ from formsim.solver.newton import Newton, System
 from formsim.solver.problem import NodalLoad, Problem, Support
 from formsim.solver.state import State
 from formsim.solver.stepping import Steps
+from formsim.solver.tempo import pace_of, slowed
 
 RELEASE = Steps(first=0.25, longest=0.5, floor=1e-4, second_order=False)
+
+
+THROUGH = 1.0
+"""Way of the tools in thicknesses in which they let go of the body; our own."""
 
 
 def release(
@@ -38,7 +43,8 @@ def release(
     Accepted states of the free body; the stage parameter runs from 0 to 1.
     """
     system = System(problem)
-    force = internal_force(problem, state.u, state.plastic, system.scratch)
+    pace = pace_of(problem.tempo, state, state.stroke)
+    force = internal_force(problem, state.u, state.plastic, system.scratch, pace)
     held = Support(np.array([2 * _anchor(problem, state) + 1]))
     free = replace(
         problem,
@@ -47,8 +53,15 @@ def release(
         ties=(),
         supports=(*supports, held),
         loads=NodalLoad(force, lambda stroke: 1.0 - stroke),
+        tempo=slowed(problem.tempo, THROUGH * problem.scales.length),
     )
-    start = replace(state, stroke=0.0, positions=np.zeros(0), grip=no_grip(0, 0))
+    start = replace(
+        state,
+        stroke=0.0,
+        positions=np.zeros(0),
+        grip=no_grip(0, 0),
+        reached=np.zeros_like(state.reached),
+    )
     return march(System(free), start, 1.0, RELEASE, method=Newton(most=40))
 
 

@@ -8,6 +8,7 @@ from formsim.arrays import Floats
 from formsim.kernels import kernel
 from formsim.solver import lanes as at
 from formsim.solver.curves import flow_cell, flow_stress
+from formsim.solver.rates import rate_factor
 
 YIELD_TOLERANCE = 1e-10
 BEYOND = 1 + 1e-12
@@ -17,7 +18,34 @@ MOST_STEPS = 60
 
 
 @kernel
-def _look_up(w: Floats, n: int, step: float, table: Floats) -> None:
+def _warm_up(w: Floats, n: int, step: float, last: int, law: Floats) -> None:
+    """Rows as temperature and rate change them.
+
+    Both scale the curve. That the rate rises with the plastic increment adds a straight line
+    over the root that is zero where the point is, and has the slope the rate gives.
+    """
+    for q in range(at.VECTOR * n):
+        warm, per_time = w[at.WARM + q], w[at.PER_TIME + q]
+        dep, cell = w[at.DEP + q], w[at.CELL + q]
+        factor, bend = rate_factor(law, dep * per_time)
+        y0, s0, y1, s1 = w[at.Y0 + q], w[at.S0 + q], w[at.Y1 + q], w[at.S1 + q]
+        scale, rise = warm * factor, warm * bend * per_time
+        ep = w[at.EP + q] + dep
+        root = math.sqrt(max(ep, 0.0))
+        w[at.Y0 + q], w[at.S0 + q] = scale * y0, scale * s0
+        w[at.Y1 + q], w[at.S1 + q] = scale * y1, scale * s1
+        if rise > 0.0 and root < (last + 1) * step:
+            sy, _ = flow_stress(y0, s0, y1, s1, step, cell, last, ep)
+            t = root / step - cell
+            tilt = 2.0 * step * max(root, 1e-9 * step) * sy * rise
+            w[at.Y0 + q] -= tilt * t
+            w[at.Y1 + q] += tilt * (1.0 - t)
+            w[at.S0 + q] += tilt / step
+            w[at.S1 + q] += tilt / step
+
+
+@kernel
+def _look_up(w: Floats, n: int, step: float, table: Floats, law: Floats | None) -> None:
     """Rows of the flow table around each point's plastic strain so far."""
     last = table.shape[0] - 2
     for q in range(at.VECTOR * n):
@@ -26,17 +54,27 @@ def _look_up(w: Floats, n: int, step: float, table: Floats) -> None:
         i = int(w[at.CELL + q])
         w[at.Y0 + q], w[at.S0 + q] = table[i, 0], table[i, 1]
         w[at.Y1 + q], w[at.S1 + q] = table[i + 1, 0], table[i + 1, 1]
+    if law is not None:
+        _warm_up(w, n, step, last, law)
 
 
 @kernel
 def _begin(
-    w: Floats, n: int, g2: float, mu1: float, mu2: float, mu3: float, step: float, table: Floats
+    w: Floats,
+    n: int,
+    g2: float,
+    mu1: float,
+    mu2: float,
+    mu3: float,
+    step: float,
+    table: Floats,
+    law: Floats | None,
 ) -> int:
     """How far each point is loaded, and a first plastic increment; the number that flow."""
     last = table.shape[0] - 2
     for q in range(at.VECTOR * n):
         w[at.DEP + q] = 0.0
-    _look_up(w, n, step, table)
+    _look_up(w, n, step, table, law)
     flowing = 0
     for q in range(at.VECTOR * n):
         sy, slope = flow_stress(
@@ -69,7 +107,15 @@ def _begin(
 
 @kernel
 def _step(
-    w: Floats, n: int, g2: float, mu1: float, mu2: float, mu3: float, step: float, table: Floats
+    w: Floats,
+    n: int,
+    g2: float,
+    mu1: float,
+    mu2: float,
+    mu3: float,
+    step: float,
+    table: Floats,
+    law: Floats | None,
 ) -> int:
     """One Newton step of the plastic increments; the number of points that need another one.
 
@@ -77,7 +123,7 @@ def _step(
     the yield surface. Points that are there keep their increment.
     """
     last = table.shape[0] - 2
-    _look_up(w, n, step, table)
+    _look_up(w, n, step, table, law)
     waiting = 0
     for q in range(at.VECTOR * n):
         dep = w[at.DEP + q]
@@ -126,7 +172,15 @@ def _step(
 
 @kernel
 def return_map(
-    w: Floats, n: int, g2: float, mu1: float, mu2: float, mu3: float, step: float, table: Floats
+    w: Floats,
+    n: int,
+    g2: float,
+    mu1: float,
+    mu2: float,
+    mu3: float,
+    step: float,
+    table: Floats,
+    law: Floats | None,
 ) -> None:
     """Plastic increments of ``8 n`` trial stresses.
 
@@ -135,9 +189,11 @@ def return_map(
     w : values of the points; trial stress modes and plastic strain so far are read
     g2, mu1, mu2, mu3 : twice the shear modulus [MPa], weights of the stress modes
     step, table : flow curve over the square root of plastic strain
+    law : constants of the rate law, see ``rates.py``, where rate or temperature change the curve.
+        None makes a kernel of its own, which is not held up by a question it need not ask.
     """
-    waiting = _begin(w, n, g2, mu1, mu2, mu3, step, table)
+    waiting = _begin(w, n, g2, mu1, mu2, mu3, step, table, law)
     for _ in range(MOST_STEPS):
         if waiting == 0:
             break
-        waiting = _step(w, n, g2, mu1, mu2, mu3, step, table)
+        waiting = _step(w, n, g2, mu1, mu2, mu3, step, table, law)

@@ -15,6 +15,10 @@ def _not_followed() -> Floats:
     return np.zeros((0, 0, 3))
 
 
+def _never() -> Floats:
+    return np.zeros(0)
+
+
 @dataclass(frozen=True)
 class State:
     """An accepted equilibrium state; never changed in place.
@@ -29,6 +33,9 @@ class State:
     peak : largest norm of the internal forces in the stage so far [N]
     damage : integrals over plastic strain, see ``damage.py``, (n_el, n_q, 3) [-]; empty where they
         are not followed
+    heat : temperature and factors on the flow stress, see ``tempo.py``, (n_el, n_q, 4); empty
+        where they are not followed
+    reached : stroke each element was last worked out at, (n_el) [mm]; empty likewise
     """
 
     stroke: float
@@ -38,6 +45,8 @@ class State:
     grip: Grip
     peak: float = 0.0
     damage: Floats = field(default_factory=_not_followed)
+    heat: Floats = field(default_factory=_not_followed)
+    reached: Floats = field(default_factory=_never)
 
     def places(self, body: Body) -> Floats:
         """Current node positions, (n_nodes, 2) [mm]."""
@@ -130,9 +139,9 @@ class Increment:
     undone: int = 0
 
 
-def between_stages(u: Floats, plastic: Floats, damage: Floats) -> State:
+def between_stages(u: Floats, plastic: Floats, damage: Floats, heat: Floats) -> State:
     """State of a body that no tool touches, at the begin of a stage; see ``State``."""
-    return State(0.0, u, plastic, np.zeros(0), no_grip(0, 0), damage=damage)
+    return State(0.0, u, plastic, np.zeros(0), no_grip(0, 0), damage=damage, heat=heat)
 
 
 def fresh_state(body: Body, n_tools: int = 0) -> State:

@@ -13,6 +13,7 @@ from formsim.solver.ledger import Ledger, make_increment, open_ledger
 from formsim.solver.newton import Newton, Solved, System, solve_increment
 from formsim.solver.problem import Press, Scales
 from formsim.solver.state import Increment, State
+from formsim.solver.tempo import heated
 
 
 @dataclass(frozen=True)
@@ -214,4 +215,5 @@ def accepted(system: System, solved: Solved, begin: State, stroke: float) -> Sta
         peak=max(begin.peak, solved.balance.size),
     )
     problem = system.problem
+    new = heated(problem, begin, new)
     return replace(new, damage=grown(problem.body, problem.material.constants, begin, new))

@@ -229,17 +229,24 @@ def _tangents(w: Floats, n: int, material: Floats) -> None:
 
 
 @kernel
-def respond_all(w: Floats, n: int, material: Floats, table: Floats, want: bool) -> None:
+def respond_all(
+    w: Floats, n: int, material: Floats, table: Floats, want: bool, paced: bool
+) -> None:
     """Response of ``8 n`` points to the deformation gradients in ``w``.
 
     Parameters
     ----------
     w : values of the points; gradient and old plastic state are read, all others set
     material, table, want : see ``respond``
+    paced : whether rate and temperature change the flow curve, see ``tempo.py``
     """
     _trial(w, n, material)
     mu1, mu2, mu3 = material[MU1], material[MU2], material[MU3]
-    return_map(w, n, material[G2], mu1, mu2, mu3, material[TABLE_STEP], table)
+    g2, step = material[G2], material[TABLE_STEP]
+    if paced:
+        return_map(w, n, g2, mu1, mu2, mu3, step, table, material)
+    else:
+        return_map(w, n, g2, mu1, mu2, mu3, step, table, None)
     _stresses(w, n, material)
     if want:
         _tangents(w, n, material)
@@ -265,7 +272,7 @@ def respond(
     Parameters
     ----------
     f11, f12, f21, f22, ft : deformation gradient, ``ft`` along the hoop [-]
-    material : ``[3K, 2G, mu1, mu2, mu3, table step]``
+    material : ``[3K, 2G, mu1, mu2, mu3, table step]``, then the rate law, see ``rates.py``
     table : flow curve over the square root of plastic strain, (n, 2)
     old, new : plastic strain of the three modes and equivalent plastic strain, (4); ``new`` is set
     force : work conjugate of ``(m, p, s, c)``, then trial stress over yield stress, (5); set
@@ -291,7 +298,7 @@ def respond(
             old[2],
             old[3],
         )
-    respond_all(w, 1, material, table, want)
+    respond_all(w, 1, material, table, want, False)
     for i in range(4):
         new[i] = w[at.NEW1 + i * at.LANES]
         force[i] = w[at.SM + i * at.LANES]

@@ -78,7 +78,8 @@ def cut_square(sheet: Sheet, height: float) -> Sheet:
     u = _displacements(sheet, cut, kept, bottom + height)
     u = _with_its_volume(sheet, cut, u, kept)
     plastic = _plastic(sheet, cut, u, kept)
-    state = between_stages(u.ravel(), plastic, _damage(sheet, cut, kept))
+    damage, heat = (_carried(sheet, cut, kept, v) for v in (sheet.state.damage, sheet.state.heat))
+    state = between_stages(u.ravel(), plastic, damage, heat)
     return Sheet(cut, sheet.material, state)
 
 
@@ -235,13 +236,12 @@ def _plastic(sheet: Sheet, cut: Body, u: Floats, kept: int) -> Floats:
     return np.concatenate([whole, last])
 
 
-def _damage(sheet: Sheet, cut: Body, kept: int) -> Floats:
-    """Damage integrals of the cut body, in its last column interpolated along the layer."""
-    body, damage = sheet.body, sheet.state.damage
-    if not damage.size:
-        return damage
-    last = _last_column(body, cut, damage, kept)
-    return np.concatenate([_unchanged(body, cut, damage, kept), last])
+def _carried(sheet: Sheet, cut: Body, kept: int, values: Floats) -> Floats:
+    """Damage or heat of the cut body, in its last column interpolated along the layer."""
+    if not values.size:
+        return values
+    last = _last_column(sheet.body, cut, values, kept)
+    return np.concatenate([_unchanged(sheet.body, cut, values, kept), last])
 
 
 def _unchanged(body: Body, cut: Body, values: Floats, kept: int) -> Floats:

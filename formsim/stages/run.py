@@ -14,6 +14,7 @@ from formsim.case.stage import (
     Dome,
     Draw,
     Flange,
+    Formed,
     Iron,
     Neck,
     Pressurise,
@@ -26,15 +27,17 @@ from formsim.case.stage import (
 )
 from formsim.case.tools import smallest_gap
 from formsim.errors import ConvergenceError
+from formsim.material.model import Material
 from formsim.solver.body import Body, swept_areas
 from formsim.solver.contact import Tuning, no_grip, tuning
 from formsim.solver.hourglass import guard_rim
 from formsim.solver.march import Advance, march
 from formsim.solver.newton import Newton, System
-from formsim.solver.problem import Problem, Scales, material_data
+from formsim.solver.problem import Problem, Scales, Tempo, material_data
 from formsim.solver.release import release
 from formsim.solver.state import State
 from formsim.solver.stepping import Steps
+from formsim.solver.tempo import cold, cooled, rested
 from formsim.solver.window import Windows
 from formsim.stages.bulge import plan_bulge
 from formsim.stages.dome import plan_dome
@@ -62,6 +65,9 @@ GUARDED = 3
 
 TORN = 0.4
 """Thickness of a column over that at the start of the stage below which the sheet has torn."""
+
+SPENT = 0.98
+"""Load over its peak below which a body under test has given way, so that a tear ends the test."""
 
 NECK, BESIDE, THICKER = 0.6, 5.0, 1.4
 """Torn too: a column below NECK, when within BESIDE thicknesses on both sides there is one that
@@ -120,17 +126,21 @@ def set_up(
         supports=plan.supports,
         ties=plan.ties,
         guard=guard_rim(body, GUARDED, plan.guard * scales.stress) if plan.guard else None,
+        tempo=_tempo(stage, material),
     )
     n_faces = sum(len(body.faces[edge].element) for edge in {t.edge for t in plan.tools})
     points = body.faces["top"].weight.shape[1]
     positions = [tool.start(plan.begin) for tool in plan.tools] + [0.0] * (
         len(plan.pressures) + len(plan.ties)
     )
+    heat, reached = _heat(stage, sheet, plan.begin)
     start = State(
         stroke=plan.begin,
         u=state.u,
         plastic=state.plastic,
         damage=state.damage,
+        heat=heat,
+        reached=reached,
         positions=np.array(positions),
         grip=replace(
             no_grip(len(plan.tools), n_faces, points),
@@ -138,6 +148,26 @@ def set_up(
         ),
     )
     return Setup(plan, problem, start)
+
+
+def _tempo(stage: Stage, material: Material) -> Tempo | None:
+    """How fast a stage is made; None where the metal knows neither rate nor heat."""
+    if material.rate_law is None and material.heating is None:
+        return None
+    speed = stage.speed if isinstance(stage, Formed) else None
+    return Tempo(speed or 0.0, material.heating)
+
+
+def _heat(stage: Stage, sheet: Sheet, begin: float) -> tuple[Floats, Floats]:
+    """Heat of the sheet as a stage receives it, and the stroke its elements stand at."""
+    body, material, heat = sheet.body, sheet.material, sheet.state.heat
+    if _tempo(stage, material) is None:
+        return heat, np.zeros(0)
+    warm = isinstance(stage, Formed) and stage.warm
+    ambient = np.nan if material.heating is None else material.heating.ambient
+    if not heat.size:
+        heat = cold(body.volume.shape, ambient)
+    return rested(heat) if warm else cooled(heat, ambient), np.full(len(body.elements), begin)
 
 
 def _plan(stage: Stage, thickness: float, sheet: Sheet, contact: Tuning) -> Plan:
@@ -227,14 +257,18 @@ def _formed(
         look=torn,
         windows=None if exact or plan.gauges else Windows(),
     )
+    most = 0.0
     for state, rows in states:
         yield state, rows
+        most = max(most, 0.0 if plan.load is None else max(map(plan.load, rows)))
         failure = None if plan.fails is None else plan.fails(state, rows)
         if failure is not None:
             raise failure
         left = before / _columns(body, state)
         column = torn_column(left, place, scales.length)
         if column is not None:
+            if plan.load is not None and plan.load(rows[-1]) < SPENT * most:
+                return
             raise _torn(float(left[column]), float(place[column]), state)
     if plan.done is not None and not plan.done(state, rows[-1]):
         raise _unfinished(plan.end)

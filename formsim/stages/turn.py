@@ -43,14 +43,16 @@ def turned_over(sheet: Sheet) -> Sheet:
     same = same_points(points, point_places(body))
 
     def carried(values: Floats) -> Floats:
+        if not values.size:
+            return values
         return np.take_along_axis(_layers_swapped(values, columns), same[:, :, None], axis=1)
 
-    plastic, damage = carried(sheet.state.plastic), sheet.state.damage
+    plastic, damage, heat = map(
+        carried, (sheet.state.plastic, sheet.state.damage, sheet.state.heat)
+    )
     plastic[..., SHEAR] *= -1.0
     u = sheet.state.u.reshape(-1, 2)[_nodes_swapped(columns)] * MIRROR
-    state = between_stages(
-        u.ravel(), np.ascontiguousarray(plastic), carried(damage) if damage.size else damage
-    )
+    state = between_stages(u.ravel(), np.ascontiguousarray(plastic), damage, heat)
     return Sheet(body, sheet.material, state)
 
 

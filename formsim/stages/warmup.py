@@ -28,9 +28,10 @@ from formsim.solver.element import element_forces
 from formsim.solver.hourglass import guard_rim
 from formsim.solver.march import march
 from formsim.solver.newton import System
-from formsim.solver.problem import Press, Pressure, Problem, Scales, Tool, material_data
+from formsim.solver.problem import Press, Pressure, Problem, Scales, Tempo, Tool, material_data
 from formsim.solver.state import State
 from formsim.solver.stepping import Steps
+from formsim.solver.tempo import cold
 from formsim.solver.window import flowing_columns, touched_columns
 
 _ELEMENTS = "elements"
@@ -108,8 +109,8 @@ def _run_all() -> None:
     _run_beside_elements(problem)
     moved, base = problem.tools
     pressed = replace(moved, motion=Press(100.0, lambda stroke: 1.0 - stroke, 1e4))
-    for first in (moved, pressed):
-        system = System(replace(problem, tools=(first, base)))
+    for first, tempo in ((moved, None), (pressed, Tempo(1.0))):
+        system = System(replace(problem, tools=(first, base), tempo=tempo))
         for _ in march(system, _flat(system), 0.004, Steps(0.002, 0.002, 1e-6)):
             pass
     line = np.zeros((1, 6))
@@ -145,6 +146,8 @@ def _flat(system: System) -> State:
         positions=np.array([1.0, 0.0, 0.0]),
         grip=no_grip(2, *system.touch.weight.shape),
         damage=np.zeros((len(body.elements), 4, 3)),
+        heat=cold(body.volume.shape),
+        reached=np.zeros(len(body.elements)),
     )
 
 

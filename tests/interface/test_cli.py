@@ -15,7 +15,19 @@ from formsim.version import VERSION
 from tests.interface.small import small_cup, torn_cup
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
-COMMANDS = ("new", "check", "run", "drawings", "necks", "tensile", "materials", "show", "report")
+COMMANDS = (
+    "new",
+    "check",
+    "run",
+    "sweep",
+    "worker",
+    "drawings",
+    "necks",
+    "tensile",
+    "materials",
+    "show",
+    "report",
+)
 TOO_TALL = """
 [[expect]]
 measure = "height"

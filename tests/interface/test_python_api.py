@@ -11,6 +11,7 @@ import pytest
 
 import formsim
 from formsim.case.load import parse_case
+from formsim.case.study import load_study
 from formsim.geometry import blank
 from formsim.pipeline.run import run_case
 from formsim.report import render
@@ -18,8 +19,10 @@ from formsim.results.flanging import FlangeSize
 from formsim.results.ironing import RingFigures
 from formsim.results.necking import NeckSize
 from formsim.results.press_times import PressFigures
+from formsim.results.rate_and_heat import RateAndHeat
 from formsim.results.strength import LoadFigures
 from formsim.results.trimming import TrimLoss
+from formsim.study.plan import plan_study
 from tests.interface.small import PLAIN_OUTPUT, small_cup
 
 ROOT = Path(__file__).parents[2]
@@ -81,13 +84,35 @@ def starts_from_a_result(text: str) -> bool:
     return 'kind = "result"' in text
 
 
+def is_a_study(text: str) -> bool:
+    return "[[vary]]" in text
+
+
 @pytest.mark.parametrize(
-    "text", [text for text in blocks("toml") if not starts_from_a_result(text)]
+    "text",
+    [text for text in blocks("toml") if not starts_from_a_result(text) and not is_a_study(text)],
 )
 def test_the_case_of_the_readme_is_sound(text):
     case = parse_case(text, "README.md")
     wanted = ["iron", "trim", "neck", "flange"] if case.start else ["draw", "dome"]
     assert [stage.kind for stage in case.stages] == wanted
+
+
+def test_the_study_of_the_readme_can_be_planned(tmp_path):
+    (text,) = filter(is_a_study, blocks("toml"))
+    (tmp_path / "scatter.toml").write_text(text, encoding="utf-8")
+    study, *_ = load_study(tmp_path / "scatter.toml")
+    plan = plan_study(study, ROOT / study.case, "README.md")
+    assert len(plan.keys) == study.design.samples
+    assert not [one for one in plan.variants if one.refused]
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "cases" / "studies").glob("*.toml")))
+def test_shipped_studies_can_be_planned(path):
+    study, *_ = load_study(path)
+    plan = plan_study(study, path.parent / study.case, path.name)
+    assert plan.keys and not [one for one in plan.variants if one.refused]
+    assert "invented" in study.source
 
 
 @pytest.mark.slow
@@ -103,7 +128,7 @@ def test_the_case_of_the_readme_that_starts_from_a_result_runs(tmp_path):
 def test_the_readme_describes_every_key_of_the_summary(run):
     rows = re.findall(r"^\| `([a-z_\[\].]+)` \| [^|]*\| [^|]+\|$", README, re.MULTILINE)
     some = ("peak_pressure", "trim", "rings", "neck", "flange", "press", "pressurise", "top_load")
-    elsewhere = {f"stages[].{key}" for key in (*some, "ears")}
+    elsewhere = {f"stages[].{key}" for key in (*some, "ears", "rate_and_heat")}
     stamp = {"format", "case", "digest", "version"}
     assert set(rows) - elsewhere == keys(run.summary) | stamp
 
@@ -116,6 +141,7 @@ def test_the_readme_describes_every_key_of_the_summary(run):
         ("neck", ["load", "crush_load", "buckling_load", "load_ratio", *_names(NeckSize)]),
         ("flange", ["edge_hoop_strain", "total_edge_hoop_strain", *_names(FlangeSize)]),
         ("press", _names(PressFigures)),
+        ("rate_and_heat", _names(RateAndHeat)),
         (
             "pressurise",
             ["limit", "highest", "first_yield", "limit_centre_growth", "zone", "named"]

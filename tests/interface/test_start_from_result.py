@@ -23,7 +23,7 @@ AGAIN = '\n[[stage]]\nkind = "trim"\nname = "again"\nheight = 25.0\n'
 BAKE = '\n[[stage]]\nkind = "bake"\nfactor = 0.93\n'
 NECK = '\n[[stage]]\nkind = "neck"\ndie = { diameter = 73.0 }\ndepth = 6.0\n'
 FLANGE = '\n[[stage]]\nkind = "flange"\ntool = { diameter = 71.8, radius = 2.0 }\ndepth = 3.0\n'
-PROOF = '\n[[stage]]\nkind = "pressurise"\nname = "proof"\nuntil = "3 bar"\n'
+PROOF = '\n[[stage]]\nkind = "pressurise"\nname = "proof"\nuntil = "2 bar"\n'
 LOADS = '\n[[stage]]\nkind = "pressurise"\nservice = "2 bar"\n\n[[stage]]\nkind = "top_load"\n'
 REST = AGAIN + NECK + FLANGE + PROOF + LOADS
 LIMITS = '\n[limits]\nmax_thinning_percent = 40.0\nforming_limit = { kind = "swift_hill" }\n'

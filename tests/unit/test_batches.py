@@ -10,6 +10,7 @@ from formsim.solver.balance import no_rest
 from formsim.solver.body import Body, build_body
 from formsim.solver.element import BATCH, element_forces
 from formsim.solver.problem import material_data
+from formsim.solver.tempo import NO_PACE
 
 METAL = material_data(Material("m", 69e3, 0.33, 2700.0, Voce(405.0, 105.0, 18.0, 0.0)))
 RNG = np.random.default_rng(3)
@@ -34,7 +35,8 @@ def worked_out(body: Body, u: np.ndarray, first: int, last: int, want: bool = Tr
     fixed = (body.unknowns, body.shape, body.along, body.gradient, body.radius, body.volume)
     law, rest = (METAL.constants, METAL.table), no_rest(n)
     kept = (rest.seen, rest.force, rest.stiffness, rest.energy, rest.restful)
-    answer = element_forces(first, last, u, *fixed, *law, old, new, block, force, want, *kept, 0.0)
+    given = (old, new, block, force, want, *kept, 0.0, NO_PACE)
+    answer = element_forces(first, last, u, *fixed, *law, *given)
     return answer, force, block, new
 
 

@@ -208,23 +208,25 @@ def test_what_is_lost_is_told():
     assert loss.clears() and loss.clears(wall - 0.1) and not loss.clears(wall + 0.1)
 
 
-def test_a_trim_carries_the_damage_on():
+@pytest.mark.parametrize("kind", ["damage", "heat"])
+def test_a_trim_carries_damage_and_heat_on(kind):
     """Linear along the sheet before: the points of the last column get what lies at their place."""
     sheet = cup()
-    damage = np.zeros((*sheet.state.strain.shape, 3))
-    damage[..., 0] = 0.02 * point_places(sheet.body)[..., 0]
-    damage[..., 1] = 1.0
-    cut = cut_square(replace(sheet, state=replace(sheet.state, damage=damage)), 8.2)
-    assert cut.state.damage.shape == (*cut.state.strain.shape, 3)
-    assert cut.state.damage[..., 0] == pytest.approx(
-        0.02 * point_places(cut.body)[..., 0], abs=2e-4
-    )
-    assert cut.state.damage[..., 1] == pytest.approx(1.0)
+    values = np.zeros((*sheet.state.strain.shape, 3))
+    values[..., 0] = 0.02 * point_places(sheet.body)[..., 0]
+    values[..., 1] = 1.0
+    cut = cut_square(replace(sheet, state=replace(sheet.state, **{kind: values})), 8.2)
+    found = getattr(cut.state, kind)
+    assert found.shape == (*cut.state.strain.shape, 3)
+    assert found[..., 0] == pytest.approx(0.02 * point_places(cut.body)[..., 0], abs=2e-4)
+    assert found[..., 1] == pytest.approx(1.0)
 
 
-def test_damage_turns_over_with_the_sheet():
+@pytest.mark.parametrize("kind", ["damage", "heat"])
+def test_damage_and_heat_turn_over_with_the_sheet(kind):
     sheet = cup(layers=3)
-    damage = np.zeros((*sheet.state.strain.shape, 3))
-    damage[..., 0] = point_places(sheet.body)[..., 1]
-    over = turned_over(replace(sheet, state=replace(sheet.state, damage=damage)))
-    assert over.state.damage[..., 0] == pytest.approx(-point_places(over.body)[..., 1], abs=1e-9)
+    values = np.zeros((*sheet.state.strain.shape, 3))
+    values[..., 0] = point_places(sheet.body)[..., 1]
+    over = turned_over(replace(sheet, state=replace(sheet.state, **{kind: values})))
+    found = getattr(over.state, kind)
+    assert found[..., 0] == pytest.approx(-point_places(over.body)[..., 1], abs=1e-9)

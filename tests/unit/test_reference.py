@@ -15,6 +15,7 @@ from formsim.solver.body import build_body
 from formsim.solver.element import element_forces
 from formsim.solver.problem import material_data
 from formsim.solver.reference import reference_system
+from formsim.solver.tempo import NO_PACE
 
 
 def _distorted() -> MeshQuad:
@@ -48,7 +49,7 @@ def test_kernels_equal_the_forms(mesh: str, material: str) -> None:
     fixed = (body.unknowns, body.shape, body.along, body.gradient, body.radius, body.volume)
     law = (data.constants, data.table)
     rest = no_rest(n)
-    never = (rest.seen, rest.force, rest.stiffness, rest.energy, rest.restful, 0.0)
+    never = (rest.seen, rest.force, rest.stiffness, rest.energy, rest.restful, 0.0, NO_PACE)
     element_forces(0, n, 0.9 * u, *fixed, *law, old, new, block, force, False, *never)
     old = new.copy()
     bad, _ = element_forces(0, n, u, *fixed, *law, old, new, block, force, True, *never)

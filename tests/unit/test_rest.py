@@ -10,6 +10,7 @@ from formsim.solver.balance import Rest, no_rest
 from formsim.solver.body import Body, build_body
 from formsim.solver.element import element_forces
 from formsim.solver.problem import material_data
+from formsim.solver.tempo import NO_PACE
 
 METAL = material_data(Material("m", 69e3, 0.33, 2700.0, Voce(405.0, 105.0, 18.0, 0.0)))
 REACH = 1e-5
@@ -28,7 +29,8 @@ def worked_out(body: Body, u: np.ndarray, rest: Rest, *, reach: float = REACH, w
     fixed = (body.unknowns, body.shape, body.along, body.gradient, body.radius, body.volume)
     law = (METAL.constants, METAL.table)
     kept = (rest.seen, rest.force, rest.stiffness, rest.energy, rest.restful)
-    bad, energy = element_forces(0, n, u, *fixed, *law, old, new, block, force, want, *kept, reach)
+    given = (old, new, block, force, want, *kept, reach, NO_PACE)
+    bad, energy = element_forces(0, n, u, *fixed, *law, *given)
     assert bad == -1
     return force, block, new, energy
 

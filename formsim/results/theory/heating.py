@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from math import radians, tan
 
+from formsim.material.heat import TAYLOR_QUINNEY
+from formsim.material.heat import temperature_rise as free_rise
 from formsim.results.theory.ironing import ironing_strain, reduction
 from formsim.results.theory.limits import require, require_positive
-
-TAYLOR_QUINNEY = 0.9
-"""Share of plastic work that turns into heat (G. I. Taylor and H. Quinney, 1934; memory)."""
 
 
 def transit_time(before: float, after: float, entry_angle: float, punch_speed: float) -> float:
@@ -65,4 +64,4 @@ def temperature_rise(
     require_positive(density=density, heat_capacity=heat_capacity)
     require(work_density >= 0.0, "plastic work is not negative")
     require(0.0 <= share <= 1.0, f"the share of heat lies from 0 to 1, is {share:g}")
-    return 1e6 * share * work_density / (density * heat_capacity)
+    return free_rise(work_density, density, heat_capacity, share)

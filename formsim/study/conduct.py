@@ -1,0 +1,153 @@
+"""Conducts a study: what is solved already stays, the rest is handed to an engine."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from formsim.study.engine import BEGUN, LOST, Engine
+from formsim.study.folder import Job, StudyFolder, locked, write_job
+from formsim.study.plan import Plan
+from formsim.study.table import StudyTable, table_of, write_table
+from formsim.study.wanted import name_of
+
+TRIES = 2
+"""How often a variant is begun before it is told as failed."""
+
+_LEVELS = ("summary", "curves", "history")
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How far a study has come, for whoever watches it.
+
+    Attributes
+    ----------
+    count, done : variants to solve, and those solved, by an earlier call too
+    running : being solved now
+    troubled : solved ones that did not come to their end
+    left : estimated time [s]; None before the first variant
+    """
+
+    count: int
+    done: int
+    running: int
+    troubled: int
+    left: float | None
+
+
+Watch = Callable[[Standing], None]
+
+
+def conduct(
+    plan: Plan,
+    folder: StudyFolder,
+    engine: Engine,
+    asked: Mapping[str, Any],
+    watch: Watch | None = None,
+) -> StudyTable:
+    """Solve all variants of a plan that no earlier call has solved; returns the table.
+
+    Parameters
+    ----------
+    asked : the study file as nested tables, kept in the folder
+    watch : called whenever a variant begins or ends
+
+    Raises
+    ------
+    StoreError : the folder cannot be written, or another call works on it
+    KeyboardInterrupt : stopped by hand; what was solved stays
+    """
+    with locked(folder):
+        job = Job(plan.folder, plan.study.keep, plan.wanted)
+        write_job(folder, job, asked, {one.key: one.text for one in plan.variants if one.key})
+        conductor = _Conductor(plan, folder, watch)
+        try:
+            conductor.solve(engine)
+        finally:
+            conductor.running.clear()
+            table = conductor.write()
+    return table
+
+
+def solved_rows(plan: Plan, folder: StudyFolder) -> dict[str, dict[str, Any]]:
+    """Rows of those variants that need not be solved again, by key."""
+    rows = {key: folder.row(key) for key in plan.keys}
+    return {key: row for key, row in rows.items() if row and _suffices(row, plan)}
+
+
+def _suffices(row: Mapping[str, Any], plan: Plan) -> bool:
+    """Whether a row holds what the study wants; what failed by itself is tried anew."""
+    if row["status"] == "failed":
+        return False
+    kept = str(row.get("keep", ""))
+    enough = kept in _LEVELS and _LEVELS.index(kept) >= _LEVELS.index(plan.study.keep)
+    names = {name_of(one) for one in plan.wanted}
+    return enough and (row["status"] != "done" or names <= set(row["measures"]))
+
+
+class _Conductor:
+    """Keeps count of variants while an engine works."""
+
+    def __init__(self, plan: Plan, folder: StudyFolder, watch: Watch | None) -> None:
+        self.plan, self.folder, self.watch = plan, folder, watch
+        self.rows = solved_rows(plan, folder)
+        self.running: set[str] = set()
+        self.lost: dict[str, str] = {}
+        self.begin, self.solved = time.perf_counter(), 0
+
+    def solve(self, engine: Engine) -> None:
+        """Have everything solved that is not, and tell what could not be."""
+        self.write()
+        for _ in range(TRIES):
+            waiting = [key for key in self.plan.keys if key not in self.rows]
+            if waiting:
+                self._round(engine, waiting)
+        for key in self.plan.keys:
+            if key not in self.rows:
+                reason = f"begun {TRIES} times; {self.lost.get(key, 'no worker answered')}"
+                row = {"status": "failed", "reason": reason}
+                self.folder.write_row(key, row)
+                self.rows[key] = row
+
+    def _round(self, engine: Engine, keys: Sequence[str]) -> None:
+        events = engine.solve(self.folder.path, keys)
+        try:
+            for event in events:
+                if event.what == BEGUN:
+                    self.running.add(event.key)
+                else:
+                    self._ended(event.key, event.why if event.what == LOST else "")
+                self._tell()
+        finally:
+            close = getattr(events, "close", None)
+            if close is not None:
+                close()
+
+    def _ended(self, key: str, why: str) -> None:
+        self.running.discard(key)
+        row = None if why else self.folder.row(key)
+        if row is None:
+            self.lost[key] = why or "its worker wrote no row"
+            return
+        self.rows[key] = row
+        self.solved += 1
+        self.write()
+
+    def write(self) -> StudyTable:
+        """Write the table as it stands."""
+        table = table_of(self.plan, self.rows, frozenset(self.running))
+        write_table(self.folder, table)
+        return table
+
+    def _tell(self) -> None:
+        if self.watch is None:
+            return
+        count, done = len(self.plan.keys), len(self.rows)
+        spent, left = time.perf_counter() - self.begin, None
+        if self.solved:
+            left = spent / self.solved * max(count - done, 0)
+        troubled = sum(row["status"] != "done" for row in self.rows.values())
+        self.watch(Standing(count, done, len(self.running), troubled, left))

@@ -1,0 +1,101 @@
+"""What a study says as a whole, in words and tables."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from formsim.report.lines import folded, table
+from formsim.report.words import counted, number
+from formsim.study.findings import Findings, Rows
+from formsim.study.scatter import Rate
+from formsim.study.table import StudyTable
+from formsim.study.words import result_text
+
+STRAIGHT = 0.9
+"""Share of the variance a straight law should explain before its slopes are told without a word."""
+
+
+def study_text(made: StudyTable, found: Findings, folder: Path, files: Sequence[str]) -> str:
+    """All that a study has come to, and where it lies."""
+    where = textwrap.fill(f"study in {folder}: {', '.join(files)}", 100)
+    return "\n".join(filter(None, [result_text(made), findings_text(found), where]))
+
+
+def findings_text(found: Findings) -> str:
+    """Rejects, scatter and sensitivity; empty where there is nothing to tell."""
+    parts = []
+    if found.rate is not None:
+        parts.append(_rate_text(found.rate, found.unjudged))
+    if found.scatter:
+        parts.append(_scatter_text(found.scatter))
+    if found.sensitivity:
+        parts.append(_sensitivity_text(found.sensitivity))
+    return "\n" + "\n\n".join(parts) + "\n" if parts else ""
+
+
+def _rate_text(rate: Rate, unjudged: int) -> str:
+    said = (
+        f"rejects: {rate.rejects} of {counted(rate.count, 'judged sample')},"
+        f" {100.0 * rate.share:.3g} %; with 95 % confidence the rate lies between"
+        f" {100.0 * rate.low:.3g} and {100.0 * rate.high:.3g} % (Clopper and Pearson), as far as"
+        " the scatter given is that of the shop"
+    )
+    if unjudged:
+        said += f"; {counted(unjudged, 'sample')} without a verdict left out"
+    return "\n".join(folded(said))
+
+
+def _scatter_text(rows: Rows) -> str:
+    head = ("scatter of", "mean", "standard\ndeviation", "5 %\nbelow", "median", "95 %\nbelow")
+    keys = ("mean", "deviation", "low", "median", "high")
+    cells = [(str(row["number"]), *(number(row[key]) for key in keys)) for row in rows]
+    return table(head, cells, left=(0,))
+
+
+def _sensitivity_text(rows: Rows) -> str:
+    if rows[0]["way"] == "variance":
+        return _shares_text(rows)
+    head = ("what moves", "with", "slope", "error", "change over\nthe range")
+    cells = [
+        (str(row["number"]), _short(row["input"]), number(row["slope"]), number(row["error"]),
+         number(row["change_over_range"]))
+        for row in rows
+    ]  # fmt: skip
+    return "\n".join([table(head, cells, left=(0, 1)), *_remarks(rows)])
+
+
+def _remarks(rows: Rows) -> list[str]:
+    """How much the slopes are worth."""
+    if rows[0]["way"] == "difference":
+        return folded("error: half the difference of the slopes to both sides of the base case")
+    bent = {str(row["number"]) for row in rows if row["determination"] < STRAIGHT}
+    lines = folded("error: standard error of a straight law through all variants")
+    if bent:
+        lines += folded(
+            f"a straight law explains less than {100.0 * STRAIGHT:.0f} % of the variance of"
+            f" {', '.join(sorted(bent))}: look at the table before you use these slopes"
+        )
+    return lines
+
+
+def _shares_text(rows: Sequence[Mapping[str, Any]]) -> str:
+    head = ("variance of", "caused by", "alone", "95 %", "with others", "95 %")
+    cells = [
+        (str(row["number"]), _short(row["input"]), f"{row['first_order']:.2f}",
+         _interval(row, "first_order"), f"{row['total']:.2f}", _interval(row, "total"))
+        for row in rows
+    ]  # fmt: skip
+    source = f"Sobol indices from {rows[0]['samples']} samples, Saltelli 2010; intervals resampled"
+    return "\n".join([table(head, cells, left=(0, 1)), source])
+
+
+def _interval(row: Mapping[str, Any], key: str) -> str:
+    return f"{row[f'{key}_low']:.2f} to {row[f'{key}_high']:.2f}"
+
+
+def _short(name: object) -> str:
+    """The end of a key path, enough to know it by."""
+    return ".".join(str(name).split(".")[-2:])

@@ -1,0 +1,258 @@
+"""From a study to its variants: every case made and checked before anything is solved."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from formsim.case.describe import describe
+from formsim.case.expect import Wanted
+from formsim.case.faults import path_text
+from formsim.case.fit_expect import expect_faults
+from formsim.case.key_path import Step, UnknownKeyError, place_of, with_values
+from formsim.case.lines import key_lines, line_of
+from formsim.case.load import build_case
+from formsim.case.schema import Case
+from formsim.case.study import Study
+from formsim.case.toml_file import tables_of, text_of
+from formsim.case.toml_text import toml_text
+from formsim.case.units import UNITS, base_unit, split_text, to_base
+from formsim.errors import CaseError, Fault
+from formsim.stages.drawn_check import drawn_tools
+from formsim.study.design import UNCHANGED, rows_of
+from formsim.study.wanted import headline
+from formsim.version import VERSION
+
+
+@dataclass(frozen=True)
+class Input:
+    """One input of a study.
+
+    Attributes
+    ----------
+    name : key path as the study writes it
+    places : steps of all keys that take its value
+    unit : of its values; empty for texts and ratios
+    """
+
+    name: str
+    places: tuple[tuple[Step, ...], ...]
+    unit: str
+
+
+@dataclass(frozen=True)
+class Variant:
+    """One variant of a study.
+
+    Attributes
+    ----------
+    number : in the table, from 1
+    key : digest of its case and version of the program; empty where it is refused
+    values : of the inputs, as the case reads them
+    text : its case file
+    refused : why it is no case that can be run; empty where it is one
+    """
+
+    number: int
+    key: str
+    values: tuple[Any, ...]
+    text: str = ""
+    refused: str = ""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """All variants of a study and what is wanted of them.
+
+    Attributes
+    ----------
+    study : as asked
+    folder : of the base case, to which files it names are relative
+    case : that of the first variant that can be run
+    wanted : measures in the order of the table, each with its stage
+    """
+
+    study: Study
+    folder: Path
+    case: Case
+    inputs: tuple[Input, ...]
+    variants: tuple[Variant, ...]
+    wanted: tuple[Wanted, ...]
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Keys of all variants that can be run, each once."""
+        return tuple(dict.fromkeys(one.key for one in self.variants if one.key))
+
+
+def plan_study(study: Study, path: Path, name: str, lines: Mapping[str, int] | None = None) -> Plan:
+    """Make and check all variants of a study.
+
+    Parameters
+    ----------
+    path : file of the base case
+    name : what messages call the study
+    lines : of the keys of its file
+
+    Raises
+    ------
+    CaseError : keys that lead nowhere, measures no stage has, or no variant that can be run; in a
+        strict study one that cannot
+    """
+    text = text_of(path)
+    raw = tables_of(text, path.name)
+    source = _Source(name, lines or {})
+    places = _places(study, raw, path.parent, source)
+    base = _Base(raw, path, key_lines(text), places)
+    made = [base.variant(n, row) for n, row in enumerate(rows_of(study, name), start=1)]
+    cases = [case for _, case, _ in made if case is not None]
+    faults = [(one.number, fault) for one, _, found in made for fault in found]
+    if faults and (study.strict or not cases):
+        raise _refused(name, faults, len(made))
+    source.refuse(list(expect_faults(cases[0].stages, study.measure, "measure")))
+    units = {row.key: row.unit for row in describe(cases[0])}
+    inputs = tuple(
+        Input(one.name, steps, units.get(path_text(steps[0]), ""))
+        for one, steps in zip(study.vary, places, strict=True)
+    )
+    wanted = tuple(with_stage(one, cases[0]) for one in study.measure) or headline(cases[0])
+    variants = tuple(_in_units(one, inputs) if one.refused else one for one, _, _ in made)
+    return Plan(study, path.parent, cases[0], inputs, variants, wanted)
+
+
+def _in_units(refused: Variant, inputs: Sequence[Input]) -> Variant:
+    """A variant no case could read, its values in the units of the table; None for none."""
+    pairs = zip(refused.values, inputs, strict=True)
+    values = tuple(_in_unit(value, one.unit) if one.unit else value for value, one in pairs)
+    return replace(refused, values=values)
+
+
+def _in_unit(value: Any, unit: str) -> float | None:
+    """A number, plain or a text with a unit, in the unit of its column."""
+    if isinstance(value, int | float):
+        return float(value)
+    try:
+        number, own = split_text(str(value))
+        return to_base(number, own, next(one for one in UNITS if base_unit(one) == unit))
+    except (ValueError, StopIteration):
+        return None
+
+
+def with_stage(wanted: Wanted, case: Case) -> Wanted:
+    """A measure with the name of its stage, where it leaves that out the last one."""
+    return wanted.model_copy(update={"stage": wanted.stage or case.stages[-1].name})
+
+
+@dataclass(frozen=True)
+class _Source:
+    """Name of a study as messages call it, and the lines of its keys."""
+
+    name: str
+    lines: Mapping[str, int]
+
+    def refuse(self, faults: Sequence[Fault]) -> None:
+        """Tell faults of the study, each with its line; nothing where there is none."""
+        if faults:
+            placed = [replace(one, line=line_of(one.key, self.lines)) for one in faults]
+            raise CaseError(self.name, placed)
+
+
+@dataclass(frozen=True)
+class _Base:
+    """The base case and the places whose values change."""
+
+    raw: Mapping[str, Any]
+    path: Path
+    lines: Mapping[str, int]
+    places: Sequence[tuple[tuple[Step, ...], ...]]
+
+    def variant(
+        self, number: int, row: Sequence[Any]
+    ) -> tuple[Variant, Case | None, tuple[Fault, ...]]:
+        """A variant and its case, or the faults that forbid it."""
+        chosen = zip(self.places, row, strict=True)
+        values = {steps: v for group, v in chosen if v is not UNCHANGED for steps in group}
+        raw = with_values(self.raw, values, self.path.parent)
+        try:
+            case = build_case(raw, self.path.name, self.lines, self.path.parent)
+            drawn_tools(case)
+        except CaseError as error:
+            reason = "; ".join(str(replace(fault, line=0)) for fault in error.faults)
+            asked = tuple(map(_named, row))
+            return Variant(number, "", asked, refused=reason), None, error.faults
+        read = tuple(_as_read(case, raw, group[0]) for group in self.places)
+        return Variant(number, key_of(case), read, toml_text(raw)), case, ()
+
+
+def _as_read(case: Case, raw: Mapping[str, Any], steps: Sequence[Step]) -> Any:
+    """Value of a key as the case reads it, in its unit; a table goes by its name."""
+    key = path_text(steps)
+    for item in describe(case):
+        if item.key == key:
+            return item.value
+    value: Any = raw
+    for step in steps:
+        value = value[step] if isinstance(step, int) else value.get(step)
+        if value is None:
+            return None
+    return _named(value)
+
+
+def _named(value: Any) -> Any:
+    """A value as a row shows it: a table by its name."""
+    return value.get("name", "a table") if isinstance(value, Mapping) else value
+
+
+def key_of(case: Case) -> str:
+    """Name of a variant by the numbers of its case and the version that solves it."""
+    return f"{case.digest}-{VERSION}"
+
+
+def _places(
+    study: Study, raw: Mapping[str, Any], folder: Path, source: _Source
+) -> list[tuple[tuple[Step, ...], ...]]:
+    """Steps of all keys of all inputs; those that lead nowhere are told at once."""
+    faults: list[Fault] = []
+    places = []
+    for number, one in enumerate(study.vary):
+        group = []
+        for key in one.key:
+            try:
+                group.append(place_of(key, raw, folder))
+            except UnknownKeyError as error:
+                told = "; ".join(f"{fault.key}: {fault.expected}" for fault in error.faults)
+                faults.append(Fault(f"vary[{number}].key", f'"{key}"', told))
+        places.append(tuple(group))
+    counts = Counter(steps for group in places for steps in group)
+    for steps, count in counts.items():
+        if count > 1:
+            faults.append(Fault("vary", path_text(steps), "is varied twice under two names"))
+    source.refuse(faults)
+    return places
+
+
+def _refused(name: str, faults: Sequence[tuple[int, Fault]], count: int) -> CaseError:
+    """All faults of all variants, those that many share once."""
+    shared: dict[Fault, list[int]] = {}
+    for number, fault in faults:
+        shared.setdefault(fault, []).append(number)
+    told = [
+        replace(fault, expected=f"{fault.expected}{_of_which(numbers, count)}")
+        for fault, numbers in shared.items()
+    ]
+    hint = "variants that cannot be run become rows of the table unless the study is strict"
+    everyone = len({number for number, _ in faults}) == count
+    return CaseError(name, told, hint="" if everyone else hint)
+
+
+def _of_which(numbers: Sequence[int], count: int) -> str:
+    return "" if len(numbers) == count else f" ({which(numbers)})"
+
+
+def which(numbers: Sequence[int]) -> str:
+    """Some variants by their numbers, the first few where there are many."""
+    shown = ", ".join(map(str, numbers[:6])) + (", ..." if len(numbers) > 6 else "")
+    return f"variant {shown}" if len(numbers) == 1 else f"variants {shown}"

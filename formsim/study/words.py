@@ -1,0 +1,187 @@
+"""A study in words: its plan before anything is solved, its progress, its table."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from formsim.case.study import Vary
+from formsim.report.lines import folded, table
+from formsim.report.words import counted, number
+from formsim.study.conduct import Standing
+from formsim.study.foreseen import Foreseen
+from formsim.study.plan import Plan, which
+from formsim.study.table import StudyTable
+from formsim.study.wanted import name_of
+
+SHOWN, REASONS, WIDE, PAGE = 40, 10, 11, 102
+"""Most rows and reasons in the terminal; letters of a line of a head, of a page with its gap."""
+
+_ENDS = ("status", "verdict")
+
+
+def plan_text(plan: Plan, foreseen: Foreseen, solved: int) -> str:
+    """What a study will do: variants, inputs, time and memory."""
+    study = plan.study
+    refused = [one for one in plan.variants if one.refused]
+    lines = [f"{study.title}: {counted(len(plan.variants), 'variant')}, {_design(plan)}"]
+    lines.append("")
+    rows = [
+        (one.name, one.unit or "-", _extent(vary), str(len(vary.levels) or "-"))
+        for one, vary in zip(plan.inputs, study.vary, strict=True)
+    ]
+    lines += [table(("input", "unit", "values", "how many"), rows, left=(0, 1, 2)), ""]
+    for vary in study.vary:
+        if len(vary.key) > 1:
+            lines += folded(f"with {vary.name} go {', '.join(vary.key[1:])}")
+    lines += folded("measures: " + ", ".join(name_of(one) for one in plan.wanted))
+    lines += [f"refused: {counted(len(refused), 'variant')}"] if refused else []
+    reasons: dict[str, list[int]] = {}
+    for one in refused:
+        reasons.setdefault(one.refused, []).append(one.number)
+    for why, variants in list(reasons.items())[:REASONS]:
+        lines += folded(f"{which(variants)}: {why}", "  ")
+    lines += folded(_cost(plan, foreseen, solved))
+    return "\n".join(lines)
+
+
+def _design(plan: Plan) -> str:
+    design = plan.study.design
+    if not design.sampled:
+        return f"design {design.kind}"
+    return f"design {design.kind} with {counted(design.samples or 0, 'sample')}, seed {design.seed}"
+
+
+def _extent(vary: Vary) -> str:
+    """Values of an input in short."""
+    if vary.scatter is not None:
+        values = vary.scatter.model_dump(exclude_none=True)
+        kind = values.pop("kind")
+        return f"{kind}, " + ", ".join(f"{key} {value:g}" for key, value in values.items())
+    shown = [
+        str(value.get("name", "a table")) if isinstance(value, Mapping) else _short(value)
+        for value in vary.levels
+    ]
+    return ", ".join(shown) if len(shown) <= 6 else f"{shown[0]}, {shown[1]} ... {shown[-1]}"
+
+
+def _cost(plan: Plan, foreseen: Foreseen, solved: int) -> str:
+    left = len(plan.keys) - solved
+    done = f"{counted(solved, 'variant')} solved already; " if solved else ""
+    if not left:
+        return f"{done}nothing is left to solve"
+    same = len([one for one in plan.variants if one.key]) - len(plan.keys)
+    twice = f"{counted(same, 'variant')} with the numbers of another; " if same else ""
+    return (
+        f"{done}{twice}{left} to solve, about {_time(foreseen.seconds)} each by {foreseen.source},"
+        f" {_time(foreseen.total(left))} in all with {counted(foreseen.workers, 'worker')};"
+        f" about {foreseen.memory:.1f} GB of memory"
+    )
+
+
+def _time(seconds: float) -> str:
+    if seconds < 90.0:
+        return f"{seconds:.2g} s" if seconds < 10.0 else f"{seconds:.0f} s"
+    if seconds < 5400.0:
+        return f"{seconds / 60.0:.0f} min"
+    return f"{seconds / 3600.0:.1f} h"
+
+
+def progress_text(standing: Standing) -> str:
+    """How far a study has come, on one line."""
+    share = 100.0 * standing.done / max(standing.count, 1)
+    left = "" if standing.left is None else f"  about {_time(standing.left)} left"
+    bad = f"  {standing.troubled} not done" if standing.troubled else ""
+    return (
+        f"{standing.done} of {standing.count} variants  {share:3.0f} %"
+        f"  {standing.running} running{bad}{left}"
+    )
+
+
+def result_text(made: StudyTable) -> str:
+    """The table of a study, its first rows where it is long, and how many came to what."""
+    columns = made.columns
+    count = len(columns["variant"])
+    told = [name for name in (*made.inputs, *made.measures) if _tells(columns[name])]
+    names = [name for name in (*told, "least_margin [%]") if any(_given(columns[name]))]
+    cells = {name: [_short(value) for value in columns[name][:SHOWN]] for name in columns}
+    shown = _fitting(["variant", *names, *_ENDS], cells)
+    rows = list(zip(*(cells[name] for name in shown), strict=True))
+    left = [k for k, name in enumerate(shown) if name in (*_ENDS, *made.inputs)]
+    lines = [table(_heads(shown), rows, left=left)]
+    hidden = {"row": count - SHOWN, "column": len(names) + 3 - len(shown)}
+    more = [counted(number, what) for what, number in hidden.items() if number > 0]
+    if more:
+        lines.append(f"... the table has {' and '.join(more)} more")
+    lines += ["", _counts(columns["status"], columns["verdict"])]
+    reasons: dict[str, list[int]] = {}
+    for variant, why in zip(columns["variant"], columns["reason"], strict=True):
+        if why:
+            reasons.setdefault(why, []).append(variant)
+    for why, variants in list(reasons.items())[:REASONS]:
+        lines += folded(f"{which(variants)}: {why}")
+    if len(reasons) > REASONS:
+        lines.append(f"... and {len(reasons) - REASONS} more reasons in the table")
+    return "\n".join(lines)
+
+
+def _given(values: Sequence[Any]) -> Iterator[bool]:
+    return (value is not None for value in values)
+
+
+def _fitting(names: Sequence[str], cells: Mapping[str, Sequence[str]]) -> list[str]:
+    """Columns that fit the width of a page, status and verdict always among them."""
+    heads = dict(zip(names, _heads(names), strict=True))
+    widths = {
+        name: 2 + max(map(len, [*heads[name].split("\n"), *cells[name]]), default=0)
+        for name in names
+    }
+    left, shown = PAGE - sum(widths[name] for name in _ENDS), []
+    for name in names[: -len(_ENDS)]:
+        left -= widths[name]
+        if left < 0:
+            break
+        shown.append(name)
+    return [*shown, *_ENDS]
+
+
+def _tells(values: Sequence[Any]) -> bool:
+    """Whether a column of inputs or measures holds more than one value."""
+    return len(values) < 2 or any(value != values[0] for value in values)
+
+
+def _heads(names: Sequence[str]) -> list[str]:
+    """Heads of columns: as much of a key path as tells it from the others, in short lines."""
+    bare = [name.partition(" [")[0].split(".") for name in names]
+    heads = []
+    for parts, name in zip(bare, names, strict=True):
+        count = 1
+        while count < len(parts) and sum(one[-count:] == parts[-count:] for one in bare) > 1:
+            count += 1
+        unit = f"\n[{name.partition(' [')[2]}" if " [" in name else ""
+        heads.append(_in_lines(".".join(parts[-count:])) + unit)
+    return heads
+
+
+def _in_lines(name: str) -> str:
+    """A name cut behind its points and underscores into lines of about ten letters."""
+    lines = [""]
+    for word in re.findall(r"[^._]+[._]?", name):
+        if lines[-1] and len(lines[-1]) + len(word) > WIDE:
+            lines.append("")
+        lines[-1] += word
+    return "\n".join(lines)
+
+
+def _counts(states: Sequence[str], verdicts: Sequence[str]) -> str:
+    told = [f"{count} {state}" for state, count in Counter(states).items()]
+    judged = [f"{count} {verdict}" for verdict, count in Counter(verdicts).items() if verdict]
+    return ", ".join(told) + (f"; verdicts: {', '.join(judged)}" if judged else "")
+
+
+def _short(value: Any) -> str:
+    if isinstance(value, float):
+        return number(value) if abs(value) >= 1e3 else f"{value:.4g}"
+    return "-" if value is None else str(value)

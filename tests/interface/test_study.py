@@ -1,0 +1,203 @@
+"""Studies with real workers: what they print and leave, killed workers, Ctrl-C and going on."""
+
+import csv
+import os
+import signal
+import subprocess
+import sys
+import time
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+
+from formsim.cli import main
+from formsim.pipeline.run import Keep, run_case
+from formsim.results.store import kept_files, load_summary
+from formsim.study.worker import KEPT
+from tests.interface.small import small_cup
+
+pytestmark = pytest.mark.slow
+
+DONE, BAD_INPUT, INTERRUPTED = 0, 1, 130
+
+
+@pytest.fixture
+def case(tmp_path):
+    path = tmp_path / "cup.toml"
+    path.write_text(small_cup(), encoding="utf-8")
+    return path
+
+
+def command(case, *more):
+    words = [sys.executable, "-m", "formsim", "sweep", str(case), "--into"]
+    return [*words, str(case.parent / "study"), "--workers", "1", *more]
+
+
+def rows(case):
+    with (case.parent / "study" / "table.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def wait_for(found, seconds=120.0):
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        if result := found():
+            return result
+        time.sleep(0.05)
+    pytest.fail("waited too long")
+
+
+def workers_of(process):
+    """Process ids of the workers of a call, whose threads are their parents."""
+    found = []
+    for task in Path(f"/proc/{process.pid}/task").glob("*/children"):
+        with suppress(OSError):
+            found += [int(word) for word in task.read_text().split()]
+    return [pid for pid in found if is_worker(pid)]
+
+
+def is_worker(pid):
+    with suppress(OSError):
+        return b"worker" in Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
+    return False
+
+
+def test_a_study_tells_every_variant(case):
+    """A good one, one that tears, one that cannot be run; the same numbers as a run by itself."""
+    vary = ("--vary", "sheet.blank_diameter = [118.0, 200.0, -1.0]")
+    done = subprocess.run(command(case, *vary), capture_output=True, text=True, check=False)
+    assert done.returncode == DONE, done.stderr
+    good, torn, refused = rows(case)
+    assert [row["status"] for row in (good, torn, refused)] == ["done", "torn", "refused"]
+    assert [row["verdict"] for row in (good, torn, refused)] == ["good", "reject", ""]
+    assert 'stage "draw": the sheet has torn' in torn["reason"]
+    assert "cannot be negative" in refused["reason"]
+    assert "do not release a tool" in done.stdout
+    assert max(map(len, done.stdout.splitlines())) <= 100
+    result = case.parent / "study" / "results" / good["key"]
+    assert kept_files(result) == [
+        "summary.json",
+        "case.toml",
+        "thickness.csv",
+        "forces.csv",
+        "risk.csv",
+        "damage.csv",
+    ]
+    from formsim.case.load import load_case
+
+    alone = run_case(load_case(case)).summary["stages"]
+    kept = load_summary(result)["stages"]
+    for own, other in zip(kept, alone, strict=True):
+        assert own["min_thickness"] == pytest.approx(other["min_thickness"], rel=1e-9)
+
+
+def test_a_killed_worker_costs_one_more_try(case):
+    vary = ("--vary", "sheet.thickness = [0.27, 0.28]")
+    process = subprocess.Popen(
+        command(case, *vary), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    worker = wait_for(lambda: workers_of(process))[0]
+    time.sleep(1.0)
+    os.kill(worker, signal.SIGKILL)
+    process.communicate(timeout=300)
+    assert process.returncode == DONE
+    assert [row["status"] for row in rows(case)] == ["done", "done"]
+
+
+def test_ctrl_c_ends_the_workers_and_the_same_command_goes_on(case):
+    vary = ("--vary", "sheet.thickness = [0.27, 0.28, 0.29]")
+    process = subprocess.Popen(
+        command(case, *vary), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    folder = case.parent / "study"
+    wait_for(lambda: list((folder / "rows").glob("*.json")))
+    worker = workers_of(process)[0]
+    process.send_signal(signal.SIGINT)
+    _, told = process.communicate(timeout=60)
+    assert process.returncode == INTERRUPTED
+    assert "the same command goes on" in told
+    wait_for(lambda: not is_worker(worker))
+    first = {path: path.stat().st_mtime_ns for path in (folder / "rows").glob("*.json")}
+    states = [row["status"] for row in rows(case)]
+    assert states.count("done") == len(first) < 3 and states.count("waiting") == 3 - len(first)
+    assert subprocess.run(command(case, *vary), capture_output=True, check=False).returncode == DONE
+    assert [row["status"] for row in rows(case)] == ["done"] * 3
+    assert {path: path.stat().st_mtime_ns for path in first} == first
+
+
+def test_a_worker_ends_with_the_one_who_feeds_it(case):
+    vary = ("--vary", "sheet.thickness = [0.27, 0.28]")
+    process = subprocess.Popen(
+        command(case, *vary), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    worker = wait_for(lambda: workers_of(process))[0]
+    process.kill()
+    process.wait()
+    wait_for(lambda: not is_worker(worker), 20.0)
+
+
+def test_history_is_kept_on_request(case):
+    more = ("--vary", "sheet.thickness = [0.28]", "--keep", "history")
+    subprocess.run(command(case, *more), capture_output=True, check=True)
+    result = case.parent / "study" / "results" / rows(case)[0]["key"]
+    assert {"sheet.vtkhdf", "last_state.npz"} <= set(kept_files(result))
+    assert not (result / "figures").exists()
+
+
+def test_only_the_summary_is_kept_on_request(case):
+    more = ("--vary", "sheet.thickness = [0.28]", "--keep", "summary")
+    subprocess.run(command(case, *more), capture_output=True, check=True)
+    result = case.parent / "study" / "results" / rows(case)[0]["key"]
+    assert kept_files(result) == ["summary.json", "case.toml"]
+
+
+def test_the_kept_study_can_be_called_itself(case, capsys):
+    vary = ("--vary", "sheet.thickness = [0.28]")
+    subprocess.run(command(case, *vary), capture_output=True, check=True)
+    folder = case.parent / "study"
+    assert main(["sweep", str(folder / "study.toml"), "--into", str(folder), "--plan"]) == DONE
+    assert "nothing is left to solve" in capsys.readouterr().out
+    assert main(["sweep", str(folder / "study.toml"), "--into", str(folder)]) == DONE
+
+
+def test_nothing_a_study_keeps_is_a_picture():
+    assert KEPT["history"] == Keep(pictures=False)
+    assert not any(one.pictures for one in KEPT.values())
+
+
+def test_the_plan_solves_nothing(case, capsys):
+    vary = ["--vary", "stage.draw.holder.force = 6:9:1 kN", "--vary", "sheet.thickness=[0.28,9.0]"]
+    into = case.parent / "study"
+    assert main(["sweep", str(case), *vary, "--plan", "--into", str(into)]) == DONE
+    told = capsys.readouterr().out
+    assert "8 variants" in told and "refused: 4 variants" in told
+    assert "4 to solve" in told and "GB of memory" in told
+    assert not into.exists()
+
+
+def test_measures_may_be_chosen(case, capsys):
+    words = ["sweep", str(case), "--vary", "sheet.thickness = [0.28]", "--plan"]
+    chosen = ["--measure", "draw.min_thickness", "--measure", "height"]
+    assert main([*words, *chosen]) == DONE
+    assert "measures: draw.min_thickness, dome.height\n" in capsys.readouterr().out
+    assert main([*words, "--measure", "draw.min_thicknes"]) == BAD_INPUT
+    assert 'did you mean "min_thickness"?' in capsys.readouterr().err
+    assert main([*words, "--measure", "drow.height"]) == BAD_INPUT
+    assert "its stages are draw, dome" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("more", "word"),
+    [
+        ([], "nothing varies"),
+        (["--vary", "sheet.thickness"], "expected KEY = VALUES"),
+        (["--vary", "sheet.thickness = [0.28"], "cannot read the values"),
+        (["--vary", "sheet.thikness = [0.28]"], 'did you mean "thickness"?'),
+        (["--vary", "sheet.thickness = [0.28]", "--workers", "0"], "from 1 to 10000"),
+        (["--vary", "sheet.thickness = [0.28]", "--design", "net"], "expected one of grid"),
+    ],
+)
+def test_wrong_calls_say_what_to_write(case, capsys, more, word):
+    assert main(["sweep", str(case), *more, "--plan"]) == BAD_INPUT
+    assert word in capsys.readouterr().err

@@ -1,0 +1,312 @@
+"""Plan, conduct and table of a study, with an engine that solves nothing."""
+
+import csv
+import json
+import tomllib
+
+import pyarrow.parquet
+import pytest
+
+from formsim.errors import CaseError, StoreError
+from formsim.study import conduct as conductor
+from formsim.study import plan as planner
+from formsim.study.asked import asked_study, check_same
+from formsim.study.call import call_of
+from formsim.study.conduct import conduct, solved_rows
+from formsim.study.engine import BEGUN, ENDED, LOST, Event
+from formsim.study.folder import PARQUET, TABLE, locked, open_study, read_job
+from formsim.study.plan import plan_study
+from formsim.study.table import table_of, write_table
+from tests.interface.small import small_cup
+
+THICKNESS = "sheet.thickness = [0.27, 0.28, 0.29]"
+
+
+class Made:
+    """An engine that writes rows as a worker would, and loses those it is told to."""
+
+    workers = 2
+
+    def __init__(self, folder, lost=(), status="done"):
+        self.folder, self.lost, self.status, self.asked = folder, list(lost), status, []
+
+    def solve(self, _folder, keys):
+        for key in keys:
+            self.asked.append(key)
+            yield Event(key, BEGUN)
+            if key in self.lost:
+                self.lost.remove(key)
+                yield Event(key, LOST, "its worker was killed (SIGKILL)")
+                continue
+            _, job = read_job(self.folder.path)
+            values = {f"{one.stage}.{one.measure}": 0.25 for one in job.wanted}
+            row = {"status": self.status, "measures": values, "keep": job.keep, "seconds": 1.0}
+            self.folder.write_row(key, row)
+            yield Event(key, ENDED)
+
+
+@pytest.fixture
+def case(tmp_path):
+    path = tmp_path / "cup.toml"
+    path.write_text(small_cup(), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return open_study(tmp_path / "study")
+
+
+def planned(case, *vary, **more):
+    asked = asked_study(case, vary or (THICKNESS,), more.pop("design", {}), **more)
+    return asked, plan_study(asked.study, asked.case, asked.name)
+
+
+def solve(case, folder, *vary, engine=None, **more):
+    asked, plan = planned(case, *vary, **more)
+    engine = engine or Made(folder)
+    table = conduct(plan, folder, engine, asked.seen_from(folder.path))
+    return table.columns, engine.asked
+
+
+def written(folder):
+    with (folder.path / TABLE).open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_inputs_stand_in_the_unit_of_their_key(case):
+    _, plan = planned(case, 'stage.draw.holder.force = ["8 kN", 9000]')
+    assert [one.values for one in plan.variants] == [(8000.0,), (9000.0,)]
+    assert plan.inputs[0].unit == "N"
+
+
+def test_several_keys_take_one_value(case):
+    keys = "stage.draw.punch.nose_radius, stage.dome.punch.nose_radius"
+    _, plan = planned(case, f"{keys} = 3:4:1")
+    stages = [tomllib.loads(one.text)["stage"] for one in plan.variants]
+    assert [[s["punch"]["nose_radius"] for s in both] for both in stages] == [[3, 3], [4, 4]]
+
+
+def test_a_short_form_and_a_material_are_told_as_they_are_written(case):
+    texts = ("stage.draw.friction = [0.06]", 'sheet.material = ["aa6016-t4"]')
+    _, plan = planned(case, *texts, design={"kind": "one_at_a_time"})
+    base, friction, material = (one.values for one in plan.variants)
+    assert friction[0] == 0.06 and material[1] == "aa6016-t4"
+    assert base[0] != 0.06 and base[1] != "aa6016-t4"
+
+
+def test_a_variant_that_cannot_be_run_is_a_row(case, folder):
+    columns, solved = solve(case, folder, "sheet.thickness = [0.28, 3.0]")
+    assert columns["status"] == ["done", "refused"]
+    assert "less than the sheet thickness" in columns["reason"][1]
+    assert len(solved) == 1
+
+
+def test_values_of_a_refused_variant_stand_in_the_unit_of_their_column(case):
+    _, plan = planned(case, 'stage.draw.holder.force = ["8 kN", "1 N", "9 kg", -5]')
+    assert [one.values[0] for one in plan.variants] == [8000.0, 1.0, None, -5.0]
+    assert [bool(one.refused) for one in plan.variants] == [False, True, True, True]
+    assert '"9 kg"' in plan.variants[2].refused
+
+
+def test_per_cent_of_a_refused_variant_stays_per_cent(case):
+    _, plan = planned(case, 'limits.max_thinning_percent = ["3 %", "300 %"]')
+    assert [one.values[0] for one in plan.variants] == [3.0, 300.0]
+    assert plan.variants[1].refused
+
+
+def test_a_strict_study_tells_all_faults_before_anything_runs(case, folder):
+    with pytest.raises(CaseError) as error:
+        planned(case, "sheet.thickness = [0.28, 3.0, -1, 4.0]", strict=True)
+    told = str(error.value)
+    assert all(f"(variant {number})" in told for number in (2, 3, 4))
+    assert "line 34" in told
+
+
+def test_a_study_of_which_nothing_can_run_is_refused(case):
+    with pytest.raises(CaseError, match=r"line \d+: sheet.thickness = 280"):
+        planned(case, "sheet.thickness = [280, 290]")
+
+
+def test_all_keys_that_lead_nowhere_are_told_at_once(case):
+    with pytest.raises(CaseError) as error:
+        planned(case, "sheet.thicknes = [0.28]", "stage.draw.die.radus = [2.0]")
+    assert len(error.value.faults) == 2
+    assert '"thickness"?' in str(error.value) and '"radius"?' in str(error.value)
+
+
+def test_a_measure_no_stage_has_is_told_before_anything_runs(case):
+    raw = {"title": "t", "case": str(case), "vary": [{"key": "sheet.thickness", "values": [0.28]}]}
+    study = planner.Study.model_validate({**raw, "measure": [{"measure": "crush_load"}]})
+    with pytest.raises(CaseError, match=r"measure\[0\].measure .* needs a top_load stage"):
+        plan_study(study, case, "s.toml")
+
+
+def test_faults_of_a_study_file_name_its_lines(case, tmp_path):
+    path = tmp_path / "study.toml"
+    head = f'title = "t"\ncase = "{case.name}"\n[[vary]]\n'
+    path.write_text(f'{head}key = "sheet.thikness"\nvalues = [0.28]\n')
+    with pytest.raises(CaseError, match=r"line 4: vary\[0\].key"):
+        call_of(asked_study(path, [], {}), tmp_path / "s", 1)
+    measure = '[[measure]]\nmeasure = "height"\nstage = "drow"\n'
+    path.write_text(f'{head}key = "sheet.thickness"\nvalues = [0.28]\n{measure}')
+    with pytest.raises(CaseError, match=r"line 8: measure\[0\].stage"):
+        call_of(asked_study(path, [], {}), tmp_path / "s", 1)
+
+
+def test_nothing_is_solved_twice(case, folder):
+    assert len(solve(case, folder)[1]) == 3
+    assert solve(case, folder)[1] == []
+    columns, solved = solve(case, folder, "sheet.thickness = [0.28, 0.3, 0.28]")
+    assert len(solved) == 1
+    assert columns["status"] == ["done"] * 3
+
+
+def test_a_changed_case_is_solved_anew(case, folder):
+    solve(case, folder)
+    case.write_text(small_cup(("blank_diameter = 118.0", "blank_diameter = 117.0")))
+    assert len(solve(case, folder)[1]) == 3
+
+
+def test_a_changed_version_is_solved_anew(case, folder, monkeypatch):
+    solve(case, folder)
+    for module in (planner, conductor.StudyFolder.row.__globals__):
+        target = module if isinstance(module, dict) else vars(module)
+        monkeypatch.setitem(target, "VERSION", "9.9.9")
+    assert len(solve(case, folder)[1]) == 3
+
+
+def test_what_kept_too_little_is_solved_anew(case, folder):
+    solve(case, folder, keep="summary")
+    assert len(solve(case, folder, keep="curves")[1]) == 3
+    assert solve(case, folder, keep="summary")[1] == []
+
+
+def test_a_worker_lost_once_costs_a_second_try(case, folder):
+    _, plan = planned(case)
+    columns, solved = solve(case, folder, engine=Made(folder, lost=[plan.keys[1]]))
+    assert columns["status"] == ["done"] * 3
+    assert solved.count(plan.keys[1]) == 2
+
+
+def test_a_worker_lost_twice_fails_its_variant_alone(case, folder):
+    _, plan = planned(case)
+    columns, _ = solve(case, folder, engine=Made(folder, lost=[plan.keys[1]] * 2))
+    assert columns["status"] == ["done", "failed", "done"]
+    assert columns["reason"][1] == "begun 2 times; its worker was killed (SIGKILL)"
+    assert solve(case, folder)[1] == [plan.keys[1]]
+
+
+def test_the_table_is_written_behind_every_variant(case, folder):
+    _, plan = planned(case)
+    seen = []
+
+    def watch(standing):
+        rows = written(folder)
+        seen.append((standing.done, [row["status"] for row in rows].count("done")))
+
+    conduct(plan, folder, Made(folder), {}, watch)
+    assert seen[-1] == (3, 3)
+    assert all(done == told for done, told in seen)
+
+
+def test_an_interrupted_study_leaves_a_table_that_waits(case, folder):
+    _, plan = planned(case)
+
+    class Stopped(Made):
+        def solve(self, path, keys):
+            yield from super().solve(path, keys[:1])
+            yield Event(keys[1], BEGUN)
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        conduct(plan, folder, Stopped(folder), {})
+    assert [row["status"] for row in written(folder)] == ["done", "waiting", "waiting"]
+    assert len(solved_rows(plan, folder)) == 1
+
+
+def test_a_full_disk_leaves_the_old_table(case, folder, monkeypatch):
+    solve(case, folder)
+    before = (folder.path / TABLE).read_text()
+
+    def full(*_args, **_kwargs):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("pathlib.Path.write_text", full)
+    with pytest.raises(StoreError, match="No space left"):
+        write_table(folder, table_of(planned(case)[1], {}))
+    assert (folder.path / TABLE).read_text() == before
+
+
+def test_a_damaged_row_is_solved_anew(case, folder):
+    _, solved = solve(case, folder)
+    (folder.path / "rows" / f"{solved[0]}.json").write_text('{"format": 1, "key')
+    assert solve(case, folder)[1] == solved[:1]
+
+
+def test_parquet_holds_the_same_table(case, folder):
+    columns, _ = solve(case, folder, "sheet.thickness = [0.28, 3.0]", 'title = ["a"]')
+    table = pyarrow.parquet.read_table(folder.path / PARQUET)
+    assert table.column_names == list(columns)
+    assert table["sheet.thickness [mm]"].to_pylist() == [0.28, 3.0]
+    assert str(table.schema.field("draw.min_thickness [mm]").type) == "double"
+    assert list(written(folder)[0]) == list(columns)
+
+
+def judged(plan, **row):
+    rows = {plan.keys[0]: {"status": "done", "measures": {}, **row}}
+    table = table_of(plan, rows).columns
+    return table["status"][0], table["verdict"][0], table["reason"][0]
+
+
+def check(kind):
+    check = {"name": f"draw: {kind}", "kind": kind, "computed": 2.0, "low": None, "high": 1.0}
+    return {**check, "unit": "mm", "passed": False}
+
+
+def test_verdicts(case):
+    _, plan = planned(case)
+    assert judged(plan) == ("done", "good", "")
+    assert judged(plan, failed_checks=[check("limit")])[1] == "reject"
+    assert judged(plan, failed_checks=[check("limit"), check("trust")])[1] == "not trusted"
+    assert judged(plan, failed_checks=[check("limit")])[2] == "draw: limit 2, wanted at most 1 mm"
+    assert judged(plan, status="torn", reason="why") == ("torn", "reject", "why")
+    assert judged(plan, status="not converged", reason="why") == ("not converged", "", "why")
+
+
+def test_bounds_of_the_study_are_limits_too(case, folder):
+    tables = {"title": "t", "case": case.name, "measure": [{"measure": "height", "low": 30.0}]}
+    tables["vary"] = [{"key": "sheet.thickness", "values": [0.28]}]
+    study = planner.Study.model_validate(tables)
+    plan = plan_study(study, case, "s.toml")
+    told = judged(plan, measures={"dome.height": 29.0})
+    assert told[1:] == ("reject", "dome.height 29 is below 30 mm")
+    assert judged(plan, measures={"dome.height": None})[1] == "reject"
+
+
+def test_a_folder_of_something_else_is_left_alone(tmp_path):
+    (tmp_path / "notes.txt").write_text("mine")
+    with pytest.raises(StoreError, match="holds no study"):
+        open_study(tmp_path)
+
+
+def test_another_study_needs_replace(case, folder):
+    solve(case, folder)
+    asked, _ = planned(case, "sheet.thickness = [0.3]")
+    with pytest.raises(StoreError, match="holds another study"):
+        check_same(folder, asked, replace=False)
+    check_same(folder, asked, replace=True)
+    check_same(folder, planned(case)[0], replace=False)
+
+
+def test_two_calls_do_not_work_on_one_study(case, folder):
+    with locked(folder), pytest.raises(StoreError, match="another formsim works"):
+        solve(case, folder)
+
+
+def test_a_study_of_another_version_is_not_worked_on(case, folder):
+    solve(case, folder)
+    job = json.loads((folder.path / "job.json").read_text())
+    (folder.path / "job.json").write_text(json.dumps({**job, "version": "0.0.1"}))
+    with pytest.raises(StoreError, match=r"planned by version 0.0.1"):
+        read_job(folder.path)

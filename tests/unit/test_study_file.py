@@ -1,0 +1,92 @@
+"""Study files: ranges, distributions, designs, and what is refused with which words."""
+
+import pytest
+
+from formsim.case.study import build_study
+from formsim.errors import CaseError
+
+VARY = {"key": "sheet.thickness", "values": [0.28]}
+SCATTER = {"key": "a", "scatter": {"kind": "normal", "mean": 1.0, "deviation": 0.1}}
+
+
+def study(**more):
+    return build_study({"title": "t", "case": "c.toml", "vary": [VARY], **more}, "s.toml")
+
+
+def levels(text):
+    return study(vary=[{"key": "a", "range": text}]).vary[0].levels
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("2:3:0.5", (2.0, 2.5, 3.0)),
+        ("60:100:20", (60, 80, 100)),
+        ("0.1:0.3:0.1", (0.1, 0.2, 0.3)),
+        ("3:2:-0.5", (3.0, 2.5, 2.0)),
+        ("2:3:0.6", (2.0, 2.6)),
+        ("6:8:1 kN", ("6 kN", "7 kN", "8 kN")),
+        ("5:5:1", (5,)),
+    ],
+)
+def test_ranges_end_at_their_last_value(text, values):
+    found = levels(text)
+    assert found == values
+    assert [type(one) for one in found] == [type(one) for one in values]
+
+
+@pytest.mark.parametrize("text", ["2:3", "2:3:0", "2:3:-1", "a:b:c", "0:1e6:0.001", ""])
+def test_a_range_that_is_none_says_what_one_looks_like(text):
+    with pytest.raises(CaseError, match="expected first:last:step"):
+        levels(text)
+
+
+@pytest.mark.parametrize(
+    ("more", "key", "word"),
+    [
+        ({"vary": []}, "study", "nothing varies"),
+        ({"vary": [VARY, VARY]}, "study", "sheet.thickness is varied twice"),
+        ({"vary": [{"key": "a"}]}, "vary[0]", "one of values, range and scatter"),
+        ({"vary": [SCATTER]}, "study", "needs samples"),
+        ({"design": {"kind": "sobol", "samples": 100}}, "design", "such as 64 or 128"),
+        ({"design": {"kind": "random"}}, "design", "needs samples"),
+        ({"design": {"kind": "latin"}}, "design.kind", "expected one of grid"),
+        ({"design": {"samples": 3}}, "design", "has no samples"),
+        ({"desing": {}}, "desing", 'did you mean "design"?'),
+        ({"keep": "all"}, "keep", "expected one of summary, curves, history"),
+        ({"measure": [{"measure": "min_thicknes"}]}, "measure[0].measure", '"min_thickness"?'),
+        ({"measure": [{"measure": "height", "low": 3, "high": 2}]}, "measure[0]", "is above high"),
+    ],
+)
+def test_faults_name_their_key_and_cure(more, key, word):
+    with pytest.raises(CaseError) as error:
+        study(**more)
+    assert [fault.key for fault in error.value.faults] == [key]
+    assert word in str(error.value)
+
+
+@pytest.mark.parametrize(
+    "scatter",
+    [
+        {"kind": "normal", "mean": 1.0, "deviation": 0.0},
+        {"kind": "normal", "mean": 1.0, "deviation": 0.1, "low": 1.1},
+        {"kind": "normal", "mean": 1.0, "deviation": 0.1, "low": 2.0, "high": 1.0},
+        {"kind": "uniform", "low": 1.0, "high": 1.0},
+        {"kind": "lognormal", "median": -1.0, "deviation": 0.1},
+        {"kind": "triangular", "low": 0.0, "mode": 2.0, "high": 1.0},
+    ],
+)
+def test_distributions_that_are_none_are_refused(scatter):
+    with pytest.raises(CaseError, match=r"vary\[0\].scatter"):
+        study(vary=[{"key": "a", "scatter": scatter}], design={"kind": "random", "samples": 4})
+
+
+def test_all_faults_come_at_once():
+    with pytest.raises(CaseError) as error:
+        study(keep="all", design={"kind": "x"}, vary=[{"key": "", "values": [1]}])
+    assert len(error.value.faults) == 3
+
+
+def test_limits_may_name_their_unit():
+    wanted = study(measure=[{"measure": "punch_force", "stage": "draw", "high": "20 kN"}]).measure
+    assert wanted[0].high == 20_000.0
