@@ -9,7 +9,7 @@ import sys
 import textwrap
 import time
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict
 from functools import partial
@@ -23,8 +23,8 @@ from formsim.pipeline.progress_line import ProgressLine
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
+    from formsim.case.schema import Case
     from formsim.pipeline.run import Run
-    from formsim.pipeline.tensile import Evaluated
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
 _CODES = {"interrupted": INTERRUPTED, "refused": BAD_INPUT}
@@ -136,8 +136,9 @@ def _run(options: argparse.Namespace) -> int:
 
     case = load_case(options.case)
     into = options.into or Path("results") / options.case.stem
-    for finding in findings(case):
-        if finding.verdict != "good":
+    # What is to be watched stands in the verdict; only what dooms the run is told before it.
+    for finding in () if options.quiet else findings(case):
+        if finding.verdict.startswith("will"):
             print("\n".join(finding_lines(asdict(finding))), file=sys.stderr)
     from formsim.pipeline.run import run_case
 
@@ -291,62 +292,37 @@ def _necks(options: argparse.Namespace) -> int:
 
 
 def _tensile(options: argparse.Namespace) -> int:
+    from formsim.pipeline.curve_choice import cases_with_laws
     from formsim.pipeline.tensile import asked_of, evaluate_tests, save_evaluation
-    from formsim.report.lines import folded
-    from formsim.report.tensile_tables import assumed_text, fits_table, values_table
+    from formsim.report.tensile_tables import headers_text, tensile_text, written_text
 
+    if options.headers:
+        print(headers_text())
+        return DONE
     done = evaluate_tests(asked_of(vars(options)))
-    print(values_table(done.tests) + "\n")
-    print(fits_table(done.ranking) + "\n")
-    if done.assumed:
-        print(assumed_text(done.assumed))
+    cases = cases_with_laws(options.case, done, options.columns) if options.case else {}
+    print(tensile_text(done.tests, done.ranking, done.assumed, done.warnings))
     paths = save_evaluation(done, options.into, replace=options.replace)
-    names = ", ".join(path.name for path in paths)
-    print("\n".join(folded(f"written into {options.into}: {names}")))
-    law = f"flow curve of the card: {done.chosen.kind}"
-    print(law if done.chosen is done.ranking.best else f"{law}, as asked")
-    if options.case is not None:
-        _choose(done, options)
+    print(written_text(paths, done.chosen, done.ranking))
+    if cases:
+        _choose(cases, options.case.name)
     return DONE
 
 
-def _choose(done: Evaluated, options: argparse.Namespace) -> None:
+def _choose(cases: Mapping[str, Case], name: str) -> None:
     """Run the case with every law and show what hangs on the choice."""
-    from formsim.pipeline.curve_choice import answer, case_with
+    from formsim.pipeline.curve_choice import answers
     from formsim.report.choice_table import choice_text
-    from formsim.stages.grading import grade
 
     _prepare()
-    cases = {
-        fit.kind: case_with(options.case, done.card_with(fit), options.columns)
-        for fit in done.ranking.fits
-    }
-    rows, failed = [], []
-    for law, case in cases.items():
-        print(f"{options.case.name} with {law} ...", file=sys.stderr, flush=True)
-        found, why = answer(law, case)
-        rows += found
-        failed += [(law, why)] if why else []
-    mesh = grade(next(iter(cases.values()))).words
-    print(f"\n{choice_text(mesh, rows, failed)}\n{CAUTION}")
+    told = answers(cases, lambda law: print(f"{name} with {law} ...", file=sys.stderr, flush=True))
+    print(f"\n{choice_text(*told)}\n{CAUTION}")
 
 
 def _materials(options: argparse.Namespace) -> int:
-    from formsim.report.materials import material_text, materials_text, save_material
+    from formsim.report.materials import shown_text
 
-    if options.name is None:
-        if options.into is not None:
-            message = "a picture is of one material: name it before --into"
-            raise FormsimError(message, hint="formsim materials lists the names")
-        print(materials_text())
-        return DONE
-    print(material_text(options.name))
-    if options.into is not None:
-        paths = save_material(options.name, options.into)
-        if paths is None:
-            print(f"\nno picture: {options.name} has no flow curve of its own")
-        else:
-            print(f"\nwritten: {paths[0]}, {paths[1]}")
+    print(shown_text(options.name, options.into))
     return DONE
 
 

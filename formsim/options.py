@@ -150,7 +150,11 @@ def add_compare(compare: argparse.ArgumentParser) -> None:
 
 def add_material(materials: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim materials``."""
-    materials.add_argument("name", nargs="?", help="show this one with every value and its source")
+    materials.add_argument(
+        "name",
+        nargs="?",
+        help="show this one, or a card file, with every value and its source",
+    )
     materials.add_argument(
         "--into", type=Path, metavar="DIR", help="write a picture of its flow curve there"
     )
@@ -159,9 +163,10 @@ def add_material(materials: argparse.ArgumentParser) -> None:
 def add_tensile(tensile: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim tensile``."""
     add = tensile.add_argument
-    add("files", nargs="+", type=Path, metavar="FILE", help="repeats of one test, text of columns")
-    add("--name", required=True, metavar="NAME", help="name of the card")
-    add("--into", required=True, type=Path, metavar="DIR", help="folder for card and figures")
+    add("files", nargs="*", type=Path, metavar="FILE", help="repeats of one test, text of columns")
+    add("--headers", action="store_true", help="only list the headers that are understood")
+    add("--name", default="", metavar="NAME", help="name of the card, needed")
+    add("--into", type=Path, metavar="DIR", help="folder for card and figures, needed")
     add("--replace", action="store_true", help="write over files of an earlier card there")
     for name, text in (
         ("--gauge-length", "first gauge length [mm], needed for an extension"),
@@ -177,8 +182,9 @@ def add_tensile(tensile: argparse.ArgumentParser) -> None:
         "--column",
         action="append",
         default=[],
-        metavar="QUANTITY=COLUMN:UNIT",
-        help='say which column, by header or number, holds what: force="Channel 2:kN"',
+        metavar="QUANTITY[@FILE]=COLUMN:UNIT",
+        help="say which column, by header or number, holds what, in every file or in one:"
+        ' force="Channel 2:kN"',
     )
     _add_angles(tensile)
     for name, what in (("--n-range", "n"), ("--r-range", "r")):

@@ -35,6 +35,7 @@ class Earlier:
     sheet, mesh : of the line, from its blank on
     start : tube or cup the line began with; None for a flat blank
     stages : all that were made of the sheet, the last one the one to go on from
+    height : of the body after that one, None where its summary does not tell [mm]
     sheets : files with the sheet as the stages of that result passed it on, below its folder
     limits : of its case
     failed : names of the checks it did not pass; none where it was not judged
@@ -47,6 +48,7 @@ class Earlier:
     mesh: Mesh
     start: Tube | Cup | None
     stages: tuple[Stage, ...]
+    height: float | None
     sheets: tuple[str, ...]
     limits: Limits
     failed: tuple[str, ...]
@@ -108,6 +110,7 @@ def earlier_result(
         mesh=case.mesh,
         start=case.began_with,
         stages=case.made_before(number + 1),
+        height=summary["stages"][number].get("height"),
         sheets=tuple(
             sheet_file(k, stage.name)
             for k, stage in enumerate(case.stages[: number + 1])

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from formsim.case.sheet import Blank
 from formsim.case.stage import (
+    Bake,
     Dome,
     Draw,
     Flange,
@@ -33,6 +35,7 @@ def line_faults(
     stages: Sequence[Stage | None],
     start: Tube | Cup | None = None,
     made: Sequence[Stage] = (),
+    height: float | None = None,
 ) -> Iterator[Fault]:
     """Stages that cannot work on what they are given; None stands for a faulty stage.
 
@@ -40,6 +43,7 @@ def line_faults(
     ----------
     start : tube or cup the sheet was before any stage
     made : stages before these ones
+    height : of the body these left, where it is known [mm]
     """
     given = workpieces(sheet, stages, start, made)
     for index, (before, stage) in enumerate(zip(given, stages, strict=True)):
@@ -48,6 +52,9 @@ def line_faults(
             yield from _ring_faults(stage.punch, stage.rings, key)
         if stage is None or before is None:
             continue
+        if isinstance(stage, Trim) and height is not None and _still(stages[:index]):
+            yield from _known_height(stage, key, height)
+            before = replace(before, height=None)
         last = stages[index - 1] if index else made[-1] if made else None
         yield from _stage_faults(before, stage, key, sheet, entered=isinstance(last, Draw))
 
@@ -233,6 +240,21 @@ def _trim_faults(before: Workpiece, stage: Trim, key: str, sheet: Blank) -> Iter
             shown,
             f"lies above the rim: by constant volume and nominal walls the body it is given is"
             f" {before.height:.4g} mm high",
+        )
+
+
+def _still(stages: Sequence[Stage | None]) -> bool:
+    """Whether stages leave a body as high as it was."""
+    return all(isinstance(stage, Bake) for stage in stages)
+
+
+def _known_height(stage: Trim, key: str, height: float) -> Iterator[Fault]:
+    """A cut above a body whose height an earlier run tells."""
+    if stage.height >= height:
+        yield Fault(
+            f"{key}.height",
+            f"{stage.height:g}",
+            f"lies above the rim: the body of the result is {height:.4g} mm high",
         )
 
 

@@ -30,6 +30,7 @@ def case_faults(
     before: Sequence[Stage] = (),
     *,
     flat: bool = True,
+    height: float | None = None,
 ) -> list[Fault]:
     """All misfits between the parts of a case; None stands for a part that is faulty itself.
 
@@ -38,6 +39,7 @@ def case_faults(
     start : tube or cup the sheet was before any stage
     before : stages an earlier run has made of it
     flat : whether the case starts from a blank; it does not where its start is faulty
+    height : of the body an earlier run has made [mm]
     """
     faults: list[Fault] = []
     if sheet is not None:
@@ -50,7 +52,7 @@ def case_faults(
     faults += _bake_faults(sheet, stages)
     if sheet is not None:
         known = flat or start is not None or before
-        faults += line_faults(sheet, stages, start, before) if known else []
+        faults += line_faults(sheet, stages, start, before, height) if known else []
     if stages and None not in stages:
         faults += expect_faults([stage for stage in stages if stage], expect)
     return list(dict.fromkeys(faults))

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from types import MappingProxyType
@@ -16,6 +18,7 @@ NEEDED = ("young", "poisson", "density", "flow")
 """What a card must hold before a case can use it, beside name and source."""
 
 _NOMINAL = "nominal"
+_BAND = re.compile(r"(?:(\d+) to|at most) (\d+) MPa")
 
 
 @lru_cache(maxsize=1)
@@ -35,9 +38,36 @@ def _card(name: str, table: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def nominal(name: str) -> Mapping[str, str]:
-    """What a standard or memory says of a library material in words; nothing computes with it."""
+    """What a standard or memory says of a library material in words; only ``check`` looks at it."""
     said: Mapping[str, str] = _tables()[name].get(_NOMINAL, {})
     return said
+
+
+@dataclass(frozen=True)
+class UsualProof:
+    """Proof stress that a standard or memory gives a library material [MPa].
+
+    Attributes
+    ----------
+    name : of the material
+    low, high : least and most
+    text : in words, with the source
+    """
+
+    name: str
+    low: float
+    high: float
+    text: str
+
+
+def usual_proof(source: str) -> UsualProof | None:
+    """Proof stress of the library material a card was completed from, by its source."""
+    for name, table in _tables().items():
+        text = nominal(name).get("proof_stress", "")
+        found = _BAND.match(text)
+        if found and source.startswith(table["source"]):
+            return UsualProof(name, float(found[1] or 0.0), float(found[2]), text)
+    return None
 
 
 def missing(card: Mapping[str, Any]) -> tuple[str, ...]:

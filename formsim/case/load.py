@@ -146,6 +146,7 @@ def _misfits(raw: Mapping[str, Any], origin: Origin) -> list[Fault]:
         earlier.start if earlier else None if isinstance(begin, Result) else begin,
         earlier.stages if earlier else (),
         flat=start is None,
+        height=earlier.height if earlier else None,
     )
 
 

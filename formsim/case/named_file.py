@@ -11,6 +11,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic_core.core_schema import SerializationInfo, ValidationInfo
 
+from formsim.case.file_bytes import UnreadableError, file_bytes, files_beside
 from formsim.case.lines import Origin
 from formsim.case.quantity import refuse
 
@@ -58,21 +59,13 @@ def named_file(raw: Any, info: ValidationInfo, known: str, largest: int, ending:
 def _content(path: Path, known: str, largest: int, ending: str) -> str:
     """SHA-256 of a file, 64 hexadecimal characters."""
     try:
-        if not path.is_file():
-            what = "is a folder or a device" if path.exists() else "there is no such file"
-            refuse(f"{known}; {what}{_near(path, ending)}")
-        size = path.stat().st_size
-        if size > largest:
-            refuse(f"{known}, of at most {largest / 1e6:.0f} MB; it has {size / 1e6:.1f} MB")
-        return hashlib.sha256(path.read_bytes()).hexdigest()
-    except OSError as error:
-        refuse(f"{known}; it cannot be read: {(error.strerror or 'no reason given').lower()}")
-
-
-def _near(path: Path, ending: str) -> str:
-    names = [one.name for one in path.parent.glob("*") if one.suffix.lower() == f".{ending}"]
-    shown = ", ".join(sorted(names)[:6])
-    return f"; in {path.parent} there is {shown}" if names else f" in {path.parent}"
+        return hashlib.sha256(file_bytes(path, largest, f"a {ending.upper()} file")).hexdigest()
+    except UnreadableError as error:
+        if not error.absent:
+            refuse(f"{known}; it {error.reason}")
+        beside = files_beside(path, f".{ending}")
+        where = f"; {beside}" if beside else f" in {path.parent}"
+        refuse(f"{known}; there is {error.reason}{where}")
 
 
 def dumped_file(file: NamedFile | None, info: SerializationInfo) -> str | None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import csv
 import math
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,9 @@ from typing import Any
 from pydantic import ValidationInfo
 
 from formsim.case.named_file import NamedFile, named_file
+from formsim.case.number_table import number_table
 from formsim.case.quantity import refuse
+from formsim.errors import CaseError
 
 LARGEST = 1_000_000
 """Largest file of points accepted [bytes]; a real one has a few hundred."""
@@ -22,6 +24,11 @@ MOST = 2_000
 WIDEST = 3.0
 """True strain that no sheet of metal reaches: beyond it the unit is wrong."""
 
+PLANE, GAP = 0.05, 0.5
+"""Minor over major strain that counts as plane strain, and the widest step over it: the lowest
+point of a curve lies there, and straight lines over a wider step pass above it. Our own numbers."""
+
+_UNIT = re.compile(r"[\[(].*")
 _KNOWN = 'expected the name of a CSV file such as "limit.csv", relative to the case file'
 
 
@@ -74,42 +81,24 @@ def strain_points(
 
 
 def points_of(path: Path) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Columns ``minor`` and ``major`` of a CSV file; lines that begin with # are left out."""
+    """Columns ``minor`` and ``major`` of a CSV file, read as test files are."""
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError):
-        refuse(f"{path.name} cannot be read as text; save it as UTF-8")
-    lines = [
-        (number, line)
-        for number, line in enumerate(text.splitlines(), start=1)
-        if line.strip() and not line.lstrip().startswith("#")
-    ]
-    if not lines:
-        refuse(f"{path.name} is empty; expected a header line minor,major and the points below")
-    mark = ";" if ";" in lines[0][1] else ","
-    head = [name.strip().lower() for name in lines[0][1].split(mark)]
-    if "minor" not in head or "major" not in head:
-        shown = lines[0][1].strip()[:60]
+        table = number_table(path.read_bytes(), path.name)
+    except OSError:
+        refuse(f"{path.name} cannot be read")
+    except CaseError as error:
+        refuse("; ".join(f"{path.name}, {fault}" for fault in error.faults))
+    names = [_UNIT.sub("", header).strip().casefold() for header in table.headers]
+    if "minor" not in names or "major" not in names:
         refuse(
-            f"{path.name}, line {lines[0][0]}: expected the header minor,major above the points;"
-            f" it reads: {shown}"
+            f"{path.name}: expected a header line with minor and major above the points; it has"
+            f" {', '.join(table.headers)}"
         )
-    at = head.index("minor"), head.index("major")
-    rows = [_row(path.name, number, line, mark, at) for number, line in lines[1:]]
-    return tuple(row[0] for row in rows), tuple(row[1] for row in rows)
-
-
-def _row(name: str, number: int, line: str, mark: str, at: tuple[int, int]) -> tuple[float, float]:
-    cells = next(csv.reader([line], delimiter=mark))
-    try:
-        low, high = (float(cells[k]) for k in at)
-    except (ValueError, IndexError):
-        refuse(
-            f"{name}, line {number}: expected two numbers with a decimal point, minor and major"
-            f" strain; it reads: {line.strip()[:60]}"
-        )
-    if not (math.isfinite(low) and math.isfinite(high)):
-        refuse(f"{name}, line {number}: strains must be finite numbers")
+    columns = [table.values[:, names.index(name)] for name in ("minor", "major")]
+    for number, *pair in zip(table.lines, *columns, strict=True):
+        if not all(map(math.isfinite, pair)):
+            refuse(f"{path.name}, line {number}: expected two numbers, minor and major strain")
+    low, high = (tuple(map(float, column)) for column in columns)
     return low, high
 
 
@@ -134,9 +123,30 @@ def _check(pairs: list[tuple[float, float]], unit: str) -> None:
                 f"the point minor {low:g}, major {high:g} (true) is none of a limit curve: major"
                 " must be above zero and no less than minor"
             )
+        if low <= -high:
+            refuse(
+                f"at the point minor {low:g}, major {high:g} (true) the sheet gets no thinner,"
+                " since minor lies at or below -major: no neck opens there and no tensile test gets"
+                " there; leave such points out"
+            )
     for (a, b), (c, d) in zip(pairs, pairs[1:], strict=False):
         if not a / b < c / d:
             refuse(
                 f"the points at minor {a:g} and {c:g} (true) do not follow each other: minor over"
                 " major must rise from each point to the next"
+            )
+    _check_plane_strain([low / high for low, high in pairs])
+
+
+def _check_plane_strain(paths: list[float]) -> None:
+    """The lowest point of a limit curve has to be there: everything is judged unsafely without."""
+    told = "points in plane strain (minor 0), the lowest place of a limit curve"
+    if paths[0] > PLANE or paths[-1] < -PLANE:
+        side = "above" if paths[0] > 0.0 else "below"
+        refuse(f"all minor strains are {side} zero; expected {told}, and on both sides of it")
+    for one, other in zip(paths, paths[1:], strict=False):
+        if one < -PLANE and other > PLANE and other - one > GAP:
+            refuse(
+                f"from {one:.2f} to {other:.2f} of minor over major strain there is no point;"
+                f" expected {told}: straight lines over it are on the unsafe side"
             )

@@ -102,7 +102,13 @@ class Case(Table):
         case._given, case._origin = frozenset(given_keys(raw)), origin
         begin, before = case.began_with, case.before
         faults = case_faults(
-            case.sheet, case.stage, case.expect, begin, before, flat=case.start is None
+            case.sheet,
+            case.stage,
+            case.expect,
+            begin,
+            before,
+            flat=case.start is None,
+            height=case.earlier.height if case.earlier else None,
         )
         if case.press is not None and not faults:
             faults = list(press_faults(case.press, case.sheet, case.stages, begin, before))

@@ -8,6 +8,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+from formsim.case.file_bytes import UnreadableError, file_bytes
 from formsim.errors import CaseError, Fault
 
 LARGEST = 1_000_000
@@ -43,18 +44,10 @@ def tables_of(text: str, name: str) -> dict[str, Any]:
 def text_of(file: Path) -> str:
     """Text of a TOML file; CaseError when it is none, or none of a sensible size."""
     try:
-        size = file.stat().st_size
-        if not file.is_file():
-            raise _unreadable(file, "is a folder or a device, not a case file")
-        if size > LARGEST:
-            message = f"is {size / 1e6:.1f} MB; a case file has a few kB, 1 MB at most"
-            raise _unreadable(file, message)
-        return _decoded(file, file.read_bytes())
-    except FileNotFoundError:
-        raise _unreadable(file, "no such file", hint=_near_files(file)) from None
-    except OSError as error:
-        reason = (error.strerror or "cannot be opened").lower()
-        raise _unreadable(file, f"cannot be read: {reason}") from None
+        return _decoded(file, file_bytes(file, LARGEST, "a case file"))
+    except UnreadableError as error:
+        hint = _near_files(file) if error.absent else ""
+        raise _unreadable(file, error.reason, hint=hint) from None
 
 
 def _decoded(file: Path, data: bytes) -> str:

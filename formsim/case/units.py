@@ -61,6 +61,17 @@ UNITS = MappingProxyType({name: MappingProxyType(table) for name, table in _TABL
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*")
 _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\b.*")
 
+_ALIASES = {"n/mm²": "N/mm2", "n/mm^2": "N/mm2", "n/mm2": "N/mm2", "μm": "um", "percent": "%"} | {
+    "-": "",
+    "1": "",
+    "mm/mm": "",
+    "m/m": "",
+    "[-]": "",
+    "kn": "kN",
+    "mpa": "MPa",
+    "gpa": "GPa",
+}
+
 
 def base_unit(dimension: str) -> str:
     """Unit that plain numbers of this dimension are read in; empty for a ratio."""
@@ -75,6 +86,14 @@ def dimension_of(unit: str) -> str | None:
 def unit_list(dimension: str) -> str:
     """Known units of a dimension as a phrase, such as ``mm, m, in``."""
     return ", ".join(unit for unit in UNITS[dimension] if unit)
+
+
+def known_unit(text: str) -> str | None:
+    """Unit of a text as ``UNITS`` writes it, "" for a fraction; None for no unit."""
+    bare = text.strip()
+    if bare in {unit for table in UNITS.values() for unit in table if unit}:
+        return bare
+    return _ALIASES.get(bare.casefold())
 
 
 def split_text(text: str) -> tuple[float, str]:

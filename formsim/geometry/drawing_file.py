@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 from formsim.case.drawing import LARGEST
+from formsim.case.file_bytes import UnreadableError, file_bytes, files_beside
 from formsim.case.units import UNITS
 from formsim.errors import DrawingError
 from formsim.geometry.outline import Point
@@ -69,20 +70,13 @@ def open_layer(path: Path, layer: str, unit: str | None) -> tuple[Source, list[A
 
 def _data(path: Path) -> bytes:
     try:
-        size = path.stat().st_size
-        if not path.is_file():
-            raise _no_drawing(path, "is a folder or a device, expected a DXF file")
-        if size > LARGEST:
-            message = f"is {size / 1e6:.1f} MB; expected at most {LARGEST / 1e6:.0f} MB"
-            raise _no_drawing(path, message, "save the tool outlines alone in a drawing")
-        data = path.read_bytes()
-    except FileNotFoundError:
-        near = sorted(one.name for one in path.parent.glob("*.[dD][xX][fF]"))[:8]
-        hint = f"in {path.parent} there is {', '.join(near)}" if near else "check the path"
-        raise _no_drawing(path, "no such file", hint) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "not a path"
-        raise _no_drawing(path, f"cannot be read: {reason.lower()}") from None
+        data = file_bytes(path, LARGEST, "a DXF file")
+    except UnreadableError as error:
+        if error.absent:
+            hint = files_beside(path, ".dxf") or "check the path"
+            raise _no_drawing(path, error.reason, hint) from None
+        hint = "save the tool outlines alone in a drawing, as DXF"
+        raise _no_drawing(path, error.reason, hint) from None
     if data.startswith(b"AC10") and b"SECTION" not in data[:200]:
         raise _no_drawing(path, "is a DWG file, expected DXF", "save it as DXF in CAD")
     return data

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,9 @@ from formsim.case.schema import Case
 from formsim.case.toml_file import tables_of, text_of
 from formsim.errors import ConvergenceError, RefusedError
 from formsim.pipeline.run import run_case
+from formsim.pipeline.tensile import Evaluated
 from formsim.report.choice_table import Row
+from formsim.stages.grading import grade
 
 
 def case_with(path: Path, card: MaterialCard, columns: int | None = None) -> Case:
@@ -33,6 +35,29 @@ def case_with(path: Path, card: MaterialCard, columns: int | None = None) -> Cas
     if columns is not None and isinstance(mesh, dict):
         raw = {**raw, "mesh": {**mesh, "columns": columns}}
     return build_case(raw, path.name, key_lines(text), path.parent)
+
+
+def cases_with_laws(path: Path, done: Evaluated, columns: int | None = None) -> dict[str, Case]:
+    """A case file with every fitted law, so that its faults are told before a card is written."""
+    return {fit.kind: case_with(path, done.card_with(fit), columns) for fit in done.ranking.fits}
+
+
+def answers(
+    cases: Mapping[str, Case], begun: Callable[[str], None]
+) -> tuple[str, list[Row], list[tuple[str, str]]]:
+    """Run a case with every law: its mesh in words, its answers, and why some did not finish.
+
+    Parameters
+    ----------
+    begun : is told every law before its run
+    """
+    rows, failed = list[Row](), list[tuple[str, str]]()
+    for law, case in cases.items():
+        begun(law)
+        found, why = answer(law, case)
+        rows += found
+        failed += [(law, why)] if why else []
+    return grade(next(iter(cases.values()))).words, rows, failed
 
 
 def answer(law: str, case: Case) -> tuple[list[Row], str]:

@@ -61,6 +61,7 @@ class Evaluated:
     chosen : that of the card
     card : of the sheet
     assumed : what nobody measured or gave, in words
+    warnings : what does not fit together, in words
     """
 
     tests: Tests
@@ -70,6 +71,7 @@ class Evaluated:
     elastic: Elastic
     card: MaterialCard
     assumed: tuple[str, ...]
+    warnings: tuple[str, ...]
     given: Given
 
     def card_with(self, fit: Fit) -> MaterialCard:
@@ -96,7 +98,17 @@ def evaluate_tests(asked: Asked) -> Evaluated:
     chosen = _chosen(ranking, asked.law)
     card = card_of(asked.given, elastic, tests, chosen, ranking)
     assumed = (*elastic.assumed, *filter(None, [r_assumption(tests)]))
-    return Evaluated(tests, points, ranking, chosen, elastic, card, assumed, asked.given)
+    warnings = (*elastic.warnings, *_file_warnings(found))
+    return Evaluated(tests, points, ranking, chosen, elastic, card, assumed, warnings, asked.given)
+
+
+def _file_warnings(found: Mapping[float, Sequence[Values]]) -> list[str]:
+    """What does not fit together in each file, once for the files it is said of."""
+    told: dict[str, list[str]] = {}
+    for one in (one for group in found.values() for one in group):
+        for text in one.test.warnings:
+            told.setdefault(text, []).append(one.test.file)
+    return [f"{', '.join(files)}: {text}" for text, files in told.items()]
 
 
 def asked_of(options: Mapping[str, Any]) -> Asked:
@@ -107,11 +119,16 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     TensileError : with all options that cannot be used
     """
     faults: list[Fault] = []
+    if not options["files"]:
+        faults.append(Fault("FILE", "", "name the files of at least one test"))
+    if options["into"] is None:
+        faults.append(Fault("--into", "", "name the folder for card and figures"))
     declared: dict[str, Declared] = {}
     try:
         declared = declared_columns(options["column"])
     except ValueError as error:
         faults.append(Fault("--column", "", str(error)))
+    _check_files(declared, options, faults)
     sizes = {}
     for name in ("gauge_length", "width", "thickness"):
         sizes[name] = _read(options[name], name, _SIZES[name], faults)
@@ -137,6 +154,18 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
         options["fit"],
         options["drop_loops"],
     )
+
+
+def _check_files(
+    declared: Mapping[str, Declared], options: Mapping[str, Any], faults: list[Fault]
+) -> None:
+    """Columns declared of files that are not among those named."""
+    files = [path.name for path in options["files"]]
+    files += [Path(file).name for _, *group in options["at"] for file in group]
+    for place, one in declared.items():
+        if one.file is not None and one.file not in files:
+            expected = f"no such file among {', '.join(files)}"
+            faults.append(Fault("--column", place, expected))
 
 
 def _read(raw: str | None, name: str, quantity: Quantity, faults: list[Fault]) -> float | None:
@@ -210,9 +239,10 @@ def save_evaluation(done: Evaluated, folder: Path, *, replace: bool = False) -> 
     if there and not replace:
         message = f"{there[0]} is there already"
         raise StoreError(message, hint="give another --name, or --replace to write over it")
+    text = card_text(done.card, done.ranking, done.assumed, done.warnings)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        card.write_text(card_text(done.card, done.ranking, done.assumed), encoding="utf-8")
+        card.write_text(text, encoding="utf-8")
         made = [path for place, make in figures.items() for path in save_figure(make, place)]
     except OSError as error:
         message = f"{folder} cannot be written: {(error.strerror or 'no reason given').lower()}"

@@ -9,7 +9,8 @@ import numpy as np
 from formsim.case.schema import Case
 from formsim.report.lines import folded
 from formsim.results.damage import DamageLaw, damage_law
-from formsim.results.limit_curve import GivenCurve, LimitCurve, limit_curve
+from formsim.results.limit_curve import SHORT, GivenCurve, LimitCurve, limit_curve
+from formsim.results.risk import unused_limits
 
 _PATHS = (("in simple tension", -0.5), ("in plane strain", 0.0), ("stretched alike all round", 1.0))
 
@@ -18,9 +19,17 @@ def given_limits_text(case: Case) -> str:
     """Limit curve and critical damage of a case, or why they cannot be had; empty without any."""
     lines = list[str]()
     if case.forming_limit:
-        lines += folded(_curve_line(limit_curve(case)))
+        given = limit_curve(case)
+        lines += folded(_curve_line(given))
+        if given.curve is not None:
+            lines += [line for text in given.warnings for line in folded(f"warning: {text}")]
     if case.damage:
         lines += folded(_damage_line(damage_law(case)))
+    if case.cut_edge:
+        edge = case.cut_edge
+        lines += folded(f"cut edge: up to a log hoop strain of {edge.largest:.3f} ({edge.source})")
+    for text in unused_limits(case):
+        lines += folded(f"warning: {text}")
     return "\n".join(lines)
 
 
@@ -28,7 +37,14 @@ def _curve_line(given: GivenCurve) -> str:
     if given.curve is None:
         return f"warning: {given.note}; the run will judge without one"
     ends = ", ".join(_ends(given.curve))
-    return f"limit curve, {given.curve.source}: major true strain {ends}"
+    told = f"limit curve, {given.curve.source}: major true strain {ends}"
+    right = float(given.curve.minor[-1] / given.curve.major[-1])
+    if right < 1.0 - SHORT:
+        told += (
+            f"; it ends at {right:.2f} of minor over major strain, and beyond that a place is"
+            " judged only as long as it lies below the lowest point of the curve"
+        )
+    return told
 
 
 def _ends(curve: LimitCurve) -> Iterator[str]:

@@ -1,16 +1,21 @@
-"""The shipped materials as a table, and one of them with every value and its source."""
+"""The shipped materials as a table, and one material with every value and its source."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
+
+from pydantic import ValidationError
+from pydantic_core import PydanticCustomError
 
 from formsim.case.card import MaterialCard
+from formsim.case.card_file import resolved
+from formsim.case.faults import faults_of
 from formsim.case.library import NEEDED, completion, library, missing, nearest, nominal
 from formsim.case.rules import yield_stress
-from formsim.errors import FormsimError
+from formsim.errors import CaseError, FormsimError
 from formsim.report.flow_figure import flow_figure
 from formsim.report.lines import folded, table
 from formsim.report.style import save_figure
@@ -23,6 +28,9 @@ _WORDS = {
     "r_values": ("r-values", "-"),
     "recovery": ("recovery", ""),
     "heat_capacity": ("heat capacity", "J/(kg K)"),
+    "forming_limit": ("limit curve", ""),
+    "damage": ("damage", ""),
+    "cut_edge": ("cut edge", ""),
 }
 _NOMINAL = {
     "proof_stress": "proof stress Rp0.2",
@@ -59,13 +67,17 @@ def materials_text() -> str:
 
 
 def material_text(name: str) -> str:
-    """One library material: every value with its source, what is missing and how to complete it."""
+    """One material, of the library or of a card file: every value with its source.
+
+    What is missing, and how to complete it, stands below.
+    """
     raw = _raw(name)
     lacks = missing(raw)
     rows = list(_value_rows(raw))
-    rows += [(_NOMINAL.get(key, key), text, "", "nominal") for key, text in nominal(name).items()]
+    said = nominal(name) if name in library() else {}
+    rows += [(_NOMINAL.get(key, key), text, "", "nominal") for key, text in said.items()]
     parts = [
-        "\n".join(folded(f"{name}: {raw['source']}")),
+        "\n".join(folded(f"{raw.get('name', name)}: {raw.get('source', 'no source given')}")),
         table(("", "value", "unit", "source"), rows, left=(0, 1, 2, 3), widest={1: 40, 3: 34}),
     ]
     if raw.get("invented"):
@@ -75,21 +87,58 @@ def material_text(name: str) -> str:
     return "\n\n".join(parts)
 
 
+def shown_text(name: str | None, into: Path | None) -> str:
+    """The list of materials, or one of them, whose picture is saved where a folder is given."""
+    if name is None:
+        if into is not None:
+            message = "a picture is of one material: name it before --into"
+            raise FormsimError(message, hint="formsim materials lists the names")
+        return materials_text()
+    text = material_text(name)
+    if into is None:
+        return text
+    paths = save_material(name, into)
+    if paths is None:
+        return f"{text}\n\nno picture: {name} has no flow curve of its own"
+    return f"{text}\n\nwritten: {paths[0]}, {paths[1]}"
+
+
 def save_material(name: str, folder: Path) -> tuple[Path, Path] | None:
     """Save the picture of a material's flow curve; None where it has none."""
     raw = _raw(name)
     if missing(raw):
         return None
+    card = _card(raw)
     folder.mkdir(parents=True, exist_ok=True)
-    card = MaterialCard.model_validate(raw)
-    return save_figure(partial(flow_figure, card), folder / f"{name}-flow")
+    return save_figure(partial(flow_figure, card), folder / f"{card.name}-flow")
 
 
 def _raw(name: str) -> Mapping[str, Any]:
-    if name not in library():
+    """Raw card of the library, or of a card file."""
+    if name in library():
+        return library()[name]
+    if not name.lower().endswith(".toml"):
         message = f"no library material is called {name}"
-        raise FormsimError(message, hint=nearest(name))
-    return library()[name]
+        raise FormsimError(
+            message, hint=f"{nearest(name)}; or name a card file, such as {name}.toml"
+        )
+    try:
+        return cast("Mapping[str, Any]", resolved({"card": name}, Path()))
+    except PydanticCustomError as error:
+        raise FormsimError(error.message()) from None
+
+
+def _card(raw: Mapping[str, Any]) -> MaterialCard:
+    """Card of raw values.
+
+    Raises
+    ------
+    CaseError : with every fault of the card
+    """
+    try:
+        return MaterialCard.model_validate(raw)
+    except ValidationError as error:
+        raise CaseError(str(raw.get("name", "card")), faults_of(error, raw)) from None
 
 
 def _row(card: MaterialCard) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,12 @@ PATHS = 4
 
 _STYLES = ("-", "-.", ":")
 
+SHORTEST = 0.05
+"""Share below which no straight way is drawn: it would leave the figure."""
+
+NARROW, WIDE = 0.015, 0.12
+"""Shares of the sheet: zones narrower than the first stay without a name, wider have it level."""
+
 BEYOND = 1.5
 """Part of the curve that is shown, over the largest strain."""
 
@@ -37,14 +44,15 @@ def limit_figure(risks: RiskReport) -> Figure:
     dots = last.minor[-1, judged], last.major[-1, judged]
     axes.plot(*dots, ".", color=FAINT, markersize=4, label="all places after the last stage")
     paths = [dots]
-    for k, (zone, column, share) in enumerate(_critical(risks)):
-        minor, major = _path(risks.whole, column)
+    for k, place in enumerate(_critical(risks)):
+        minor, major = _path(risks.whole, place.column)
         paths.append((minor, major))
-        label = (
-            f"{zone} at {last.way[column]:.1f} mm: {100.0 * share:.0f} % of the way to the curve"
-        )
+        ways = f"{_percent(place.straight)} straight, {_percent(place.level)} at equal minor strain"
+        label = f"{place.zone} at {last.way[place.column]:.1f} mm: {ways}"
         axes.plot(minor, major, "-", color=colour(k + 1), label=label)
         axes.plot(minor[-1], major[-1], "o", color=colour(k + 1), markersize=4.5)
+        _draw_ways(axes, place, colour(k + 1))
+    axes.plot([], [], ":", color=INK, linewidth=0.9, label="the two ways to the curve")
     if curve is not None:
         _draw_curve(axes, curve, paths)
     axes.set_title("Strain paths of the critical places, up to where they are ironed")
@@ -65,7 +73,8 @@ def margin_figure(risks: RiskReport) -> Figure:
         for k, (trace, share) in enumerate(zip(risks.whole, values, strict=True)):
             style = _STYLES[k // len(LINES) % len(_STYLES)]
             axes.plot(trace.way, 100.0 * share, style, color=colour(k), label=trace.stage)
-        axes.set_ylim(bottom=0.0)
+        axes.set_ylim(0.0, 1.35 * axes.dataLim.y1)
+        _name_zones(axes, risks.whole[-1])
         axes.set_xlim(0.0, float(risks.whole[0].way.max()))
         axes.set_title(title)
         axes.set_xlabel("way along the sheet before the first stage [mm]")
@@ -73,6 +82,29 @@ def margin_figure(risks: RiskReport) -> Figure:
     handles, labels = axes.get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside lower center", ncols=4)
     return figure
+
+
+def _name_zones(axes: Axes, trace: Trace) -> None:
+    """Names of the zones after the last stage along the sheet, with their ends."""
+    names = np.array(trace.zones)
+    starts = [0, *(np.flatnonzero(names[1:] != names[:-1]) + 1), len(names)]
+    length = float(np.ptp(trace.way))
+    for first, end in zip(starts, starts[1:], strict=False):
+        low, high = trace.way[first], trace.way[end - 1]
+        if first:
+            axes.axvline(float(low), color=FAINT, linewidth=0.8)
+        if high - low < NARROW * length:
+            continue
+        axes.text(
+            0.5 * float(low + high),
+            0.98,
+            names[first],
+            transform=axes.get_xaxis_transform(),
+            rotation=0 if high - low > WIDE * length else 90,
+            ha="center",
+            va="top",
+            fontsize=7.5,
+        )
 
 
 def has_limits(risks: RiskReport) -> bool:
@@ -83,7 +115,7 @@ def has_limits(risks: RiskReport) -> bool:
 def _panels(risks: RiskReport) -> Iterator[tuple[str, list[Floats]]]:
     allowed = next((row.limit for row in risks.rows if row.risk == "thinning"), None)
     if risks.given.curve is not None:
-        title = "Way to the limit curve, largest of each stage (gaps: ironed, or beyond the curve)"
+        title = "Limit curve, the more severe reading, largest of each stage (gaps: none holds)"
         yield title, [trace.worst_share for trace in risks.whole]
     if risks.law.critical is not None:
         title = f"Damage, {risks.law.name}, critical {risks.law.critical:.3g}"
@@ -93,28 +125,65 @@ def _panels(risks: RiskReport) -> Iterator[tuple[str, list[Floats]]]:
         yield title, [np.maximum(t.thinned, 0.0) / allowed for t in risks.whole]
 
 
-def _critical(risks: RiskReport) -> list[tuple[str, int, float]]:
-    """Zone, column and share of the places nearest to the curve, or of the largest major strain.
+@dataclass(frozen=True)
+class _Place:
+    """A place where it was nearest to the limit curve, by the more severe reading."""
+
+    zone: str
+    column: int
+    straight: float
+    level: float
+    minor: float
+    major: float
+
+    @property
+    def share(self) -> float:
+        """The more severe reading [-]."""
+        return float(np.fmax(self.straight, self.level))
+
+
+def _critical(risks: RiskReport) -> list[_Place]:
+    """Places nearest to the curve, one in every zone, that of the largest share first.
 
     Columns keep their number through all stages: a trim takes off the last ones only.
     """
-    best: dict[str, tuple[int, float]] = {}
+    best: dict[str, _Place] = {}
     last = risks.whole[-1]
     for trace in risks.whole:
         share = trace.worst_share[: len(last.way)]
         for column in np.flatnonzero(~np.isnan(share)):
             zone, value = last.zones[column], float(share[column])
-            if zone not in best or value > best[zone][1]:
-                best[zone] = int(column), value
-    ordered = sorted(best.items(), key=lambda entry: -entry[1][1])[:PATHS]
-    return [(zone, column, share) for zone, (column, share) in ordered]
+            if zone not in best or value > best[zone].share:
+                best[zone] = _place(trace, zone, int(column))
+    ordered = sorted(best.values(), key=lambda place: -place.share)
+    return [place for place in ordered if place.share > 0.0][:PATHS]
+
+
+def _place(trace: Trace, zone: str, column: int) -> _Place:
+    state = trace.nearest[column]
+    values = (trace.straight, trace.level, trace.minor, trace.major)
+    return _Place(zone, column, *(float(one[state, column]) for one in values))
+
+
+def _draw_ways(axes: Axes, place: _Place, ink: str) -> None:
+    """The straight way from zero over a place to the curve, and that at equal minor strain."""
+    if np.isfinite(place.straight) and place.straight > SHORTEST:
+        far = max(1.0, 1.0 / place.straight)
+        axes.plot([0.0, far * place.minor], [0.0, far * place.major], ":", color=ink, linewidth=0.9)
+    if np.isfinite(place.level) and place.level > 0.0:
+        ends = place.major, place.major / place.level
+        axes.plot([place.minor] * 2, ends, ":", color=ink, linewidth=0.9)
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f} %" if share > 0.0 else "-"
 
 
 def _path(traces: tuple[Trace, ...], column: int) -> tuple[Floats, Floats]:
     """Minor and major strain of a column through all stages, up to where it is ironed."""
-    share = np.concatenate([trace.share[:, column] for trace in traces])
-    ends = np.flatnonzero(np.isnan(share))
-    last = int(ends[0]) if ends.size else len(share)
+    squeezed = np.concatenate([trace.squeezed[:, column] for trace in traces])
+    ends = np.flatnonzero(squeezed)
+    last = int(ends[0]) if ends.size else len(squeezed)
     minor, major = (
         np.concatenate([values[:, column] for values in strains])[:last]
         for strains in ([t.minor for t in traces], [t.major for t in traces])
@@ -125,13 +194,15 @@ def _path(traces: tuple[Trace, ...], column: int) -> tuple[Floats, Floats]:
 def _draw_curve(axes: Axes, curve: LimitCurve, paths: Sequence[tuple[Floats, Floats]]) -> None:
     """Limit curve, going on at constant thickness on the left, in a frame around the paths."""
     label = "\n".join(wrap(curve.source, 100))
-    axes.plot(curve.minor, curve.major, "-", color=INK, linewidth=1.8, label=label)
+    k = curve.added
+    axes.plot(curve.minor[k:], curve.major[k:], "-", color=INK, linewidth=1.8, label=label)
     level = float(np.interp(0.0, curve.minor, curve.major))
     minor, major = (np.concatenate([path[k] for path in paths]) for k in (0, 1))
     left = 1.1 * min(float(minor.min()), float(curve.minor[0])) - 0.01
-    ends = [left, curve.minor[0]], [curve.major[0] + curve.minor[0] - left, curve.major[0]]
-    label = "continued at constant thickness"
-    axes.plot(*ends, "--", color=INK, linewidth=1.0, label=label)
+    minors = [left, *curve.minor[: k + 1]]
+    majors = [curve.major[0] + curve.minor[0] - left, *curve.major[: k + 1]]
+    label = f"continued {'level to tension, then ' if k else ''}at constant thickness"
+    axes.plot(minors, majors, "--", color=INK, linewidth=1.0, label=label)
     axes.set_xlim(left, 1.1 * max(float(minor.max()), BEYOND * level))
     axes.set_ylim(0.0, 1.08 * max(float(major.max()), BEYOND * level))
     axes.axvline(0.0, color=INK, linewidth=0.6)

@@ -28,7 +28,7 @@ def risk_table(summary: Mapping[str, Any]) -> Grid:
     rows = list(shown(summary.get("risk", ())))
     cells = tuple((*risk_cells(row), str(row["source"])) for row in rows)
     head = ("", "risk", "zone", "stage", "number", "limit", "margin", "source of the limit")
-    why = [("", _told(row)) for row in rows if row["verdict"] in ("over", "watch")]
+    why = [("", _told(row)) for row in rows if _told_below(row)]
     title, widest = "Risks: the worst zone of each", {2: 13, 3: 12, 7: 26}
     notes = (*star_notes(rows), *why)
     return Grid(title, head, cells, left=(0, 1, 2, 3, 7), widest=widest, notes=notes)
@@ -51,6 +51,11 @@ def star_notes(rows: Sequence[Mapping[str, Any]]) -> tuple[tuple[str, str], ...]
     """What has to be known of some risks, where a row has a number of them."""
     told = {row["risk"] for row in rows if row["value"] is not None}
     return tuple((mark, _NOTES[risk]) for risk, mark in _STARS.items() if risk in told)
+
+
+def _told_below(row: Mapping[str, Any]) -> bool:
+    """Whether a row has its sentence below the table; limits of physics have it in the verdict."""
+    return row["verdict"] == "watch" or (row["verdict"] == "over" and bool(row["own"]))
 
 
 def shown(rows: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:

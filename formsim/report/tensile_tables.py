@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
 
+from formsim.case.units import unit_list
 from formsim.report.lines import dash, folded, table
+from formsim.tensile.columns import KINDS
 from formsim.tensile.evaluate import Range, Values
 from formsim.tensile.fit import FIRST, Fit
 from formsim.tensile.gather import Tests, scatter
 from formsim.tensile.rank import FAR, Ranking
+from formsim.tensile.sizes import SIZE_WORDS
 
 _VALUES: tuple[tuple[str, Callable[[Values], float | None], float, int], ...] = (
     ("E\n[GPa]", lambda one: one.line.slope, 1e-3, 1),
@@ -19,6 +23,22 @@ _VALUES: tuple[tuple[str, Callable[[Values], float | None], float, int], ...] = 
     ("n\n[-]", lambda one: one.hardening, 1.0, 4),
     ("r\n[-]", lambda one: one.r, 1.0, 3),
 )
+
+
+def tensile_text(
+    tests: Tests, ranking: Ranking, assumed: Sequence[str], warnings: Sequence[str]
+) -> str:
+    """All that tests gave: their values, the fitted laws, what was assumed and what warns."""
+    parts = [values_table(tests), fits_table(ranking), assumed_text(assumed, warnings)]
+    return "\n\n".join(part for part in parts if part)
+
+
+def written_text(paths: Sequence[Path], chosen: Fit, ranking: Ranking) -> str:
+    """Files that were written into a folder, and the law of the card."""
+    names = ", ".join(path.name for path in paths)
+    asked = "" if chosen is ranking.best else ", as asked"
+    written = folded(f"written into {paths[0].parent}: {names}")
+    return "\n".join([*written, f"flow curve of the card: {chosen.kind}{asked}"])
 
 
 def values_table(tests: Tests) -> str:
@@ -62,9 +82,32 @@ def fits_table(ranking: Ranking) -> str:
     return "\n".join(lines)
 
 
-def assumed_text(assumed: Sequence[str]) -> str:
-    """What nobody measured or gave."""
-    return "\n".join(line for text in assumed for line in folded(f"assumed: {text}"))
+def assumed_text(assumed: Sequence[str], warnings: Sequence[str] = ()) -> str:
+    """What does not fit together, and what nobody measured or gave."""
+    told = [*(f"WARNING: {text}" for text in warnings), *(f"assumed: {text}" for text in assumed)]
+    return "\n".join(line for text in told for line in folded(text))
+
+
+def headers_text() -> str:
+    """Headers by which columns and sizes of the test piece are known."""
+    rows = [
+        (name, unit_list(kind.dimension) or "fraction", ", ".join(kind.words))
+        for name, kind in KINDS.items()
+    ]
+    sizes = [(name, "mm", ", ".join(words)) for name, words in SIZE_WORDS.items()]
+    columns = table(
+        ("quantity", "units", "headers it is known by"), rows, left=(0, 1, 2), widest={1: 20, 2: 60}
+    )
+    above = table(
+        ("size", "unit", "lines above the columns"), sizes, left=(0, 1, 2), widest={2: 60}
+    )
+    told = (
+        "Small and capital letters are alike; a unit stands behind the header, [kN], or in a row of"
+        " its own. A header with a unit of the other kind is taken for that: strain in mm is an"
+        " extension. Any other column is declared: --column QUANTITY=COLUMN:UNIT, or of one file"
+        " --column QUANTITY@FILE=COLUMN:UNIT."
+    )
+    return "\n".join([columns, "", above, "", *folded(told)])
 
 
 def _cells(one: Values) -> Iterator[str]:
@@ -106,9 +149,30 @@ def _meaning(tests: Tests) -> list[str]:
             f"; r between plastic strains of {_range([one.r_range for one in every])} %, after"
             " ISO 10113"
         )
-    columns = dict.fromkeys(one.test.columns for one in every)
-    third = f"columns: {'; or '.join(columns)}"
-    return [*folded(first), *folded(second), *folded(third)]
+    third = _by_file("columns", [(one.test.file, one.test.columns) for one in every])
+    unused = [
+        (one.test.file, ", ".join(f'"{header}"' for header in one.test.unused))
+        for one in every
+        if one.test.unused
+    ]
+    sized = [(one.test.file, one.test.sizes) for one in every if one.test.sizes]
+    return [
+        *folded(first),
+        *folded(second),
+        *third,
+        *_by_file("columns not used", unused),
+        *_by_file("sizes", sized),
+    ]
+
+
+def _by_file(what: str, told: Sequence[tuple[str, str]]) -> Iterator[str]:
+    """What is told of files, once where it is the same for all."""
+    by_text: dict[str, list[str]] = {}
+    for file, text in told:
+        by_text.setdefault(text, []).append(file)
+    for text, files in by_text.items():
+        of = f" of {', '.join(files)}" if len(by_text) > 1 else ""
+        yield from folded(f"{what}{of}: {text}")
 
 
 def _span(values: Sequence[float], digits: int) -> str:

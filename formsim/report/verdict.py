@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from formsim.report.advice import advice_on
 from formsim.report.error_table import bar_lines
 from formsim.report.lines import folded
-from formsim.report.risk_table import over_lines
+from formsim.report.risk_table import over_lines, shown
 from formsim.report.words import counted, number, wanted
 from formsim.results.record import ENDINGS
 
@@ -97,12 +97,24 @@ def ending(summary: Mapping[str, Any]) -> Ending:
     if not checks:
         return Ending("no checks were made")
     bad = sum(not check["passed"] for check in checks)
-    doomed = doomed_text(summary.get("findings", ()))
-    tail = f"; {doomed}, see below" if doomed else ""
+    doomed = [told] if (told := doomed_text(summary.get("findings", ()))) else []
     if bad:
-        return Ending(f"NOT PASSED: {bad} of {counted(len(checks), 'check')} failed{tail}")
-    good = f"all {len(checks)} checks ok" if len(checks) > 1 else "the check is ok"
-    return Ending(good + tail)
+        word, said = f"NOT PASSED: {bad} of {counted(len(checks), 'check')} failed", doomed
+    else:
+        word = f"all {len(checks)} checks ok" if len(checks) > 1 else "the check is ok"
+        said = [*doomed, *_beside(summary)]
+    return Ending(f"{word}; {', '.join(said)}, see below" if said else word)
+
+
+def _beside(summary: Mapping[str, Any]) -> Iterator[str]:
+    """How many places are beyond a limit of physics or to be watched, which fails no check."""
+    over = len(list(over_lines(summary)))
+    if over:
+        yield f"{over} over a limit of physics"
+    rows = [*shown(summary.get("risk", ())), *summary.get("findings", ())]
+    watched = sum(row["verdict"] == "watch" for row in rows)
+    if watched:
+        yield f"{watched} to watch"
 
 
 def _expectations(failed: Sequence[Mapping[str, Any]]) -> list[str]:

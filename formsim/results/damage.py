@@ -27,12 +27,14 @@ class DamageLaw:
     offset : constant beside the mean stress; None for the law of Cockcroft and Latham
     critical : value at which the sheet breaks; None where none is given
     source : of the critical value, or why there is none
+    warning : why a critical value that was asked for is not there
     """
 
     name: str
     offset: float | None
     critical: float | None
     source: str
+    warning: str = ""
 
     def of(self, integrals: Floats) -> Floats:
         """Damage of columns, the worst of their layers, (..., n_columns) [-].
@@ -59,7 +61,8 @@ def damage_law(case: Case) -> DamageLaw:
     try:
         critical = _of_specimen(law, Material.from_card(case.sheet.material))
     except TheoryRangeError as error:
-        return DamageLaw(name, offset, None, f"no critical value: {error}")
+        why = f"no critical value: {error}"
+        return DamageLaw(name, offset, None, why, why)
     source = f"{SPECIMEN.format(law.fracture_strain)}: {law.source}"
     return DamageLaw(name, offset, critical, source)
 

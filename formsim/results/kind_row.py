@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from formsim.case.stage import Flange, Iron, Neck, Pressurise, Stage, Stroke, TopLoad
+from formsim.case.stage import Dome, Flange, Iron, Neck, Pressurise, Stage, Stroke, TopLoad
 from formsim.errors import FormsimError
 from formsim.results import necking, shape
 from formsim.results.flanging import edge_strain, flange_size, total_edge_strain
@@ -24,7 +24,7 @@ def kind_row(
     row: dict[str, Any] = {}
     if isinstance(stage, Iron | Stroke):
         row["rings"] = [asdict(figures) for figures in ring_figures(record, stage)]
-    if record.kind == "dome" or (isinstance(stage, Stroke) and stage.dome is not None):
+    if _is_domed((*before, stage)) and not record.specimen:
         row["dome_depth"] = shape.dome_depth(record.body, record.final)
         row["stand_diameter"] = shape.stand_diameter(record.body, record.final)
     if record.kind == "trim":
@@ -41,6 +41,14 @@ def kind_row(
     if record.pressures:
         row["peak_pressure"] = peak_pressure(record)
     return row
+
+
+def _is_domed(stages: Sequence[Stage]) -> bool:
+    """Whether one of the stages has pressed a dome."""
+    return any(
+        isinstance(stage, Dome) or (isinstance(stage, Stroke) and stage.dome is not None)
+        for stage in stages
+    )
 
 
 def neck_row(record: StageRecord) -> dict[str, float | None]:

@@ -22,10 +22,10 @@ from formsim.results.damage import DamageLaw, damage_law
 from formsim.results.estimates import HOLDER, given_pressure, needed_pressure
 from formsim.results.flanging import edge_strain
 from formsim.results.ironing import ring_figures
-from formsim.results.limit_curve import GivenCurve, limit_curve
+from formsim.results.limit_curve import SLIGHT, GivenCurve, limit_curve
 from formsim.results.necking import load_ratio
 from formsim.results.record import Line, StageRecord
-from formsim.results.risk_words import NO_LIMIT, reason
+from formsim.results.risk_words import BEYOND, NO_LIMIT, reason
 from formsim.results.trace import Trace, history_of, trace_of
 from formsim.results.wrinkling import worst_rings
 from formsim.results.zones import ZONES
@@ -35,8 +35,14 @@ Verdict = Literal["safe", "watch", "over", "no limit given", "not judged"]
 YIELD = "plane strain yield stress of the wall as it has hardened"
 BEARS = "wall yields, or a perfect wall buckles, whichever comes first"
 SIEBEL = f"{HOLDER}, factor 2.5"
-INDEX = "limits.wrinkle_index of the case"
+INDEX = "wrinkle_index under [limits]"
 STRIP = "flat strip, Timoshenko and Gere 1961, Gerard and Becker 1957 (memory)"
+
+IRONED_PLACE = "ironed: the curve does not hold under pressure across the sheet"
+PRESSED = (
+    "no limit applies: the sheet is pressed together there and gets no thinner, so that no neck"
+    " opens; see the wrinkle index"
+)
 
 
 @dataclass(frozen=True)
@@ -49,7 +55,7 @@ class Risk:
     risk : what could go wrong
     value, limit : number and limit in ``unit``; None where there is none
     unit : empty for a ratio
-    margin : share of the limit that is left, negative beyond it; None without a limit
+    margin : share of the limit that is left, negative beyond it, at most 1; None without a limit
     verdict : in a word
     way : place along the sheet before the first stage, in a flat blank its radius [mm]; None where
         it has none
@@ -82,6 +88,7 @@ class RiskReport:
     ----------
     given : limit curve of the case
     law : damage law of the case
+    unused : limits of the case that no stage of it is compared with
     before, traces : what the columns of every stage went through, of stages of the results the
         case starts from and of its own; tests up to a limit left out
     rows : every risk of every stage and zone
@@ -89,6 +96,7 @@ class RiskReport:
 
     given: GivenCurve
     law: DamageLaw
+    unused: tuple[str, ...]
     before: tuple[Trace, ...]
     traces: tuple[Trace, ...]
     rows: tuple[Risk, ...]
@@ -100,9 +108,8 @@ class RiskReport:
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """Limits that were asked for and cannot be worked out."""
-        said = self.given.note, "" if self.law.critical else self.law.source
-        return tuple(note for note in said if note and note != NO_LIMIT)
+        """Limits that were asked for and cannot be worked out, or say less than they should."""
+        return (*self.given.warnings, *filter(None, [self.law.warning]), *self.unused)
 
     @property
     def worst(self) -> tuple[Risk, ...]:
@@ -147,7 +154,17 @@ def risk_report(case: Case, line: Line) -> RiskReport:
         traces.append(trace)
         judge = _Judge(case, trace, given, law)
         rows += [*judge.sheet(), *judge.tools(line, record, stage), *judge.wrinkles(record)]
-    return RiskReport(given, law, before, tuple(traces), tuple(rows))
+    unused = tuple(unused_limits(case))
+    return RiskReport(given, law, unused, before, tuple(traces), tuple(rows))
+
+
+def unused_limits(case: Case) -> Iterator[str]:
+    """Limits of the case that no stage of it can be compared with."""
+    if case.limits.cut_edge is not None and not any(isinstance(one, Flange) for one in case.stages):
+        yield (
+            "limits.cut_edge is compared with nothing: it holds for the edge of a flange stage, and"
+            " this case has none"
+        )
 
 
 @dataclass(frozen=True)
@@ -163,13 +180,12 @@ class _Judge:
         """Thinning, limit curve and damage of every zone."""
         trace, limits = self.trace, self.case.limits
         allowed = limits.max_thinning_percent
-        share, moments = trace.worst_share, trace.nearest_stroke
         for zone, inside in _zones(trace):
             at = _largest(trace.thinned, inside)
-            source = NO_LIMIT if allowed is None else "limits.max_thinning_percent of the case"
+            source = NO_LIMIT if allowed is None else "max_thinning_percent under [limits]"
             value = float(trace.thinned[at])
             yield self._row(zone, "thinning", value, allowed, "%", source, column=at)
-            yield self._curve_row(zone, inside, share, moments)
+            yield self._curve_row(zone, inside)
             at = _largest(trace.damage[-1], inside)
             yield self._row(
                 zone,
@@ -181,20 +197,31 @@ class _Judge:
                 column=at,
             )
 
-    def _curve_row(self, zone: str, inside: Bools, share: Floats, moments: Floats) -> Risk:
-        curve = self.given.curve
+    def _curve_row(self, zone: str, inside: Bools) -> Risk:
+        curve, trace, share = self.given.curve, self.trace, self.trace.worst_share
         if curve is None:
             return self._row(zone, "limit curve", None, None, "", self.given.note)
-        judged = inside & ~np.isnan(share)
-        if not judged.any():
-            why = "ironed: the curve does not hold under pressure across the sheet"
-            if not self.trace.ironed[inside].all():
-                why = "the strains lie beyond the right end of the given curve"
+        judged, beyond = inside & ~np.isnan(share), inside & trace.beyond
+        why = _not_judged(trace, inside, judged)
+        if why:
             return self._row(zone, "limit curve", None, None, "", why, verdict="not judged")
         at = _largest(share, judged)
-        stroke = float(moments[at])
+        value, told = float(share[at]), _readings(trace, at)
+        verdict: Verdict | None = None
+        if beyond.any():
+            told += f"; {BEYOND}"
+            verdict = "watch" if value <= 1.0 else None
         return self._row(
-            zone, "limit curve", float(share[at]), 1.0, "", curve.source, column=at, stroke=stroke
+            zone,
+            "limit curve",
+            value,
+            1.0,
+            "",
+            f"{told}; {curve.source}",
+            column=at,
+            stroke=float(trace.nearest_stroke[at]),
+            verdict=verdict,
+            told=told,
         )
 
     def tools(self, line: Line, record: StageRecord, stage: Stage) -> Iterator[Risk]:
@@ -267,8 +294,9 @@ class _Judge:
         own: bool = True,
         advice: bool = False,
         verdict: Verdict | None = None,
+        told: str = "",
     ) -> Risk:
-        margin = None if value is None or limit is None else 1.0 - value / limit
+        margin = None if value is None or limit is None else 1.0 - max(value, 0.0) / limit
         said = verdict or judged(margin, self.case.limits.watch_percent)
         if advice and said == "over":
             said = "watch"
@@ -285,7 +313,7 @@ class _Judge:
             stroke=stroke,
             source=source,
             own=own and not advice and limit is not None,
-            reason=reason(risk, said, zone, value, limit, source),
+            reason=reason(risk, said, zone, value, limit, source, told),
         )
 
 
@@ -296,6 +324,28 @@ def judged(margin: float | None, watch_percent: float) -> Verdict:
     if margin < 0.0:
         return "over"
     return "watch" if 100.0 * margin < watch_percent else "safe"
+
+
+def _not_judged(trace: Trace, inside: Bools, judged: Bools) -> str:
+    """Why no limit curve holds for a zone; empty where one does."""
+    if not judged.any():
+        return IRONED_PLACE if trace.ironed[inside].all() else BEYOND
+    thinner = (trace.major[-1] + trace.minor[-1])[judged] > 0.0
+    if trace.beyond[inside].any() or thinner.any() or trace.worst_share[judged].max() >= SLIGHT:
+        return ""
+    return PRESSED
+
+
+def _readings(trace: Trace, column: int) -> str:
+    """Both readings of the limit curve for a column where it was nearest, in words."""
+    state = trace.nearest[column]
+    straight, level = (float(one[state, column]) for one in (trace.straight, trace.level))
+    told = f"{100.0 * straight:.0f} % of the straight way to the limit curve"
+    if not np.isfinite(level) or level <= 0.0:
+        return told
+    gap = float(trace.major[state, column]) * (1.0 / level - 1.0)
+    side = "below" if gap >= 0.0 else "above"
+    return f"{told}, {100.0 * level:.0f} % at equal minor strain ({abs(gap):.3f} {side} it)"
 
 
 def _zones(trace: Trace) -> Iterator[tuple[str, Bools]]:

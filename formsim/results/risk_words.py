@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import Final
 
 NO_LIMIT: Final = "no limit given"
+BEYOND: Final = (
+    "strains beyond the right end of the given curve and above its lowest point, no limit there"
+)
 
 _FACTS = {
     "thinning": "{zone}: the sheet has lost {value:.1f} % of its thickness",
-    "limit curve": "{zone}: the strains have come {percent:.0f} % of the way to the limit curve",
+    "limit curve": "{zone}: {told}",
     "damage": "{zone}: damage {value:.3g}",
     "ironing": "{zone}: the wall behind it is pulled with {percent:.0f} % of what makes it yield",
     "neck load": "the die pushes with {percent:.0f} % of what a perfect wall bears",
@@ -35,7 +38,13 @@ _SAFE = "enough is left"
 
 
 def reason(
-    risk: str, verdict: str, zone: str, value: float | None, limit: float | None, source: str
+    risk: str,
+    verdict: str,
+    zone: str,
+    value: float | None,
+    limit: float | None,
+    source: str,
+    told: str = "",
 ) -> str:
     """Why a risk is judged as it is.
 
@@ -43,17 +52,22 @@ def reason(
     ----------
     value, limit : in the unit of the risk; None where there is none
     source : of the limit, or why there is none
+    told : what the number says, where more than the number is to be told
     """
     if value is None:
         return f"{zone}: {source}"
-    fact = _FACTS[risk].format(zone=zone, value=value, percent=100.0 * value)
+    fact = _FACTS[risk].format(zone=zone, value=value, percent=100.0 * value, told=told)
     if risk == "thinning" and value < 0.0:
         fact = f"{zone}: the sheet is {-value:.1f} % thicker than at first"
     if limit is None:
         return f"{fact}; {NO_LIMIT}"
     if risk in ("thinning", "damage", "edge stretch"):
         fact += f", the limit is {limit:.3g}"
+    if value < 0.0:
+        return f"{fact}; nothing of the limit is used"
     tail = {"over": _OVER[risk], "watch": _WATCH, "safe": _SAFE}.get(verdict, verdict)
+    if BEYOND in told:
+        tail = "measure the curve further to the right"
     if value > limit:
         tail = _OVER[risk]
     return f"{fact}; {tail}"

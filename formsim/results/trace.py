@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formsim.arrays import Bools, Floats
+from formsim.arrays import Bools, Floats, Ints
 from formsim.case.stage import Stage
 from formsim.results.curve import between_lines, strip
 from formsim.results.damage import DamageLaw
 from formsim.results.history import History
 from formsim.results.limit_curve import LimitCurve
-from formsim.results.record import StageRecord
+from formsim.results.record import Frame, StageRecord
 from formsim.results.strains import middle_strains
 from formsim.results.thickness import thickness_profile
 from formsim.results.zones import zones
@@ -32,13 +32,14 @@ class Trace(History):
 
     Attributes
     ----------
-    share : how far they have come to the limit curve, 1 on it; not a number where none holds,
-        (n_states, n_columns) [-]
+    straight, level : how far they have come to the limit curve, on the straight way and at equal
+        minor strain, 1 on it; not a number where none holds, (n_states, n_columns) [-]
     damage : by the law of the case, (n_states, n_columns) [-]; of a stage that was read from a
         result in its last state only, (1, n_columns)
     """
 
-    share: Floats
+    straight: Floats
+    level: Floats
     damage: Floats
 
     @property
@@ -54,6 +55,18 @@ class Trace(History):
         return at_last
 
     @property
+    def share(self) -> Floats:
+        """The more severe reading of the limit curve, (n_states, n_columns) [-]."""
+        found: Floats = np.fmax(self.straight, self.level)
+        return found
+
+    @property
+    def beyond(self) -> Bools:
+        """Columns that were stretched where the curve does not reach, (n_columns)."""
+        unknown: Bools = np.isnan(self.share) & ~self.squeezed
+        return np.asarray(unknown.any(axis=0))
+
+    @property
     def worst_share(self) -> Floats:
         """Largest share up to where a column was ironed, (n_columns) [-]; else not a number."""
         most = self.known_share.max(axis=0)
@@ -62,13 +75,24 @@ class Trace(History):
     @property
     def nearest_stroke(self) -> Floats:
         """Stroke at which every column was nearest to the curve, (n_columns) [mm]."""
-        strokes: Floats = self.strokes[self.known_share.argmax(axis=0)]
+        strokes: Floats = self.strokes[self.nearest]
         return strokes
+
+    @property
+    def nearest(self) -> Ints:
+        """State in which every column was nearest to the curve, (n_columns)."""
+        states: Ints = self.known_share.argmax(axis=0)
+        return states
 
     @property
     def known_share(self) -> Floats:
         """Shares, minus infinity where no curve holds, (n_states, n_columns) [-]."""
         return np.where(np.isnan(self.share), -np.inf, self.share)
+
+
+def _stroke(record: StageRecord, frame: Frame) -> float:
+    """Stroke of a state; a springback happens at the last one [mm]."""
+    return record.stroke if frame.phase == "springback" else frame.stroke
 
 
 def history_of(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> History:
@@ -81,7 +105,7 @@ def history_of(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> Hi
         stage=record.name,
         zones=zones(profile, stage, before)[:-1],
         way=between_lines(profile.way),
-        strokes=np.array([frame.stroke for frame in record.frames]),
+        strokes=np.array([_stroke(record, frame) for frame in record.frames]),
         phases=tuple(frame.phase for frame in record.frames),
         major=strains.max(axis=1),
         minor=strains.min(axis=1),
@@ -93,10 +117,14 @@ def history_of(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> Hi
 
 def trace_of(history: History, curve: LimitCurve | None, law: DamageLaw) -> Trace:
     """A history by a limit curve, which does not hold for columns that were ironed, and a law."""
-    share = np.full_like(history.major, np.nan)
+    nothing = np.full_like(history.major, np.nan)
+    readings = (nothing, nothing)
     if curve is not None:
-        share = np.where(history.squeezed, np.nan, curve.share(history.major, history.minor))
-    return Trace(**vars(history), share=share, damage=law.of(history.integrals))
+        strains = history.major, history.minor
+        readings = curve.straight(*strains), curve.level(*strains)
+    straight, level = (np.where(history.squeezed, np.nan, one) for one in readings)
+    damage = law.of(history.integrals)
+    return Trace(**vars(history), straight=straight, level=level, damage=damage)
 
 
 def _squeezed(body: Body, state: State) -> Bools:

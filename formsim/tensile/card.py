@@ -20,6 +20,9 @@ COMMON = "common practice, no source"
 LEAST_R2 = 0.995
 """Correlation of the elastic line below which its slope is no Young's modulus."""
 
+MISMATCH = 0.15
+"""How far an elastic slope may be off the Young's modulus of the metal; our own number."""
+
 
 @dataclass(frozen=True)
 class Metal:
@@ -60,13 +63,14 @@ class Given:
 
 @dataclass(frozen=True)
 class Elastic:
-    """Elastic constants and density with their sources, and what was assumed, in words."""
+    """Elastic constants and density with their sources, assumptions and warnings in words."""
 
     young: float
     poisson: float
     density: float
     sources: Mapping[str, str]
     assumed: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
 
 
 def elastic_of(tests: Sequence[Values], given: Given) -> Elastic:
@@ -74,22 +78,27 @@ def elastic_of(tests: Sequence[Values], given: Given) -> Elastic:
 
     Raises
     ------
-    TensileError : nothing tells which metal it is
+    TensileError : nothing tells which metal it is, or the elastic slope is not that of the metal
     """
     slope = mean_of(tests, lambda one: one.line.slope)
     straight = min(one.line.r2 for one in tests) >= LEAST_R2
     name = given.metal or _metal_of(slope if given.young is None else given.young)
+    metal = METALS.get(name or "")
     young = given.young
     sources: dict[str, str] = {"young": "given"}
     assumed: list[str] = []
-    metal = METALS.get(name or "")
+    warnings = _mismatch(tests, given, metal, slope, straight)
+    if metal is not None and given.metal is None:
+        by = "the Young's modulus given" if given.young else f"an elastic slope of {_gpa(slope)}"
+        assumed.append(f"the metal is {name}, by {by}; --metal says otherwise")
     if young is None and metal is not None:
         if straight and metal.softest <= slope <= metal.stiffest:
             young, sources["young"] = slope, "measured: mean elastic slope"
         else:
             young = metal.young
-            sources["young"] = f"assumed for {name}: {COMMON}; slope measured {slope / 1e3:.3g} GPa"
-            assumed.append(f"Young's modulus {young / 1e3:g} GPa, usual for {name}")
+            sources["young"] = f"assumed for {name}: {COMMON}; slope measured {_gpa(slope)}"
+            told = f"usual for {name}; the tests show a slope of {_gpa(slope)}"
+            assumed.append(f"Young's modulus {_gpa(young)}, {told}")
     found: dict[str, float | None] = {"poisson": given.poisson, "density": given.density}
     for key, unit in (("poisson", ""), ("density", " kg/m3")):
         sources[key] = "given"
@@ -97,18 +106,72 @@ def elastic_of(tests: Sequence[Values], given: Given) -> Elastic:
             found[key] = getattr(metal, key)
             sources[key] = f"assumed for {name}: {COMMON}"
             assumed.append(f"{_WORDS[key]} {found[key]:g}{unit}, usual for {name}")
-    lacking = [f"--{key}" for key, value in {"young": young, **found}.items() if value is None]
-    if young is None or found["poisson"] is None or found["density"] is None:
-        message = (
-            f"is not known and an elastic slope of {slope / 1e3:.3g} GPa does not tell the metal:"
-            f" give it, or --metal, one of {', '.join(METALS)}"
-        )
-        hint = "a soft slope is that of the machine: record the extension with a gauge on the piece"
-        what = "card"
-        faults = [Fault(one, "", message) for one in lacking]
-        raise TensileError(what, faults, hint=hint if slope < SOFT else "")
+    poisson, density = found["poisson"], found["density"]
+    if young is None or poisson is None or density is None:
+        lacking = [key for key, value in {"young": young, **found}.items() if value is None]
+        raise _unknown(tests, lacking, slope)
     digits = float(f"{young:.4g}")
-    return Elastic(digits, found["poisson"], found["density"], sources, tuple(assumed))
+    return Elastic(digits, poisson, density, sources, tuple(assumed), warnings)
+
+
+def _mismatch(
+    tests: Sequence[Values], given: Given, metal: Metal | None, slope: float, straight: bool
+) -> tuple[str, ...]:
+    """Warning of an elastic slope far from that of the metal.
+
+    Raises
+    ------
+    TensileError : the slope contradicts the metal named, and no Young's modulus is given
+    """
+    usual = given.young or (metal.young if metal else slope)
+    if abs(slope / usual - 1.0) <= MISMATCH:
+        return ()
+    if slope < SOFT:
+        told = f"the elastic slope of {_gpa(slope)} is that of the machine, with no gauge on the"
+        return (f"{told} piece; if there was one, {_causes(tests)}",)
+    other = _metal_of(slope)
+    of = f" (that of {other})" if other and other != given.metal else ""
+    told = f"the tests show an elastic slope of {_gpa(slope)}{of}, not about {_gpa(usual)}"
+    told += f": {_causes(tests)}"
+    if given.young is not None or not straight:
+        return (told,)
+    what = "card"
+    hint = "--young X states Young's modulus where the slope of the tests is known to be off"
+    raise TensileError(what, [Fault("--metal", given.metal or "", told)], hint=hint)
+
+
+def _unknown(tests: Sequence[Values], lacking: Sequence[str], slope: float) -> TensileError:
+    """Constants that nothing tells, and why the elastic slope does not."""
+    what = "card"
+    known = ", ".join(METALS)
+    if slope >= SOFT and "young" in lacking:
+        expected = (
+            f"is that of no metal known here ({known}): {_causes(tests)}. If all is right, give"
+            f" {', '.join(f'--{key}' for key in lacking)}"
+        )
+        return TensileError(what, [Fault("elastic slope", _gpa(slope), expected)])
+    message = (
+        f"is not known and an elastic slope of {_gpa(slope)} does not tell the metal: give it, or"
+        f" --metal, one of {known}"
+    )
+    faults = [Fault(f"--{key}", "", message) for key in lacking]
+    hint = (
+        "a soft slope is that of the machine: record the extension with a gauge on the piece; if"
+        f" there was one, {_causes(tests)}"
+    )
+    return TensileError(what, faults, hint=hint if slope < SOFT else "")
+
+
+def _causes(tests: Sequence[Values]) -> str:
+    """What makes an elastic slope wrong, likeliest first."""
+    sizes = "; ".join(dict.fromkeys(one.test.sizes for one in tests if one.test.sizes))
+    if sizes:
+        return f"is a size of the test piece wrong ({sizes}), a unit, or the metal?"
+    return "is a unit of stress or strain wrong, or the metal?"
+
+
+def _gpa(modulus: float) -> str:
+    return f"{modulus / 1e3:.4g} GPa"
 
 
 _WORDS = {"poisson": "Poisson's ratio", "density": "density"}
@@ -144,15 +207,32 @@ def card_of(
 def r_assumption(tests: Tests) -> str:
     """What is assumed of the r-values where not all were measured; empty for nothing."""
     measured = tests.r_by_angle()
+    every = [one for group in (tests.along, *tests.across.values()) for one in group]
+    if not measured and any(one.test.width_strain is not None for one in every):
+        return (
+            "THE CARD IS ISOTROPIC: a width was recorded, but it grows, narrows more than constant"
+            " volume allows (is the gauge length or the width wrong?), or has fewer than three rows"
+            " between the plastic strains r is taken over (see --r-range); no r-values"
+        )
     if not measured:
-        return "isotropic sheet: no width was measured, the card has no r-values"
+        unused = dict.fromkeys(header for one in every for header in one.test.unused)
+        hint = ""
+        if unused:
+            headers = ", ".join(f'"{header}"' for header in unused)
+            hint = f"; if one of {headers} is it, declare it: --column width_change=..."
+        return (
+            "THE CARD IS ISOTROPIC: no column of a change of width was recognised, so that there"
+            f" are no r-values{hint}"
+        )
     if not {0.0, 45.0, 90.0} <= set(measured):
         angles = ", ".join(f"{angle:g}" for angle in measured)
         return f"mean r-value from {angles} degrees alone: 0, 45 and 90 are needed for the mean"
     return ""
 
 
-def card_text(card: MaterialCard, ranking: Ranking, assumed: Sequence[str]) -> str:
+def card_text(
+    card: MaterialCard, ranking: Ranking, assumed: Sequence[str], warnings: Sequence[str] = ()
+) -> str:
     """Card as a TOML file, the other fitted laws as comments."""
     plain = card.model_dump(exclude_none=True, exclude_defaults=True)
     sources = plain.pop("sources")
@@ -161,6 +241,7 @@ def card_text(card: MaterialCard, ranking: Ranking, assumed: Sequence[str]) -> s
         f' material = {{ card = "{card.name}.toml" }}',
         "# Units: MPa, kg/m3. The flow curve is measured up to a plastic strain of"
         f" {ranking.uniform:.4f} and extrapolated beyond.",
+        *(f"# WARNING: {text}" for text in warnings),
         *(f"# Assumed: {text}." for text in assumed),
         *(f"{key} = {inline(value)}" for key, value in plain.items()),
         "",

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from formsim.case.units import UNITS
+from formsim.case.units import UNITS, known_unit
 from formsim.errors import Fault
 
 
@@ -27,30 +27,37 @@ class Kind:
 
 KINDS: Mapping[str, Kind] = MappingProxyType(
     {
-        "force": Kind("force", ("force", "load", "tensile force", "f", "kraft", "prüfkraft")),
+        "force": Kind(
+            "force",
+            ("force", "load", "tensile force", "standard force", "axial force", "f", "kraft")
+            + ("prüfkraft", "standardkraft", "zugkraft", "last"),
+        ),
         "extension": Kind(
             "length",
             ("extension", "elongation", "displacement", "length change", "change of length")
-            + ("dl", "delta l", "δl", "verlängerung", "längenänderung"),
+            + ("dl", "delta l", "δl", "verlängerung", "längenänderung", "wegaufnehmer")
+            + ("dehnungsaufnehmer", "längsaufnehmer", "extensometer"),
         ),
         "stress": Kind(
             "stress",
-            ("stress", "engineering stress", "nominal stress", "r", "sigma", "spannung")
-            + ("technische spannung",),
+            ("stress", "engineering stress", "nominal stress", "tensile stress", "r", "sigma")
+            + ("spannung", "technische spannung", "zugspannung", "nennspannung"),
         ),
         "strain": Kind(
             "ratio",
-            ("strain", "engineering strain", "nominal strain", "e", "epsilon", "dehnung")
-            + ("technische dehnung",),
+            ("strain", "engineering strain", "nominal strain", "axial strain", "e", "epsilon")
+            + ("dehnung", "technische dehnung", "nenndehnung", "längsdehnung", "gesamtdehnung"),
         ),
         "width_change": Kind(
             "length",
-            ("width change", "change of width", "transverse extension", "db", "delta b", "δb")
-            + ("breitenänderung",),
+            ("width change", "change of width", "width reduction", "transverse extension", "db")
+            + ("delta b", "δb", "breitenänderung", "breitenabnahme", "breitenverformung")
+            + ("breitenaufnehmer", "queraufnehmer"),
         ),
         "width_strain": Kind(
             "ratio",
-            ("width strain", "transverse strain", "lateral strain", "querdehnung"),
+            ("width strain", "transverse strain", "lateral strain", "querdehnung")
+            + ("breitendehnung",),
         ),
     }
 )
@@ -58,16 +65,6 @@ _TWIN = {"extension": "strain", "strain": "extension", "width_change": "width_st
     "width_strain": "width_change"
 }
 _TRUE = re.compile(r"\b(true|log|logarithmic|wahre)\b")
-_ALIASES = {"n/mm²": "N/mm2", "n/mm^2": "N/mm2", "n/mm2": "N/mm2", "μm": "um", "percent": "%"} | {
-    "-": "",
-    "1": "",
-    "mm/mm": "",
-    "m/m": "",
-    "[-]": "",
-    "kn": "kN",
-    "mpa": "MPa",
-    "gpa": "GPa",
-}
 _BRACKETS = re.compile(r"^(.*?)[\s_]*[\[(<{]\s*([^\])>}]*?)\s*[\])>}]\s*$")
 _BEHIND = re.compile(r"^(.*?)(?:\s*[/,]\s*|\s+in\s+|\s+|_)(\S+)\s*$")
 
@@ -92,14 +89,15 @@ class Chosen:
 
 @dataclass(frozen=True)
 class Declared:
-    """A column named on the command line: its header or number, and its unit if one was given."""
+    """A column named on the command line: its header or number, its unit and its file, if given."""
 
     column: str
     unit: str | None
+    file: str | None = None
 
 
 def declared_columns(texts: Iterable[str]) -> dict[str, Declared]:
-    """Columns declared as ``QUANTITY=COLUMN`` or ``QUANTITY=COLUMN:UNIT``.
+    """Columns declared as ``QUANTITY=COLUMN:UNIT`` or, of one file, ``QUANTITY@FILE=COLUMN:UNIT``.
 
     Raises
     ------
@@ -107,25 +105,27 @@ def declared_columns(texts: Iterable[str]) -> dict[str, Declared]:
     """
     found: dict[str, Declared] = {}
     for text in texts:
-        name, equals, rest = text.partition("=")
+        place, equals, rest = text.partition("=")
+        name, _, file = place.partition("@")
         if not equals or name not in KINDS or not rest:
             message = (
                 f'"{text}" declares no column: write QUANTITY=COLUMN:UNIT, such as'
-                f' force="Channel 2:kN"; quantities are {", ".join(KINDS)}'
+                f' force="Channel 2:kN", or of one file force@FILE="Channel 2:kN"; quantities are'
+                f" {', '.join(KINDS)}"
             )
             raise ValueError(message)
         column, colon, unit = rest.rpartition(":")
         known = known_unit(unit) if colon else None
-        found[name] = Declared(column, known) if known is not None else Declared(rest, None)
+        declared = Declared(column, known) if known is not None else Declared(rest, None)
+        found[place] = replace(declared, file=file or None)
     return found
 
 
-def known_unit(text: str) -> str | None:
-    """Unit of a text as ``case.units`` writes it, "" for a fraction; None for no unit."""
-    bare = text.strip()
-    if bare in {unit for table in UNITS.values() for unit in table if unit}:
-        return bare
-    return _ALIASES.get(bare.casefold())
+def declared_for(declared: Mapping[str, Declared], file: str) -> dict[str, Declared]:
+    """Columns by quantity declared for a file: those of every file, then its own."""
+    found = {name: one for name, one in declared.items() if one.file is None}
+    own = {name: one for name, one in declared.items() if one.file == file}
+    return found | {name.partition("@")[0]: one for name, one in own.items()}
 
 
 def split_header(header: str) -> tuple[str, str | None]:
@@ -162,7 +162,8 @@ def choose_columns(
     for name, column in declared.items():
         index = _declared_index(column, headers, [bare for bare, _ in split])
         if index is None:
-            faults.append(Fault(name, column.column, f"no such column; {_listed(headers)}"))
+            only = f"; --column {name}@FILE=... declares a column of one file alone"
+            faults.append(Fault(name, column.column, f"no such column; {_listed(headers)}{only}"))
             continue
         unit = known[index] if column.unit is None else column.unit
         _take(name, index, unit, headers, largest, chosen, faults)
@@ -204,8 +205,13 @@ def _take(
     faults.append(Fault(name, headers[index], expected))
 
 
+def plain_words(bare: str) -> str:
+    """A header in small letters with single spaces."""
+    return re.sub(r"[\s_.\-]+", " ", bare.lower()).strip()
+
+
 def _recognised(bare: str, unit: str | None) -> str | None:
-    words = re.sub(r"[\s_.\-]+", " ", bare.casefold()).strip()
+    words = plain_words(bare)
     if _TRUE.search(words):
         return None
     words = re.sub(r"\s*\d+$", "", words)

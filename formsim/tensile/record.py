@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from formsim.arrays import Bools, Floats, Ints, runs
 from formsim.errors import Fault, TensileError
-from formsim.tensile.columns import Chosen, Declared, choose_columns
+from formsim.tensile.columns import Chosen, Declared, choose_columns, declared_for
+from formsim.tensile.sizes import stated_sizes
 from formsim.tensile.table import DataTable, read_table
 
 LEAST = 20
 """Fewest rows of a test that is evaluated."""
+
+ALIKE = 0.01
+"""How far a size given may be off that which the file states."""
 
 BACK = 5e-4
 """Strain that extension may go back by as noise or a slip of the gauge [-]."""
@@ -44,6 +48,9 @@ class TensileTest:
     width_strain : engineering strain of the width, below zero [-]; None where not measured
     lines : lines of the file
     columns : which column was taken for what, in words
+    unused : headers of the columns that were not
+    sizes : of the test piece that stress and strain hang on, in words; empty for none
+    warnings : what does not fit together
     """
 
     file: str
@@ -53,6 +60,9 @@ class TensileTest:
     width_strain: Floats | None
     lines: Ints
     columns: str
+    unused: tuple[str, ...] = ()
+    sizes: str = ""
+    warnings: tuple[str, ...] = ()
 
     def only(self, rows: Bools | slice) -> TensileTest:
         """Some rows of it."""
@@ -72,7 +82,8 @@ def read_test(
 
     Parameters
     ----------
-    declared : columns named by the user, by quantity
+    specimen : sizes the user gave; others are taken from lines above the columns
+    declared : columns named by the user
     drop_loops : leave out unloading loops instead of refusing them
 
     Raises
@@ -80,15 +91,20 @@ def read_test(
     TensileError : with every fault of the file
     """
     table = read_table(path)
+    columns = table.columns
     with np.errstate(invalid="ignore"):
-        largest = [float(np.nanmax(np.abs(column), initial=0.0)) for column in table.values.T]
-    chosen, faults = choose_columns(table.headers, table.units, declared, largest)
+        largest = [float(np.nanmax(np.abs(column), initial=0.0)) for column in columns.values.T]
+    own = declared_for(declared, table.file)
+    chosen, faults = choose_columns(columns.headers, columns.units, own, largest)
+    stated = stated_sizes(columns.above)
+    warnings = tuple(_size_warnings(stated, specimen))
+    specimen = _completed(specimen, stated)
     faults += _size_faults(chosen, specimen)
     if faults:
         raise TensileError(table.file, faults)
     test, faults = _engineering(table, chosen, specimen)
     if not faults:
-        test, faults = _without_loops(test, drop_loops)
+        test, faults = _without_loops(replace(test, warnings=warnings), drop_loops)
     faults = faults or _length_faults(test)
     if faults:
         raise TensileError(table.file, faults)
@@ -114,6 +130,30 @@ def _size_faults(chosen: Mapping[str, Chosen], specimen: Specimen) -> list[Fault
     ]
 
 
+def _completed(specimen: Specimen, stated: Mapping[str, float]) -> Specimen:
+    """Sizes as given, else as the file states them."""
+    own = {name: value for name, value in asdict(specimen).items() if value is not None}
+    return Specimen(**{**stated, **own})
+
+
+def _size_warnings(stated: Mapping[str, float], specimen: Specimen) -> Iterator[str]:
+    for name, value in stated.items():
+        given = getattr(specimen, name)
+        if given is not None and abs(given / value - 1.0) > ALIKE:
+            option = f"--{name.replace('_', '-')}"
+            yield f"the file states {value:g} mm, {option} {given:g} mm was taken: which is right?"
+
+
+def _size_words(chosen: Mapping[str, Chosen], specimen: Specimen) -> str:
+    """Sizes that stress and strain of a test hang on."""
+    words = []
+    if "strain" not in chosen:
+        words.append(f"gauge length {specimen.gauge_length:g} mm")
+    if "stress" not in chosen:
+        words.append(f"width {specimen.width:g} mm, thickness {specimen.thickness:g} mm")
+    return ", ".join(words)
+
+
 def _given(chosen: Mapping[str, Chosen]) -> str:
     return ", ".join(name.replace("_", " ") for name in chosen)
 
@@ -122,7 +162,7 @@ def _engineering(
     table: DataTable, chosen: Mapping[str, Chosen], specimen: Specimen
 ) -> tuple[TensileTest, list[Fault]]:
     """Stress and strain of a table, from zero load on and without rows that lack either."""
-    read = {name: table.values[:, one.index] * one.factor for name, one in chosen.items()}
+    read = {name: table.columns.values[:, one.index] * one.factor for name, one in chosen.items()}
     section = (specimen.width or 1.0) * (specimen.thickness or 1.0)
     stress = read["stress"] if "stress" in read else read["force"] / section
     gauge = specimen.gauge_length or 1.0
@@ -133,8 +173,14 @@ def _engineering(
         + (f" in {chosen[name].unit}" if chosen[name].unit else "")
         for name in _used(read)
     )
+    used = {chosen[name].index for name in _used(read)}
+    unused = tuple(one for k, one in enumerate(table.columns.headers) if k not in used)
+    sizes = _size_words(chosen, specimen)
     there: Bools = np.isfinite(stress) & np.isfinite(strain)
-    whole = TensileTest(table.file, table.digest, strain, stress, width, table.lines, words)
+    lines = table.columns.lines
+    whole = TensileTest(
+        table.file, table.digest, strain, stress, width, lines, words, unused, sizes
+    )
     test = whole.only(there)
     if not there.any():
         return test, [Fault("row", "", "no row has both a stress and a strain")]

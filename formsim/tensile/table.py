@@ -1,29 +1,17 @@
-"""The text of a test file as columns of numbers."""
+"""A test file as columns of numbers."""
 
 from __future__ import annotations
 
 import hashlib
-import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
-from formsim.arrays import Floats, Ints
-from formsim.errors import Fault, TensileError
-from formsim.tensile.columns import known_unit
+from formsim.case.file_bytes import UnreadableError, file_bytes, files_beside
+from formsim.case.number_table import NumberTable, number_table
+from formsim.errors import CaseError, Fault, TensileError
 
 LARGEST = 50_000_000
 """Largest test file accepted [bytes]."""
-
-SHOWN = 6
-"""Faulty lines that are told one by one."""
-
-_COMMENT = ("#", "//")
-_SEPARATORS = (";", "\t", ",", None)
-_POINT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
-_COMMA = re.compile(r"[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?")
 
 
 @dataclass(frozen=True)
@@ -34,164 +22,32 @@ class DataTable:
     ----------
     file : name of the file
     digest : SHA-256 of what is in it, the first 12 hexadecimal characters
-    headers : names of the columns
-    units : of a row of units, None where there is none
-    values : (rows, columns), NaN where a field is empty
-    lines : line of the file of every row, (rows)
+    columns : what it holds
     """
 
     file: str
     digest: str
-    headers: tuple[str, ...]
-    units: tuple[str | None, ...]
-    values: Floats
-    lines: Ints
+    columns: NumberTable
 
 
 def read_table(path: Path) -> DataTable:
-    """Read a file of columns: comma, semicolon, tab or spaces between them.
-
-    Decimal commas, comment lines (# or //), lines above the header and a row of units are
-    understood.
+    """Read a file of columns.
 
     Raises
     ------
     TensileError : with the lines that cannot be read
     """
     data = _bytes_of(path)
-    lines = [
-        (number, line.strip())
-        for number, line in enumerate(_decoded(data).splitlines(), start=1)
-        if line.strip() and not line.strip().startswith(_COMMENT)
-    ]
-    separator = _separator([line for _, line in lines])
-    fields = _trimmed([(number, _split(line, separator)) for number, line in lines])
-    decimal = _COMMA if _has_commas(fields, separator) else _POINT
-    first = next((k for k, (_, row) in enumerate(fields) if _is_numeric(row, decimal)), None)
-    if first is None:
-        message = "no row of at least two numbers; expected columns with a header above them"
-        raise TensileError(path.name, [Fault("file", "", message)])
-    body = fields[first:]
-    width = len(body[0][1])
-    faults = _row_faults(body, width, decimal)
-    if faults:
-        raise TensileError(path.name, faults)
-    headers, units = _heads([row for _, row in fields[:first]], width, path.name, separator)
-    values = np.array([[_number(field) for field in row] for _, row in body])
-    return DataTable(
-        path.name,
-        hashlib.sha256(data).hexdigest()[:12],
-        headers,
-        units,
-        values,
-        np.array([number for number, _ in body]),
-    )
+    try:
+        columns = number_table(data, path.name)
+    except CaseError as error:
+        raise TensileError(path.name, list(error.faults)) from None
+    return DataTable(path.name, hashlib.sha256(data).hexdigest()[:12], columns)
 
 
 def _bytes_of(path: Path) -> bytes:
     try:
-        if path.is_dir():
-            raise TensileError(str(path), [Fault("file", "", "is a folder, not a test file")])
-        if path.stat().st_size > LARGEST:
-            message = f"is larger than {LARGEST / 1e6:.0f} MB; expected one tensile test"
-            raise TensileError(path.name, [Fault("file", "", message)])
-        return path.read_bytes()
-    except FileNotFoundError:
-        near = sorted(one.name for one in path.parent.glob("*.csv"))[:6]
-        hint = f"in {path.parent} there is {', '.join(near)}" if near else ""
-        raise TensileError(str(path), [Fault("file", "", "no such file")], hint=hint) from None
-    except OSError as error:
-        reason = (error.strerror or "no reason given").lower()
-        raise TensileError(str(path), [Fault("file", "", f"cannot be read: {reason}")]) from None
-
-
-def _decoded(data: bytes) -> str:
-    """Text of a file; that of older Windows programs where it is not Unicode."""
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return data.decode("utf-16", errors="replace")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace")
-
-
-def _separator(lines: Sequence[str]) -> str | None:
-    """What stands between columns: that which makes most lines rows of numbers."""
-
-    def rows(separator: str | None) -> int:
-        split = (_split(line, separator) for line in lines)
-        either = (_POINT,) if separator == "," else (_POINT, _COMMA)
-        return sum(any(_is_numeric(row, one) for one in either) for row in split)
-
-    return max(_SEPARATORS, key=rows)
-
-
-def _split(line: str, separator: str | None) -> list[str]:
-    return [field.strip().strip('"').strip() for field in line.split(separator)]
-
-
-def _trimmed(fields: list[tuple[int, list[str]]]) -> list[tuple[int, list[str]]]:
-    """Rows without the empty last field that a separator at the end of every line makes."""
-    rows = [row for _, row in fields if _is_numeric(row, _POINT) or _is_numeric(row, _COMMA)]
-    if not rows or any(row[-1] for row in rows):
-        return fields
-    return [(number, row if row[-1] else row[:-1]) for number, row in fields]
-
-
-def _is_numeric(row: Sequence[str], decimal: re.Pattern[str]) -> bool:
-    filled = [field for field in row if field]
-    return len(filled) >= 2 and all(decimal.fullmatch(field) for field in filled)
-
-
-def _has_commas(fields: Sequence[tuple[int, list[str]]], separator: str | None) -> bool:
-    if separator == ",":
-        return False
-    commas, points = (sum(_is_numeric(row, one) for _, row in fields) for one in (_COMMA, _POINT))
-    return commas > points
-
-
-def _row_faults(
-    body: Sequence[tuple[int, list[str]]], width: int, decimal: re.Pattern[str]
-) -> list[Fault]:
-    faults = []
-    for number, row in body:
-        strange = [field for field in row if field and not decimal.fullmatch(field)]
-        if strange:
-            also = _COMMA if decimal is _POINT else _POINT
-            mixed = all(also.fullmatch(field) for field in strange)
-            why = "decimal points and decimal commas in one file" if mixed else "is no number"
-            faults.append(Fault("row", strange[0][:30], why, number))
-        elif len(row) != width:
-            faults.append(Fault("row", "", f"has {len(row)} fields, the first has {width}", number))
-    if len(faults) > SHOWN:
-        more = len(faults) - SHOWN
-        return [*faults[:SHOWN], Fault("row", "", f"and {more} more lines that cannot be read")]
-    return faults
-
-
-def _number(field: str) -> float:
-    return float(field.replace(",", ".")) if field else float("nan")
-
-
-def _heads(
-    above: Sequence[list[str]], width: int, name: str, separator: str | None
-) -> tuple[tuple[str, ...], tuple[str | None, ...]]:
-    """Headers and units from the lines above the numbers."""
-    nothing: tuple[str | None, ...] = (None,) * width
-    if not above or (len(above[-1]) != width and separator is None):
-        return tuple(f"column {k}" for k in range(1, width + 1)), nothing
-    last = above[-1]
-    if len(last) != width:
-        commas = separator == "," and 2 * len(last) == width
-        why = (
-            "decimal commas and commas between columns cannot be told apart: save the file with"
-            " semicolons, or with decimal points"
-            if commas
-            else f"the header has {len(last)} columns and the rows have {width}"
-        )
-        raise TensileError(name, [Fault("header", "", why)])
-    units = [known_unit(field.strip("[]()<> ")) if field else None for field in last]
-    all_units = all(unit is not None or not field for unit, field in zip(units, last, strict=True))
-    if all_units and len(above) > 1 and len(above[-2]) == width:
-        return tuple(above[-2]), tuple(units)
-    return tuple(last), nothing
+        return file_bytes(path, LARGEST, "a file of one tensile test")
+    except UnreadableError as error:
+        hint = files_beside(path, ".csv", ".txt", ".tsv", ".dat") if error.absent else ""
+        raise TensileError(str(path), [Fault("file", "", error.reason)], hint=hint) from None

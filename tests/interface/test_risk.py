@@ -53,12 +53,55 @@ def test_verdicts_follow_the_margins(run):
         if row.margin is None:
             assert row.verdict in ("no limit given", "not judged")
             continue
-        assert row.margin == pytest.approx(1.0 - row.value / row.limit)
+        assert row.margin == pytest.approx(1.0 - max(row.value, 0.0) / row.limit)
         if row.own:
             wanted = "over" if row.margin < 0 else "watch" if row.margin < 0.2 else "safe"
             assert row.verdict == wanted
         assert row.source
         assert row.reason.endswith(tuple("abcdefghijklmnopqrstuvwxyz%0123456789"))
+
+
+def test_a_thickened_rim_uses_nothing_of_its_limits(run):
+    found = {(row.stage, row.risk, row.zone): row for row in run.risks.rows}
+    thick = found["draw", "thinning", "rim"]
+    assert thick.value < 0.0
+    assert thick.margin == 1.0
+    assert "thicker than at first, the limit is 15; nothing of the limit is used" in thick.reason
+    curve = found["draw", "limit curve", "rim"]
+    assert (curve.verdict, curve.value) == ("not judged", None)
+    assert "no limit applies" in curve.source
+    assert "wrinkle index" in curve.reason
+
+
+def test_both_readings_of_the_limit_curve_are_told(run):
+    row = next(r for r in run.risks.rows if r.risk == "limit curve" and r.zone == "nose")
+    assert "% of the straight way to the limit curve" in row.source
+    assert "% at equal minor strain" in row.reason
+    trace = run.risks.traces[0]
+    known = ~trace.squeezed & (trace.level > 0.0)
+    assert known.any()
+    assert np.all(trace.share[known] >= trace.straight[known])
+
+
+def test_states_after_springback_stand_at_the_last_stroke(run):
+    for trace, record in zip(run.risks.traces, run.line.stages, strict=True):
+        assert trace.phases[-1] == "springback"
+        assert trace.strokes[-1] == pytest.approx(record.stroke)
+        assert trace.strokes[-1] > 2.0
+
+
+def test_a_table_that_does_not_reach_the_part_makes_its_zones_watched():
+    """The nose of the cup is stretched both ways, beyond a table that ends in plane strain."""
+    limit = (
+        '[limits]\nforming_limit = { kind = "table", strain = "true", unit = "fraction",'
+        ' source = "invented", minor = [-0.01, 0.0], major = [0.02, 0.01] }\n'
+    )
+    made = run_case(parse_case(small_cup(more=f"\n{limit}"), "cup.toml"))
+    beyond = [row for row in made.risks.rows if "beyond the right end" in row.source]
+    assert beyond
+    assert {row.verdict for row in beyond} <= {"watch", "over", "not judged"}
+    watched = [row.reason for row in beyond if row.verdict == "watch"]
+    assert all(text.endswith("measure the curve further to the right") for text in watched)
 
 
 def test_limits_of_the_user_become_checks_and_pass(run):
@@ -185,7 +228,7 @@ def test_figures_show_the_curve_and_the_limits(run):
     axes = limit_figure(run.risks).axes[0]
     labels = axes.get_legend_handles_labels()[1]
     assert any(label.startswith("Marciniak-Kuczynski") for label in labels)
-    assert any("% of the way" in label for label in labels)
+    assert any("% at equal minor strain" in label for label in labels)
     assert len(margin_figure(run.risks).axes) == 3
 
 

@@ -134,7 +134,7 @@ def result(tmp_path) -> Path:
     folder = tmp_path / "made"
     text = small_cup(more=f"{TRIM}{LOADS}")
     case = parse_case(text, "cup.toml")
-    rows = [{"name": stage.name, "complete": True} for stage in case.stages]
+    rows = [{"name": stage.name, "complete": True, "height": 26.0} for stage in case.stages]
     summary = {"format": 1, "version": VERSION, "digest": case.digest, "finished": True}
     (folder / "sheets").mkdir(parents=True)
     (folder / "case.toml").write_text(text)
@@ -175,6 +175,17 @@ def test_it_goes_on_after_the_last_body_that_is_passed_on(result):
     case = parse_case(goes_on("made", NECK), "case.toml", result.parent)
     assert case.earlier.after == "trim" and case.earlier.file.name == "3-trim.npz"
     assert case.sheet.thickness == 0.28 and case.mesh.columns == 90
+
+
+@pytest.mark.parametrize("first", ["", BAKE])
+def test_a_cut_above_the_body_of_the_result_is_refused(result, first):
+    """No 5 % of doubt as with nominal sizes: the height was computed."""
+    index = 1 if first else 0
+    said = faults(goes_on("made", first + AGAIN.replace("25.0", "26.5")), result.parent)
+    assert len(said) == 1
+    assert f"stage[{index}].height = 26.5: lies above the rim" in said[0]
+    assert "the body of the result is 26 mm high" in said[0]
+    assert parse_case(goes_on("made", first + AGAIN), "case.toml", result.parent)
 
 
 def test_the_digest_counts_the_result_and_the_stage(result, tmp_path):

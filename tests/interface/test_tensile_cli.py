@@ -154,6 +154,46 @@ def test_a_case_at_fault_is_told_before_it_is_run(tmp_path, capsys):
     case.write_text(small_cup(("thickness = 0.28", "thickness = 280")))
     assert tensile(tmp_path, "--case", str(case)) == BAD_INPUT
     assert "sheet.thickness = 280" in capsys.readouterr().err
+    assert not (tmp_path / "cards").exists()
+
+
+def test_columns_of_files_that_differ(tmp_path, capsys):
+    other = tmp_path / "other.csv"
+    text = (DATA / "invented_sheet_0b.csv").read_text(encoding="utf-8")
+    head = next(line for line in text.splitlines() if not line.startswith("#"))
+    other.write_text(text.replace(head, "K1;K2;K3"))
+    files = ("invented_sheet_0a.csv", str(other))
+    assert tensile(tmp_path, files=files) == BAD_INPUT
+    assert 'the file has 1 "K1"' in capsys.readouterr().err
+    names = ("force@other.csv=K1:kN", "extension@other.csv=K2:mm")
+    declared = [word for name in names for word in ("--column", name)]
+    assert tensile(tmp_path, *declared, files=files) == DONE
+    printed = " ".join(capsys.readouterr().out.split())
+    assert 'columns of other.csv: force from "K1" in kN, extension from "K2" in mm' in printed
+    assert 'columns not used: "K3"' in printed
+    assert tensile(tmp_path, "--column", "force@none.csv=K1:kN", files=files) == BAD_INPUT
+    assert "no such file among invented_sheet_0a.csv, other.csv" in capsys.readouterr().err
+
+
+def test_a_slope_that_contradicts_the_metal_writes_no_card(tmp_path, capsys):
+    assert tensile(tmp_path, "--metal", "steel") == BAD_INPUT
+    said = capsys.readouterr().err
+    assert "gauge length 50 mm, width 12.5 mm, thickness 0.28 mm" in said
+    assert not (tmp_path / "cards").exists()
+    assert tensile(tmp_path, "--metal", "steel", "--young", "210 GPa") == DONE
+    assert "WARNING: the tests show" in capsys.readouterr().out
+    assert "# WARNING: the tests show" in (tmp_path / "cards" / "x.toml").read_text()
+
+
+def test_the_known_headers_are_listed(capsys):
+    assert main(["tensile", "--headers"]) == DONE
+    printed = capsys.readouterr().out
+    for word in ("width_change", "standardkraft", "probendicke", "--column"):
+        assert word in printed
+    assert main(["tensile"]) == BAD_INPUT
+    said = capsys.readouterr().err
+    for missing in ("FILE", "--into", "--name"):
+        assert missing in said
 
 
 @pytest.mark.slow
@@ -185,4 +225,22 @@ def test_a_library_material_without_a_curve_has_no_picture(tmp_path, capsys):
     assert "no picture: dc04 has no flow curve" in capsys.readouterr().out
     assert main(["materials", "dc99"]) == BAD_INPUT
     assert "nearest: dc0" in capsys.readouterr().err
+    assert not (tmp_path / "new").exists()
     assert main(["materials", "--into", str(tmp_path)]) == BAD_INPUT
+
+
+def test_a_card_file_is_shown_and_drawn_like_a_library_material(tmp_path, capsys, monkeypatch):
+    assert tensile(tmp_path) == DONE
+    monkeypatch.chdir(tmp_path / "cards")
+    capsys.readouterr()
+    assert main(["materials", "x.toml", "--into", "pictures"]) == DONE
+    printed = capsys.readouterr().out
+    assert printed.startswith("x: tensile tests invented_sheet_0a.csv")
+    assert "Young's modulus" in printed
+    assert {path.name for path in Path("pictures").iterdir()} == {"x-flow.svg", "x-flow.png"}
+    assert main(["materials", "y.toml"]) == BAD_INPUT
+    assert "x.toml" in capsys.readouterr().err
+    text = Path("x.toml").read_text()
+    Path("bad.toml").write_text(text.replace("poisson = 0.33", "poisson = 3.3"))
+    assert main(["materials", "bad.toml", "--into", "pictures"]) == BAD_INPUT
+    assert "poisson" in capsys.readouterr().err

@@ -149,7 +149,7 @@ def test_faults_of_the_keys_name_key_and_line(tmp_path, draw, given, key, said):
 def test_a_drawing_far_too_large(tmp_path):
     with (tmp_path / "tools.dxf").open("wb") as file:
         file.truncate(LARGEST + 1)
-    with pytest.raises(CaseError, match="at most 20 MB; it has 20.0 MB"):
+    with pytest.raises(CaseError, match="it is 20.0 MB; at most 20 MB"):
         read(tmp_path, die=outline("die"))
 
 

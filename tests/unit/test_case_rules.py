@@ -168,3 +168,38 @@ def test_holder_rule_is_a_fraction_of_yield():
 def card(flow):
     values = {"name": "m", "source": "invented", "young": 7e4, "poisson": 0.33, "density": 2700}
     return MaterialCard.model_validate(values | {"flow": flow})
+
+
+def steel_findings(material: str):
+    text = CANISTER.read_text(encoding="utf-8")
+    start, end = text.index("[sheet.material]"), text.index("[[stage]]")
+    text = text[:start].replace("[sheet]", f"[sheet]\nmaterial = {material}") + text[end:]
+    found = preflight(parse_case(text, "steel.toml"))
+    return {finding.rule: finding for finding in found if "yield" in finding.rule}
+
+
+@pytest.mark.parametrize(
+    ("saturation", "family", "grade"),
+    [(330, "good", "good"), (480, "good", "watch"), (1060, "watch", "watch")],
+)
+def test_a_library_card_completed_with_a_yield_that_is_not_its_own(saturation, family, grade):
+    """DC04 by EN 10130: a yield stress of at most 210 MPa."""
+    flow = f'{{ kind = "voce", saturation = {saturation}.0, drop = 150.0, rate = 12.0 }}'
+    found = steel_findings(f'{{ base = "dc04", flow = {flow} }}')
+    first, second = (
+        found["yield stress [MPa] for steel sheet"],
+        found["yield stress [MPa] for dc04"],
+    )
+    assert (first.verdict, second.verdict) == (family, grade)
+    assert "EN 10130" in second.source
+    if family == "watch":
+        assert "in MPa?" in first.consequence
+
+
+def test_the_metal_is_told_by_its_modulus():
+    found = findings()["yield stress [MPa] for aluminium sheet"]
+    assert (found.value, found.verdict) == (300.0, "good")
+    odd = findings(("saturation = 405.0, drop = 105.0", "saturation = 700.0, drop = 105.0"))
+    assert odd["yield stress [MPa] for aluminium sheet"].verdict == "watch"
+    copper = findings(("young = 69000.0", "young = 120000.0"))
+    assert not [rule for rule in copper if rule.startswith("yield stress")]

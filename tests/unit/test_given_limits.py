@@ -31,3 +31,23 @@ def test_a_curve_that_cannot_be_worked_out_is_told_before_the_run() -> None:
 def test_nothing_is_told_without_limits() -> None:
     lines = [one for one in CUP.splitlines() if not one.startswith(("forming_limit", "damage"))]
     assert not told("\n".join(lines))
+
+
+def test_an_edge_limit_without_a_flange_is_told_to_be_idle() -> None:
+    text = CUP + '\n[limits]\ncut_edge = { hole_expansion = 45, source = "invented" }\n'
+    said = told(text)
+    assert "cut edge: up to a log hoop strain of 0.372" in said
+    assert "warning: limits.cut_edge is compared with nothing" in said
+    flange = '\n[[stage]]\nkind = "flange"\ntool = { diameter = 73.0, radius = 2.0 }\ndepth = 3.0\n'
+    assert "compared with nothing" not in told(CUP + flange + text[len(CUP) :])
+
+
+def test_what_a_table_does_not_reach_is_told() -> None:
+    lines = [one for one in CUP.splitlines() if not one.startswith("forming_limit")]
+    table = (
+        '[limits]\nforming_limit = { kind = "table", strain = "true", unit = "fraction",'
+        ' source = "invented", minor = [0.0, 0.1], major = [0.2, 0.25] }\n'
+    )
+    said = told("\n".join(lines) + "\n" + table)
+    assert "it ends at 0.40 of minor over major strain" in said
+    assert "warning: the given limit curve ends at 0.00" in said

@@ -42,22 +42,127 @@ def refused(limits, **more) -> str:
 
 
 def test_share_of_the_way_on_straight_paths():
-    share = VEE.share(np.array([0.1, 0.2, 0.2, 0.15, 0.0]), np.array([0.0, -0.1, -0.05, 0.1, -0.1]))
+    strains = np.array([0.1, 0.2, 0.2, 0.15, 0.0]), np.array([0.0, -0.1, -0.05, 0.1, -0.1])
+    share = VEE.straight(*strains)
     assert share[:2] == pytest.approx([0.5, 0.5])
     assert share[2] == pytest.approx(0.2 / (0.2 / 0.75))
     assert share[3] == pytest.approx(0.5)
     assert share[4] == 0.0
 
 
+def test_share_at_equal_minor_strain():
+    """By hand on the V of -0.2/0.4, 0/0.2, 0.2/0.3: a strain of -0.1 allows 0.3, 0.1 allows 0.25.
+
+    On the left the reading at equal minor strain is the more severe, since the curve falls from the
+    place on the straight way to that above the strain itself.
+    """
+    strains = np.array([0.1, 0.2, 0.15, 0.3]), np.array([0.0, -0.1, 0.1, 0.22])
+    level = VEE.level(*strains)
+    assert level[:3] == pytest.approx([0.5, 0.2 / 0.3, 0.15 / 0.25])
+    assert np.isnan(level[3])
+    assert VEE.share(*strains)[:3] == pytest.approx([0.5, 0.2 / 0.3, 0.6])
+
+
 def test_points_of_the_curve_are_on_it():
-    assert VEE.share(VEE.major, VEE.minor) == pytest.approx(1.0)
-    assert VEE.share(0.3 * VEE.major, 0.3 * VEE.minor) == pytest.approx(0.3)
+    for reading in (VEE.straight, VEE.level, VEE.share):
+        assert reading(VEE.major, VEE.minor) == pytest.approx(1.0)
+    assert VEE.straight(0.3 * VEE.major, 0.3 * VEE.minor) == pytest.approx(0.3)
 
 
-def test_left_of_the_curve_the_loss_of_thickness_counts_and_right_of_it_nothing():
-    share = VEE.share(np.array([0.5, 0.5, 0.3]), np.array([-0.4, -0.6, 0.29]))
-    assert share[:2] == pytest.approx([0.5, 0.0])
-    assert np.isnan(share[2])
+def test_left_of_the_curve_the_loss_of_thickness_counts():
+    share = VEE.straight(np.array([0.5]), np.array([-0.4]))
+    assert share == pytest.approx(0.5)
+    assert VEE.level(np.array([0.5]), np.array([-0.4])) == pytest.approx(0.5 / 0.6)
+
+
+def test_no_limit_applies_where_the_sheet_gets_no_thinner():
+    """The straight way of such strains never meets a curve of constant thickness."""
+    strains = np.array([0.5, 0.3, -0.1]), np.array([-0.6, -0.3, -0.2])
+    assert VEE.share(*strains) == pytest.approx(0.0)
+    slight = np.array([0.3]), np.array([-0.295])
+    assert VEE.share(*slight) == pytest.approx(0.005 / 0.2)
+
+
+def test_right_of_the_curve_a_place_is_judged_below_its_lowest_point_only():
+    share = VEE.share(np.array([0.3, 0.1]), np.array([0.29, 0.09]))
+    assert np.isnan(share[0])
+    assert share[1] == pytest.approx(0.5)
+
+
+def test_both_readings_agree_on_what_is_over():
+    """Being beyond a curve does not hang on the way its reading takes."""
+    minor, major = np.meshgrid(np.linspace(-0.35, 0.15, 41), np.linspace(0.02, 0.6, 50))
+    keep = (major + minor > 1e-6) & (minor < 0.6 * major)
+    one, other = (reading(major[keep], minor[keep]) for reading in (VEE.straight, VEE.level))
+    known = ~np.isnan(other) & (other > 0.0) & (np.abs(one - 1.0) > 1e-9)
+    assert np.array_equal(one[known] > 1.0, other[known] > 1.0)
+
+
+def test_on_hills_line_the_margin_is_what_is_left_of_the_thickness_strain():
+    """Hill 1952: a local neck at e1 + e2 = n, so that n - (e1 + e2) is left at equal minor strain,
+    and (e1 + e2)/n of the straight way is used."""
+    flow = '{ kind = "swift", strength = 500.0, prestrain = 1e-8, exponent = 0.2 }'
+    text = BASE.format(
+        limits='forming_limit = { kind = "swift_hill" }', material="x", thickness=1.0
+    )
+    curve = limit_curve(parse_case(with_card(text, flow=flow), "hill.toml")).curve
+    major, minor = np.array([0.15, 0.3, 0.5]), np.array([-0.05, -0.2, -0.4])
+    assert curve.straight(major, minor) == pytest.approx((major + minor) / 0.2, rel=1e-3)
+    gap = major * (1.0 / curve.level(major, minor) - 1.0)
+    assert gap == pytest.approx(0.2 - (major + minor), rel=1e-3)
+
+
+def table(minor, major) -> str:
+    points = f"minor = {minor}, major = {major}"
+    return (
+        'forming_limit = { kind = "table", strain = "true", unit = "fraction",'
+        f' source = "invented", {points} }}'
+    )
+
+
+@pytest.mark.parametrize(
+    ("minor", "major", "said"),
+    [
+        ([-0.4, -0.1, 0.0, 0.1], [0.35, 0.3, 0.2, 0.25], "the sheet gets no thinner"),
+        ([0.05, 0.3], [0.22, 0.4], "all minor strains are above zero"),
+        ([-0.3, -0.1], [0.5, 0.3], "all minor strains are below zero"),
+        ([-0.3, 0.3], [0.5, 0.4], "on the unsafe side"),
+    ],
+)
+def test_tables_that_would_judge_falsely_are_refused(minor, major, said):
+    """Points where the sheet thickens gave a false OVER, tables without plane strain a false safe.
+
+    That the lowest point of a curve lies near plane strain: Keeler and Backofen 1963 (memory).
+    """
+    assert said in refused(table(minor, major))
+
+
+def test_a_table_short_of_tension_goes_on_level_and_says_so():
+    given = limit_curve(case_of(table([0.0, 0.2], [0.2, 0.3])))
+    r_bar = case_of("").sheet.material.r_bar
+    tension = given.curve.minor[0] / given.curve.major[0]
+    assert tension == pytest.approx(-r_bar / (1.0 + r_bar), abs=0.01)
+    assert given.curve.major[0] == 0.2
+    assert given.curve.level(np.array([0.1]), np.array([-0.02])) == pytest.approx(0.5)
+    assert "short of simple tension" in given.warnings[0]
+    whole = limit_curve(case_of(table([-0.2, 0.0, 0.2], [0.4, 0.2, 0.3])))
+    assert (whole.warnings, whole.curve.added) == ((), 0)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "minor;major\n-10,0;40,0\n0,0;30,0\n20,0;35,0\n",
+        "coil 12\nMajor [%]\tMinor [%]\n40\t-10\n30\t0\n35\t20\n",
+        "minor,major\n%,%\n-10,40\n0,30\n20,35\n",
+    ],
+)
+def test_files_of_points_are_read_as_test_files_are(tmp_path, text):
+    (tmp_path / "c.csv").write_text(text)
+    table = 'kind = "table", file = "c.csv", strain = "true", unit = "percent", source = "s"'
+    curve = limit_curve(case_of(f"forming_limit = {{ {table} }}", folder=tmp_path)).curve
+    assert curve.minor == pytest.approx([-0.1, 0.0, 0.2])
+    assert curve.major == pytest.approx([0.4, 0.3, 0.35])
 
 
 def test_engineering_percent_in_a_file_becomes_true_strain(tmp_path):
@@ -92,11 +197,12 @@ def test_tables_that_are_no_curve_are_refused(points, said):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", "empty"),
-        ("a,b\n1,2\n", "line 1: expected the header minor,major"),
-        ("minor,major\n0,20\nx,30\n", "line 3: expected two numbers"),
-        ("minor,major\n0,20\n10\n", "line 3: expected two numbers"),
-        ("minor,major\n0,20\n10,nan\n", "line 3: strains must be finite"),
+        ("", "no row of at least two numbers"),
+        ("a,b\n1,2\n", "expected a header line with minor and major above the points; it has a, b"),
+        ("minor,major\n0,20\nx,30\n", "line 3: row = x: is no number"),
+        ("minor,major\n0,20\n10\n", "line 3: row: has 1 fields"),
+        ("minor,major\n0,20\n10,nan\n", "line 3: row = nan: is no number"),
+        ("minor;major\n0;20\n10;\n", "line 3: expected two numbers"),
     ],
 )
 def test_files_that_are_no_curve_are_refused(tmp_path, text, said):
@@ -155,11 +261,12 @@ def test_a_curve_that_does_not_hold_is_told_with_the_other_faults():
 def test_the_share_grows_with_the_strain(factor, path, major):
     """On a straight path twice the strain is twice the share, and it never jumps between paths."""
     strains = np.array([major]), np.array([path * major])
-    one = VEE.share(*strains)
-    more = VEE.share(factor * strains[0], factor * strains[1])
+    one = VEE.straight(*strains)
+    more = VEE.straight(factor * strains[0], factor * strains[1])
     assert more == pytest.approx(factor * one, rel=1e-9)
-    beside = VEE.share(strains[0], strains[1] + 1e-7)
+    beside = VEE.straight(strains[0], strains[1] + 1e-7)
     assert beside == pytest.approx(one, abs=1e-4)
+    assert np.fmax(VEE.share(*strains), 0.0) >= one
 
 
 def test_instability_lines_meet_in_plane_strain_and_know_the_r_value():

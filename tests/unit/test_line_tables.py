@@ -9,6 +9,7 @@ from formsim.report.line_tables import (
     trim_table,
 )
 from formsim.report.lines import grid_text
+from formsim.report.risk_table import risk_table
 from formsim.report.verdict import doomed_text, verdict_text
 
 RING = {
@@ -81,6 +82,20 @@ def finding(verdict):
     return row | {"verdict": verdict}
 
 
+def risk(verdict, *, own):
+    names = {"risk": f"{verdict} {own}", "zone": "wall", "stage": "draw", "unit": "", "source": "s"}
+    numbers = {"value": 1.0, "limit": 1.0, "margin": 0.0}
+    return names | numbers | {"verdict": verdict, "own": own, "reason": f"{verdict} because"}
+
+
+def test_what_is_over_a_limit_of_physics_is_told_once():
+    summary = {"risk": [risk("over", own=False), risk("over", own=True), risk("watch", own=False)]}
+    below, above = grid_text(risk_table(summary)), verdict_text(summary)
+    assert below.count("over, draw: over because") == 1
+    assert above.count("over, draw: over because") == 1
+    assert "watch, draw: watch because" in below
+
+
 def test_the_first_line_names_rules_that_say_it_will_fail():
     check = {"name": "x", "passed": True, "kind": "trust"}
     said = verdict_text({"checks": [check] * 14, "findings": [finding("will fail")]})
@@ -88,7 +103,13 @@ def test_the_first_line_names_rules_that_say_it_will_fail():
         "all 14 checks ok; 1 handbook rule says it will fail, see below"
     )
     said = verdict_text({"checks": [check] * 2, "findings": [finding("watch")]})
-    assert said.splitlines()[0] == "all 2 checks ok"
+    assert said.splitlines()[0] == "all 2 checks ok; 1 to watch, see below"
+    assert verdict_text({"checks": [check] * 2}).splitlines()[0] == "all 2 checks ok"
+    rows = [risk("watch", own=True), risk("watch", own=False), risk("over", own=False)]
+    said = verdict_text({"checks": [check] * 2, "risk": rows, "findings": [finding("watch")]})
+    assert said.splitlines()[0] == (
+        "all 2 checks ok; 1 over a limit of physics, 3 to watch, see below"
+    )
 
 
 def test_rules_are_counted_by_what_they_say():

@@ -1,6 +1,8 @@
 """Fitted laws, their order, and the card that comes of them."""
 
+import re
 import tomllib
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -187,7 +189,9 @@ def test_the_card_states_what_was_measured_and_what_assumed():
     assert "extrapolated" in card.sources["flow"]
     assert card.r_bar == pytest.approx(0.7, rel=0.01)
     assert "0, 45 and 90 are needed" in r_assumption(tests)
-    assert len(elastic.assumed) == 2
+    assert len(elastic.assumed) == 3
+    assert elastic.assumed[0].startswith("the metal is aluminium, by an elastic slope of 69.")
+    assert elastic.warnings == ()
 
 
 def test_the_card_is_written_as_toml_a_case_reads():
@@ -217,7 +221,49 @@ def test_given_constants_come_before_measured_ones():
     card = made(young=69e3, poisson=0.34, density=2720.0)[3]
     assert (card.young, card.poisson, card.density) == (69e3, 0.34, 2720.0)
     assert card.sources["young"] == "given"
-    assert made(metal="steel")[3].young == 210e3
+
+
+@pytest.mark.parametrize(("young", "metal"), [(205.7e3, "aluminium"), (70e3, "steel")])
+def test_a_slope_that_contradicts_the_metal_is_refused(young, metal):
+    """Steel 210 GPa and aluminium 70 GPa: common practice, no source."""
+    tests = [sized(young)]
+    with pytest.raises(TensileError) as caught:
+        elastic_of(tests, Given("x", metal=metal))
+    (fault,) = caught.value.faults
+    assert (fault.key, fault.value) == ("--metal", metal)
+    told = float(re.search(r"slope of ([\d.]+) GPa", fault.expected)[1])
+    assert told == pytest.approx(1e-3 * young, rel=0.01)
+    assert "gauge length 50 mm, width 12.5 mm, thickness 0.8 mm" in fault.expected
+    assert "--young" in caught.value.hint
+    kept = elastic_of(tests, Given("x", metal=metal, young=100e3))
+    assert kept.young == 100e3
+    assert "not about 100 GPa" in kept.warnings[0]
+
+
+def test_a_slope_of_no_metal_points_to_the_sizes_of_the_piece():
+    with pytest.raises(TensileError) as caught:
+        elastic_of([sized(120e3)], Given("x"))
+    (fault,) = caught.value.faults
+    assert fault.key == "elastic slope"
+    assert "is a size of the test piece wrong (gauge length 50 mm" in fault.expected
+
+
+def sized(young):
+    strain, stress, _ = bar(LAWS["voce"], young=young)
+    sizes = "gauge length 50 mm, width 12.5 mm, thickness 0.8 mm"
+    lines = np.arange(len(strain))
+    test = TensileTest("b.csv", "0", strain, stress, None, lines, "", sizes=sizes)
+    return evaluate(test, Ranges())
+
+
+def test_a_card_without_r_says_loudly_that_it_is_isotropic():
+    one = sized(70e3)
+    lost = replace(one, test=replace(one.test, unused=("Lateral [mm]",)))
+    told = r_assumption(Tests(0.0, (lost,), {}))
+    assert told.startswith("THE CARD IS ISOTROPIC: no column of a change of width")
+    assert '"Lateral [mm]"' in told
+    width = replace(one, test=replace(one.test, width_strain=np.zeros(len(one.test.strain))))
+    assert "a width was recorded" in r_assumption(Tests(0.0, (width,), {}))
 
 
 def test_a_slope_that_tells_no_metal_asks_for_constants():
@@ -232,6 +278,7 @@ def test_a_slope_that_tells_no_metal_asks_for_constants():
     elastic = elastic_of([values], Given("x", metal="aluminium"))
     assert elastic.young == 70e3
     assert "assumed" in elastic.sources["young"]
+    assert "is that of the machine" in elastic.warnings[0]
 
 
 def pulled(card, end=0.2, rows=300):

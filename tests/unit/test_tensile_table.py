@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
+from formsim.case.units import known_unit
 from formsim.errors import TensileError
 from formsim.material.flow import Swift
-from formsim.tensile.columns import declared_columns, known_unit, split_header
+from formsim.tensile.columns import declared_columns, split_header
 from formsim.tensile.record import Specimen, read_test
 from formsim.tensile.table import read_table
 from tests.unit.bars import bar, table_text
@@ -74,9 +75,57 @@ def test_engineering_stress_and_strain_need_no_sizes(tmp_path):
     same(read(tmp_path, table_text(columns), Specimen()))
 
 
-def test_other_columns_do_no_harm(tmp_path):
+def test_other_columns_do_no_harm_and_are_told(tmp_path):
     text = table_text({"Time [s]": np.arange(len(STRAIN)) * 0.1, **COLUMNS})
-    same(read(tmp_path, text))
+    test = read(tmp_path, text)
+    same(test)
+    assert test.unused == ("Time [s]",)
+    assert test.sizes == "gauge length 50 mm, width 12.5 mm, thickness 0.8 mm"
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        ("Standardkraft [kN]", "Dehnung [mm]", "Breitenabnahme [mm]"),
+        ("PRÜFKRAFT in kN", "Verlängerung in mm", "Breitenänderung in mm"),
+        ("Zugkraft / kN", "Längenänderung / mm", "Delta b / mm"),
+    ],
+)
+def test_german_headers(tmp_path, names):
+    columns = dict(zip(names, COLUMNS.values(), strict=True))
+    test = read(tmp_path, table_text(columns, ";", ","))
+    same(test)
+    assert test.unused == ()
+
+
+def test_german_stress_and_strain(tmp_path):
+    columns = {
+        "Dehnung [%]": 100 * STRAIN,
+        "Spannung [MPa]": STRESS,
+        "Querdehnung [%]": 100 * WIDTH,
+    }
+    same(read(tmp_path, table_text(columns, ";", ","), Specimen()))
+
+
+SIZED = "Probendicke;0,8;mm\nProbenbreite [mm];12,5\nMesslänge: 5 cm\n"
+
+
+def test_sizes_stated_above_the_columns_are_taken(tmp_path):
+    text = SIZED + table_text(COLUMNS, ";", ",")
+    test = read(tmp_path, text, Specimen())
+    same(test)
+    assert test.warnings == ()
+    other = read(tmp_path, text, Specimen(thickness=0.28))
+    assert other.stress == pytest.approx(test.stress * 0.8 / 0.28)
+    assert "the file states 0.8 mm, --thickness 0.28 mm was taken" in other.warnings[0]
+
+
+def test_columns_are_declared_for_every_file_or_for_one(tmp_path):
+    text = table_text(renamed(force="Channel 1"))
+    same(read(tmp_path, text, declare=["force@test.csv=Channel 1:kN"]))
+    same(read(tmp_path, text, declare=["force=Channel 9:N", "force@test.csv=Channel 1:kN"]))
+    with pytest.raises(TensileError, match="force@FILE"):
+        read(tmp_path, text, declare=["force=Channel 9:N", "force@other.csv=Channel 1:kN"])
 
 
 def test_empty_fields_of_the_width_are_left_out(tmp_path):
