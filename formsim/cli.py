@@ -187,8 +187,7 @@ def _sweep(options: argparse.Namespace) -> int:
     from formsim.study.findings_text import study_text
     from formsim.study.words import plan_text, progress_text
 
-    asked = asked_of(vars(options))
-    call = call_of(asked, options.into, options.workers, options.on)
+    call = call_of(asked_of(vars(options)), options.into, options.workers, options.on)
     if options.plan:
         print(plan_text(call.plan, call.foreseen, call.solved))
         return DONE
