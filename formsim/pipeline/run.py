@@ -11,15 +11,15 @@ from formsim.case.card_file import written_out
 from formsim.case.earlier import start_notes
 from formsim.case.named_file import named_files
 from formsim.case.schema import Case
-from formsim.case.stage import Iron, Stage, Stroke, brought_to_limit
+from formsim.case.stage import brought_to_limit
 from formsim.case.start import Result
-from formsim.errors import ConvergenceError, DependencyError, FormsimError, RefusedError, StoreError
+from formsim.errors import ConvergenceError, DependencyError, FormsimError, StoreError
+from formsim.pipeline.ended import given_up, interrupted, refused
 from formsim.pipeline.making import Maker, Watch
 from formsim.results import store
 from formsim.results.check import Check, expectations, limit_checks, risk_checks
 from formsim.results.closed_form import Estimate
 from formsim.results.estimates import estimates
-from formsim.results.ironing import last_stress_ratio
 from formsim.results.kept_sheets import (
     load_histories,
     load_passed_on,
@@ -28,23 +28,17 @@ from formsim.results.kept_sheets import (
 )
 from formsim.results.notes import line_notes
 from formsim.results.press_times import press_notes
-from formsim.results.record import ENDINGS, Line, StageRecord
+from formsim.results.record import Line, StageRecord
 from formsim.results.risk import RiskReport, risk_report
 from formsim.results.summary import Judged, Stop, begun, summarise
 from formsim.results.theory_curves import theory_curves
 from formsim.results.trace import history_of
 from formsim.results.trust import trust_checks
-from formsim.results.zones import Thinnest, thinnest
 from formsim.stages.bake import metal_behind
 from formsim.stages.drawn_check import drawn_tools
 from formsim.stages.sheet import Sheet, make_sheet
 from formsim.stages.warmup import compile_kernels, is_compiled
 from formsim.version import VERSION
-
-TORN = 30.0
-"""Thinning beyond which a stage that finds no equilibrium is called torn [%]."""
-
-LESS_STRAIN = "smaller blank, larger radii, less holder force or friction"
 
 
 @dataclass(frozen=True)
@@ -232,13 +226,13 @@ def _make_stages(
         try:
             maker.make(stage)
         except ConvergenceError as error:
-            ended = _given_up(error, maker, folder)
+            ended = given_up(error, maker, folder)
         except (StoreError, DependencyError):
             raise
         except FormsimError as error:
-            ended = _refused(error, stage)
+            ended = refused(error, stage)
         except KeyboardInterrupt as error:
-            ended = Stop("interrupted", _interrupted(stage, maker)), error
+            ended = Stop("interrupted", interrupted(stage, maker)), error
         if maker.record is not None:
             records.append(maker.record)
         sheet = maker.passed_on
@@ -249,82 +243,6 @@ def _make_stages(
             volume = line.metal
             save_passed_on(folder, number, sheet.body, sheet.state, volume, done)
     return tuple(records), None
-
-
-def _interrupted(stage: Stage, maker: Maker) -> str:
-    where = f'interrupted in stage "{stage.name}"'
-    if not maker.rows:
-        return f"{where} before its first increment"
-    during = " during springback, after" if maker.free else " at"
-    return f"{where}{during} stroke {maker.rows[-1].stroke:.3f} mm"
-
-
-def _refused(error: FormsimError, stage: Stage) -> tuple[Stop, RefusedError]:
-    """The same error as that of a stage that cannot be made, naming its stage."""
-    text = f'stage "{stage.name}": {error}'
-    located = RefusedError(text, hint=error.hint)
-    located.__cause__ = error
-    return Stop("refused", text, error.hint), located
-
-
-def _given_up(
-    error: ConvergenceError, maker: Maker, folder: store.Folder | None
-) -> tuple[Stop, ConvergenceError]:
-    """The same error, naming its stage, a torn sheet, and where the last state lies."""
-    stage, before = maker.case.stages[maker.number], maker.case.made_before(maker.number)
-    kept = f"; the last accepted state is {folder.path / store.LAST_STATE}" if folder else ""
-    hint, place = error.hint, thinnest(maker.sheet.body, maker.sheet.state, stage, before)
-    text = f'stage "{stage.name}" {error}'
-    if error.reason == "torn":
-        hint, text = LESS_STRAIN, _torn_text(error, stage, place)
-        text += _stress_text(stage, maker.record)
-    elif error.reason == "broken":
-        by_volume = f"thickness by volume; {_least_text(place)}{_stress_text(stage, maker.record)}"
-        text = f'stage "{stage.name}": {error} ({by_volume})'
-    elif error.reason not in ENDINGS and place.thinning_percent > TORN:
-        hint = (
-            f"the sheet has thinned by {place.thinning_percent:.0f} % in the {place.zone}"
-            f" (R = {place.original_radius:.1f} mm of the blank) and tears there: {LESS_STRAIN}"
-        )
-    located = type(error)(
-        text + kept,
-        reason=error.reason,
-        history=error.history,
-        facts={**error.facts, "stage": stage.name},
-        hint=hint,
-    )
-    located.__cause__ = error
-    ended = error.reason if error.reason in ENDINGS else "no equilibrium"
-    return Stop(ended, str(located), hint), located
-
-
-def _torn_text(error: ConvergenceError, stage: Stage, place: Thinnest) -> str:
-    """Where the sheet has torn, by the column that tore and by the thinnest place of the table."""
-    facts = error.facts
-    return (
-        f'stage "{stage.name}": the sheet has torn in the {place.zone},'
-        f" stroke {facts['stroke']:.4f} mm; the column at R = {facts['radius']:.1f} mm of the blank"
-        f" has {100.0 * facts['left']:.0f} % of the thickness it had before the stage, mean by"
-        f" volume; {_least_text(place)}"
-    )
-
-
-def _least_text(place: Thinnest) -> str:
-    """The thinnest place, as the table tells it."""
-    return (
-        f"along the normal the least is {place.thickness:.4f} mm at R = {place.original_radius:.1f}"
-        f" mm, {place.thinning_percent:.0f} % thinner than the sheet at first"
-    )
-
-
-def _stress_text(stage: Stage, record: StageRecord | None) -> str:
-    """Stress of the wall behind the most loaded ring, where rings broke the wall."""
-    if record is None or not isinstance(stage, Iron | Stroke):
-        return ""
-    found = last_stress_ratio(record, stage)
-    if found is None:
-        return ""
-    return f"; axial stress of the wall behind {found[0]} at last {found[1]:.2f} of its strength"
 
 
 def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None, exact: bool) -> Run:
