@@ -49,17 +49,11 @@ def ring_strain_rate(
 def temperature_rise(
     work_density: float, density: float, heat_capacity: float, share: float = TAYLOR_QUINNEY
 ) -> float:
-    """Rise of temperature when no heat leaves the wall [K].
+    """Rise of temperature when no heat leaves the wall [K], see ``material.heat``.
 
-    Parameters
-    ----------
-    work_density : plastic work per volume [MPa]
-    density : of the metal [kg/m3]
-    heat_capacity : of the metal [J/(kg K)]
-    share : of the work that turns into heat, up to 1 [-]
-
-    Source: G. I. Taylor and H. Quinney, "The latent energy remaining in a metal after cold
-    working", Proc. Roy. Soc. A 143, 1934 (memory): ``share w/(rho c)``.
+    Raises
+    ------
+    TheoryRangeError : work, density, heat capacity or share out of range
     """
     require_positive(density=density, heat_capacity=heat_capacity)
     require(work_density >= 0.0, "plastic work is not negative")
