@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -25,6 +26,8 @@ from formsim.stages.drawn_check import drawn_tools
 from formsim.study.design import UNCHANGED, rows_of
 from formsim.study.wanted import headline
 from formsim.version import VERSION
+
+_NUMBER = re.compile(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?")
 
 
 @dataclass(frozen=True)
@@ -235,20 +238,25 @@ def _places(
 
 
 def _refused(name: str, faults: Sequence[tuple[int, Fault]], count: int) -> CaseError:
-    """All faults of all variants, those that many share once."""
-    shared: dict[Fault, list[int]] = {}
+    """All faults of all variants, those that many share but for their numbers once."""
+    shared: dict[tuple[str, str, str], list[tuple[int, Fault]]] = {}
     for number, fault in faults:
-        shared.setdefault(fault, []).append(number)
+        value, expected = (_NUMBER.sub("#", text) for text in (fault.value, fault.expected))
+        shared.setdefault((fault.key, value, expected), []).append((number, fault))
     told = [
-        replace(fault, expected=f"{fault.expected}{_of_which(numbers, count)}")
-        for fault, numbers in shared.items()
+        replace(alike[0][1], expected=f"{alike[0][1].expected}{_of_which(alike, count)}")
+        for alike in shared.values()
     ]
     hint = "variants that cannot be run become rows of the table unless the study is strict"
     everyone = len({number for number, _ in faults}) == count
     return CaseError(name, told, hint="" if everyone else hint)
 
 
-def _of_which(numbers: Sequence[int], count: int) -> str:
+def _of_which(alike: Sequence[tuple[int, Fault]], count: int) -> str:
+    """Which variants have a fault, and whether its numbers are those of the first alone."""
+    numbers = [number for number, _ in alike]
+    if len({fault for _, fault in alike}) > 1:
+        return f" ({which(numbers)}; the numbers are those of the first)"
     return "" if len(numbers) == count else f" ({which(numbers)})"
 
 
