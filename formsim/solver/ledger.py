@@ -14,7 +14,7 @@ from formsim.solver.newton import Solved, System
 from formsim.solver.problem import Problem
 from formsim.solver.state import Energy, Increment, State
 from formsim.solver.stress import TABLE_STEP
-from formsim.solver.tempo import work_done
+from formsim.solver.tempo import area_under, work_done
 
 SMALL = 0.05
 """Peak of a tool, over that of the most loaded one, from which its jumps count by its own."""
@@ -98,13 +98,11 @@ def plastic_energy(problem: Problem, plastic: Floats) -> float:
 
 @kernel
 def _area_under_flow(plastic: Floats, volume: Floats, work: Floats, step: float) -> float:
-    """Plastic work of all points, linear between the strains of the table."""
+    """Plastic work of all points."""
     total = 0.0
     for e in range(volume.shape[0]):
         for q in range(volume.shape[1]):
-            place = np.sqrt(max(plastic[e, q, 3], 0.0)) / step
-            k = min(int(place), len(work) - 2)
-            total += volume[e, q] * (work[k] + (place - k) * (work[k + 1] - work[k]))
+            total += volume[e, q] * area_under(work, step, plastic[e, q, 3])
     return total
 
 

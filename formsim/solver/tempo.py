@@ -123,7 +123,7 @@ def _set_factors(
 
 
 @kernel
-def _area(work: Floats, step: float, strain: float) -> float:
+def area_under(work: Floats, step: float, strain: float) -> float:
     """Area under the flow curve, linear between the strains of its table [MPa]."""
     place = np.sqrt(max(strain, 0.0)) / step
     k = min(int(place), len(work) - 2)
@@ -138,5 +138,7 @@ def _add_area(
     """Set the plastic work of an increment, see ``work_done``."""
     for e in range(plastic.shape[0]):
         for q in range(plastic.shape[1]):
-            rise = _area(work, step, plastic[e, q, 3]) - _area(work, step, before[e, q, 3])
+            rise = area_under(work, step, plastic[e, q, 3]) - area_under(
+                work, step, before[e, q, 3]
+            )
             done[e, q] = heat[e, q, FACTOR] * rise
