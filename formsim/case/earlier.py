@@ -165,6 +165,8 @@ def _chosen(start: Result, case: Case, summary: Mapping[str, Any]) -> int:
     there = f"its body is passed on after {', '.join(passed)}" if passed else "it passes no body on"
     if start.after is None:
         if not summary.get("finished"):
+            if not passed:
+                _refuse(start, "did not come to its end, and no stage of it passes a body on")
             _refuse(start, f"did not come to its end: name the stage with after; {there}")
         if not passed:
             _refuse(start, "passes no body on: all of its stages test it until it gives way")

@@ -40,6 +40,8 @@ from formsim.stages.sheet import Sheet, make_sheet
 from formsim.stages.warmup import compile_kernels, is_compiled
 from formsim.version import VERSION
 
+UNSEEN = "stopped by hand before all figures and the page were made; formsim report makes the page"
+
 
 @dataclass(frozen=True)
 class Keep:
@@ -138,7 +140,6 @@ def attempt(
 
     Parameters are those of ``run_case``; it raises what comes before the first stage.
     """
-    into = None if folder is None else folder.path
     history = folder if keep.history else None
     try:
         if prepare is not None:
@@ -156,13 +157,30 @@ def attempt(
         raise
     try:
         records, ended = _make_stages(case, line, history, watch, exact=exact, stride=stride)
-    finally:
-        if history is not None:
-            store.close_series(history)
-    run = _judge(case, line.after(records), ended[0] if ended else None, into, exact)
-    if folder is not None:
-        _write(run, folder, keep)
-    return run, ended[1] if ended else None
+    except BaseException:
+        _close(history)
+        raise
+    stopped, error = ended or (None, None)
+    line = line.after(records)
+    try:
+        _close(history)
+        run = _judged(case, line, stopped, folder, exact, keep)
+    except KeyboardInterrupt as late:  # The stages are made: their numbers are not given up.
+        _close(history)
+        run, error = _judged(case, line, stopped, folder, exact, keep), error or late
+    try:
+        _show(run, folder, keep)
+    except KeyboardInterrupt as late:
+        error = error or late
+        if folder is not None:
+            warnings = [*run.summary["warnings"], UNSEEN]
+            store.write_summary(folder, {**run.summary, "warnings": warnings})
+    return run, error
+
+
+def _close(history: store.Folder | None) -> None:
+    if history is not None:
+        store.close_series(history)
 
 
 def _received(case: Case) -> Line:
@@ -260,8 +278,18 @@ def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None, exact: 
     return Run(case, line, checks, theory, risks, summary, into)
 
 
+def _judged(
+    case: Case, line: Line, stop: Stop | None, folder: store.Folder | None, exact: bool, keep: Keep
+) -> Run:
+    """A run with its checks, its numbers written."""
+    run = _judge(case, line, stop, None if folder is None else folder.path, exact)
+    if folder is not None:
+        _write(run, folder, keep)
+    return run
+
+
 def _write(run: Run, folder: store.Folder, keep: Keep) -> None:
-    """Numbers first, then the pictures, which take longest, and the page of both."""
+    """Tables first, then what a reader of them looks for."""
     if run.line.stages and keep.tables:
         store.write_thickness(folder, run.line, run.case.stages, run.case.before)
         store.write_forces(folder, run.line, run.case.press)
@@ -270,8 +298,14 @@ def _write(run: Run, folder: store.Folder, keep: Keep) -> None:
     if run.line.stages and keep.history:
         store.write_tools(folder, run.line)
     store.write_summary(folder, run.summary)
+
+
+def _show(run: Run, folder: store.Folder | None, keep: Keep) -> None:
+    """Pictures, which take longest, and the page of all."""
+    if folder is None or not keep.pictures:
+        return
     told = list(run.summary["warnings"])
-    for last in (_draw, _report) if keep.pictures else ():
+    for last in (_draw, _report):
         if warnings := last(run, folder):
             told += warnings
             store.write_summary(folder, {**run.summary, "warnings": told})

@@ -70,7 +70,7 @@ def bar_lines(summary: Row) -> Iterator[str]:
         yield "error bars: interrupted; what was run up to there is in their table"
     for run in bars["runs"]:
         if run["failure"]:
-            yield f"error bars: {_run_name(run)} not finished: {run['failure']}"
+            yield f"error bars: {_run_name(run)} gave no numbers of all stages: {run['failure']}"
     if bars["increment_ratio"] is None and any(r["role"] == HALVED for r in bars["runs"]):
         yield "error bars: no part for increments, as no run with clearly shorter ones was made"
     kinds = Counter(row["kind"] for row in bars["measures"])
@@ -103,7 +103,7 @@ def run_lines(runs: Sequence[Row]) -> Iterator[str]:
         )
     for run in runs:
         if run["failure"]:
-            yield f"{_run_name(run)} not finished: {run['failure']}"
+            yield f"{_run_name(run)} gave no numbers of all stages: {run['failure']}"
     coarse = ", ".join(_run_name(run) for run in runs if run["too_coarse"])
     if coarse:
         yield (

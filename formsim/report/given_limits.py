@@ -52,7 +52,8 @@ def _ends(curve: LimitCurve) -> Iterator[str]:
     path = curve.minor / curve.major
     for name, at in _PATHS:
         if path[0] - 1e-9 <= at <= path[-1] + 1e-9:
-            yield f"{float(np.interp(at, path, curve.major)):.3f} {name}"
+            share = float(curve.straight(np.array([1.0]), np.array([at]))[0])
+            yield f"{1.0 / share:.3f} {name}"
 
 
 def _damage_line(law: DamageLaw) -> str:

@@ -108,6 +108,8 @@ def ending(summary: Mapping[str, Any]) -> Ending:
 
 def _beside(summary: Mapping[str, Any]) -> Iterator[str]:
     """How many places are beyond a limit of physics or to be watched, which fails no check."""
+    if (summary.get("start") or {}).get("failed"):
+        yield "but the result it starts from did not pass"
     over = len(list(over_lines(summary)))
     if over:
         yield f"{over} over a limit of physics"

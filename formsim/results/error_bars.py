@@ -66,7 +66,7 @@ class Bar:
     kind : how the number behaves on the meshes, see ``theory.convergence.Convergence``
     order, extrapolated : observed order [-] and number on a mesh without end; None for none
     mesh_uncertainty, step_uncertainty : for the columns and for the increments, None for unknown
-    uncertainty : sum of both, as far as known
+    uncertainty : sum of both, of the first alone where the second is unknown; None without it
     low, high : bounds by the case, None for none
     note : what else is to be known, empty for nothing
     """
@@ -166,7 +166,7 @@ def _bar(
         found.extrapolated,
         found.uncertainty,
         step,
-        sum(known) if known else None,
+        None if found.uncertainty is None else sum(known),
         number.low,
         number.high,
         note,

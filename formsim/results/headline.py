@@ -55,8 +55,8 @@ def headline(summary: Row) -> dict[tuple[str, str], Number]:
         known = found.get((stage, name))
         number = known or Number(stage, name, check["computed"], check["unit"], place=place)
         found[stage, name] = replace(number, low=check["low"], high=check["high"])
-    order = [str(stage["name"]) for stage in summary["stages"]]
-    return dict(sorted(found.items(), key=lambda item: order.index(item[1].stage)))
+    order = {str(stage["name"]): place for place, stage in enumerate(summary["stages"])}
+    return dict(sorted(found.items(), key=lambda item: order.get(item[1].stage, -1)))
 
 
 def _of_stage(stage: Row) -> Iterator[Number]:
@@ -72,6 +72,7 @@ def _of_stage(stage: Row) -> Iterator[Number]:
 def _forces(stage: Row) -> Iterator[tuple[str, float | None, str]]:
     for tool, force in stage["peak_force"].items():
         yield f"{FORCE}{tool}", force, "N"
+    yield "work", stage.get("energy", {}).get("external") or None, "J"
     if "neck" in stage:
         yield "axial load", stage["neck"]["load"], "N"
     if "pressurise" not in stage:

@@ -38,6 +38,10 @@ SHORT = 0.05
 SLIGHT = 0.05
 """Share of the way that bends and blips make in sheet that gets no thinner; our own number."""
 
+PEAKED = 1.15
+"""Major strain of a given curve in plane strain over its lowest from which it is doubted: curves
+are lowest there or a little to the right (common practice, no source)."""
+
 VALIDITY = (
     "the more severe of two readings: share of the straight way from zero to the curve, and major"
     " strain over that of the curve at equal minor strain. Holds for straight strain paths of the"
@@ -146,7 +150,15 @@ def limit_curve(case: Case) -> GivenCurve:
 
 
 def _lacks(curve: LimitCurve, r_bar: float) -> Iterator[str]:
-    """What a given curve does not say of states that drawn parts have."""
+    """What a given curve does not say of states that drawn parts have, or says strangely."""
+    plane = 1.0 / float(curve.straight(np.array([1.0]), np.array([0.0]))[0])
+    lowest = int(curve.major.argmin())
+    if plane > PEAKED * float(curve.major[lowest]):
+        yield (
+            f"the given limit curve is higher in plane strain ({plane:.3f}) than at a minor strain"
+            f" of {curve.minor[lowest]:.3f} ({curve.major[lowest]:.3f}): sheet necks earliest close"
+            " to plane strain, so look for an error in the points"
+        )
     if curve.added:
         first, tension = curve.minor[curve.added] / curve.major[curve.added], _tension(r_bar)
         yield (

@@ -120,12 +120,17 @@ def _head(case: Case, stop: Stop | None) -> dict[str, Any]:
     }
 
 
-def _start(case: Case) -> dict[str, str] | None:
-    """The result a case starts from, as the case names it, its digest and the stage."""
+def _start(case: Case) -> dict[str, Any] | None:
+    """The result a case starts from, as the case names it, its digest, the stage, what failed."""
     if not isinstance(case.start, Result) or case.earlier is None:
         return None
     earlier = case.earlier
-    return {"result": case.start.result, "digest": earlier.digest, "after": earlier.after}
+    return {
+        "result": case.start.result,
+        "digest": earlier.digest,
+        "after": earlier.after,
+        "failed": list(earlier.failed),
+    }
 
 
 def stage_row(

@@ -16,7 +16,7 @@ from formsim.study.folder import STUDY, StudyFolder
 
 _FORM = (
     'expected KEY = VALUES, such as "sheet.thickness = [0.26, 0.28]",'
-    ' "stage.draw.die.radius = 2:5:0.5" or'
+    ' "stage.draw.die.radius = 2:5:0.5", "stage.draw.holder.force = 6:10:1 kN" or'
     ' "sheet.thickness = { kind = \\"normal\\", mean = 0.28, deviation = 0.003 }"'
 )
 

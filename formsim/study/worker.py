@@ -104,7 +104,7 @@ def _kept(folder: StudyFolder, job: Job, key: str, run: Run | None) -> dict[str,
     summary = load_summary(folder.scratch(key))
     folder.keep_result(key)
     failure = summary["failure"].replace(str(folder.scratch(key)), str(folder.result(key)))
-    margin, where = least_margin(summary)
+    margin, where = least_margin(summary) if summary.get("finished") else (None, "")
     return {
         "status": STATUS.get(summary["ended"], summary["ended"]),
         "reason": failure,

@@ -10,6 +10,7 @@ import pyvista
 from formsim.case.load import parse_case
 from formsim.errors import ConvergenceError, StepFloorError
 from formsim.pipeline import making
+from formsim.pipeline import run as run_module
 from formsim.pipeline.run import run_case
 from formsim.report.table import result_text
 from formsim.results import store
@@ -187,6 +188,27 @@ def test_an_interrupt_keeps_both_stages(tmp_path):
     assert set(store.load_thickness(folder).columns["stage"]) == {"draw", "dome"}
     assert store.load_last_state(folder).state.stroke == summary["stages"][1]["stroke"]
     assert not list(folder.glob("*.part"))
+
+
+@pytest.mark.parametrize("moment", ["_judge", "_draw"])
+def test_an_interrupt_after_the_last_stage_loses_no_numbers(tmp_path, monkeypatch, moment):
+    """Once: a second one leaves at once."""
+    late, real = [KeyboardInterrupt()], getattr(run_module, moment)
+
+    def interrupting(*given):
+        if late:
+            raise late.pop()
+        return real(*given)
+
+    monkeypatch.setattr(run_module, moment, interrupting)
+    folder = tmp_path / "cup"
+    with pytest.raises(KeyboardInterrupt):
+        run_case(parse_case(small_cup(), "cup.toml"), folder)
+    summary = store.load_summary(folder)
+    assert summary["finished"] and summary["passed"]
+    assert set(store.load_thickness(folder).columns["stage"]) == {"draw", "dome"}
+    unseen = [text for text in summary["warnings"] if "formsim report" in text]
+    assert len(unseen) == (moment == "_draw")
 
 
 def test_the_summary_is_there_while_the_run_goes_on(tmp_path):

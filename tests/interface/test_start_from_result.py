@@ -81,6 +81,7 @@ def test_warnings_and_checks_are_those_of_one_run(runs):
         "result": "first",
         "digest": runs["first"].case.digest,
         "after": "bake",
+        "failed": [],
     }
     assert whole["start"] is None
 
@@ -223,7 +224,7 @@ def test_what_is_no_result_or_stage_is_refused(result, start, says):
         ({"version": "0.0.1"}, "was made by version 0.0.1"),
         ({"ended": "running"}, "is still being made"),
         ({"digest": "other"}, "is not the one it was made from"),
-        ({"finished": False, "stages": []}, "name the stage with after; it passes no body on"),
+        ({"finished": False, "stages": []}, "and no stage of it passes a body on"),
         (
             {"finished": False, "stages": [{"name": "draw", "complete": True}]},
             "name the stage with after; its body is passed on after draw",

@@ -217,6 +217,22 @@ def test_names_are_as_long_as_they_have_to_be(tmp_path):
 # Error bars and noise
 
 
+def test_a_result_that_starts_from_a_failed_one_is_never_best():
+    failed = {"result": "lim", "digest": "d", "after": "dome", "failed": ["draw: largest thinning"]}
+    sides = [side("A", stage(min_thickness=0.27), start=failed), side("B", stage())]
+    assert verdict(sides[0]) == "STARTS FROM A RESULT THAT DID NOT PASS"
+    found = compared(sides)
+    assert "A run-a starts from a result that did not pass" in comparison_text(found)
+    assert not any(0 in (win.best, *win.equal) for win in found.wins)
+
+
+def test_the_nearest_limit_has_the_bar_of_its_number():
+    risk = {"stage": "draw", "risk": "limit curve", "margin": 0.16, "limit": 1.0, "value": 0.84}
+    sides = [side(mark, risk=[risk], bars=[bar("limit curve", 0.16)]) for mark in "AB"]
+    rows = {row.measure.label: row for row in headlines(sides, align(sides))}
+    assert rows["left to the nearest limit"].numbers[0].bar == pytest.approx(16.0)
+
+
 def test_differences_and_per_cent():
     one = row(4.0, 5.0, None, 0.0)
     assert one.difference(1, 0) == 1.0 and one.percent(1, 0) == pytest.approx(25.0)

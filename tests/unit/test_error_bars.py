@@ -109,7 +109,7 @@ def test_a_mesh_that_failed_leaves_the_others():
     assert (found["kind"], found["order"], found["medium"]) == ("not enough", None, None)
     assert found["uncertainty"] == pytest.approx(3.0 * 0.03 / 3.0)
     said = list(bar_lines({"error_bars": bars}))
-    assert "error bars: 20 x 2 elements not finished: no equilibrium" in said
+    assert "error bars: 20 x 2 elements gave no numbers of all stages: no equilibrium" in said
     assert "error bars: 5 of 5 numbers on too few meshes" in said
     columns = bar_columns(bars)
     assert math.isnan(columns["medium"][0])
@@ -120,6 +120,19 @@ def test_a_mesh_too_coarse_for_a_land_is_told():
     members = [Member("fine", 40, 2, 100, 1.0), Member("medium", 28, 2, 90, 1.0, too_coarse=True)]
     bars = error_bars(members, dict.fromkeys(("fine", "medium"), summary(0.9, 1e3)), "finished")
     assert "too long for the lands" in grid_text(error_table({"error_bars": bars}))
+
+
+def test_increments_alone_make_no_bar():
+    bars = family(summary(0.9, 1e3), halved=summary(0.8995, 1e3))
+    found = row(bars, "smallest thickness")
+    assert found["uncertainty"] is None and found["step_uncertainty"] > 0.0
+
+
+def test_limits_on_stages_before_the_start_come_first():
+    early = check("before: largest thinning", 3.0, high=5.0, unit="%")
+    numbers = headline(summary(0.9, 1e3, checks=[early], energy={"external": 12.0}))
+    assert next(iter(numbers)) == ("before", "largest thinning")
+    assert numbers["draw", "work"].value == 12.0
 
 
 def test_the_own_mesh_alone_has_no_bar():

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from formsim.report.comparison.bars import error_bar
 from formsim.report.comparison.inputs import Difference
 from formsim.report.comparison.numbers import (
     LESS,
@@ -136,5 +137,11 @@ def _limited(side: Side) -> list[Mapping[str, Any]]:
 
 def _margin(side: Side) -> Number | None:
     """What is left of the nearest limit of physics."""
-    margins = [100.0 * float(row["margin"]) for row in _limited(side) if side.finished]
-    return Number(min(margins)) if margins else None
+    rows = _limited(side) if side.finished else []
+    if not rows:
+        return None
+    row = min(rows, key=lambda row: float(row["margin"]))
+    measure = "largest thinning" if row["risk"] == "thinning" else str(row["risk"])
+    bar = error_bar(side.summary, str(row["stage"]), measure)
+    share = None if bar is None else 100.0 * bar / abs(float(row["limit"]))
+    return Number(100.0 * float(row["margin"]), share)

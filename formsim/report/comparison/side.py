@@ -54,8 +54,13 @@ class Side:
 
     @property
     def passed(self) -> bool:
-        """Whether it is finished and no check failed."""
-        return self.finished and bool(self.summary.get("passed"))
+        """Whether it is finished and no check failed, nor one of the result it starts from."""
+        return self.finished and bool(self.summary.get("passed")) and not self.unsound
+
+    @property
+    def unsound(self) -> bool:
+        """Whether it starts from a result that did not pass."""
+        return bool((self.summary.get("start") or {}).get("failed"))
 
     def stages(self) -> dict[tuple[str, str], Mapping[str, Any]]:
         """Stages made to their end by name and kind, in their order."""

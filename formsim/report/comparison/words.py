@@ -35,6 +35,8 @@ def verdict(side: Side) -> str:
     told = [counted(failed.count(kind), name) for kind, name in _KINDS.items() if kind in failed]
     if not side.finished:
         return str(side.summary.get("ended", "not finished")).upper()
+    if side.unsound and not told:
+        return "STARTS FROM A RESULT THAT DID NOT PASS"
     return f"NOT PASSED: {', '.join(told) or 'no check was made'}"
 
 
@@ -67,6 +69,9 @@ def warnings(sides: Sequence[Side], found: Sequence[Difference]) -> Iterator[str
     for side in sides:
         if side.finished and not side.passed:
             yield f"{side.label} did not pass: {top(side.summary).ending.verdict}"
+        if side.unsound:
+            told = "; ".join(side.summary["start"]["failed"])
+            yield f"{side.label} starts from a result that did not pass: {told}"
     made_by: dict[str, list[Side]] = {}
     for side in sides:
         made_by.setdefault(str(side.summary.get("version", "unknown")), []).append(side)
