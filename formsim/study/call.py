@@ -47,7 +47,7 @@ class Call:
         check_same(folder, self.asked, replace=replace)
         asked = self.asked.seen_from(self.folder)
         table = conduct(self.plan, folder, self.engine, asked, watch)
-        found = findings(self.plan, table)
+        found = findings(self.plan.study, table)
         write_rows(folder, SENSITIVITY, found.sensitivity)
         write_rows(folder, SCATTER, found.scatter)
         return table, found

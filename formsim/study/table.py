@@ -68,6 +68,7 @@ def table_of(
 _BEHIND = {
     "least_margin [%]": "least_margin_percent",
     "least_margin_of": "least_margin_of",
+    "mass [g]": "mass_g",
     "time [s]": "seconds",
 }
 
