@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -97,7 +98,8 @@ def _shares_grid(rows: Sequence[Mapping[str, Any]]) -> Grid:
 
 
 def _interval(row: Mapping[str, Any], key: str) -> str:
-    return f"{row[f'{key}_low']:.2f} to {row[f'{key}_high']:.2f}"
+    low, high = row[f"{key}_low"], row[f"{key}_high"]
+    return f"{low:.2f} to {high:.2f}" if math.isfinite(low) and math.isfinite(high) else "-"
 
 
 def _short(name: object) -> str:

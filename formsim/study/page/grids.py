@@ -18,7 +18,7 @@ MOST_ROWS = 300
 """Most variants in the table of the page."""
 
 _BEHIND = ("least_margin [%]", "least_margin_of", "mass [g]", "status", "verdict", "reason")
-_NEVER_HIDDEN = ("status", "verdict")
+_SHOWN = ("status", "verdict")
 
 
 def varied_grid(kept: Kept) -> Grid:
@@ -44,12 +44,11 @@ def variants_grid(table: StudyTable) -> Grid:
     """Every variant in a row, the first ones where there are very many."""
     columns = table.columns
     moving = [name for name in (*table.inputs, *table.measures) if tells(columns[name])]
-    behind = [
-        name
-        for name in _BEHIND
-        if name in columns
-        and (name in _NEVER_HIDDEN or any(value not in (None, "") for value in columns[name]))
+    there = [
+        name for name in _BEHIND if any(one not in (None, "") for one in columns.get(name, ()))
     ]
+    same = [name for name in there if name not in _SHOWN and not tells(columns[name])]
+    behind = [name for name in _BEHIND if name in _SHOWN or (name in there and name not in same)]
     shown = ["variant", *moving, *behind]
     count = len(columns["variant"])
     rows = tuple(zip(*(map(short_cell, columns[n][:MOST_ROWS]) for n in shown), strict=True))
@@ -58,7 +57,7 @@ def variants_grid(table: StudyTable) -> Grid:
     left = tuple(k for k, name in enumerate(shown) if name in words)
     notes = [
         ("", f"{name}: {short_cell(columns[name][0])} in every variant")
-        for name in (*table.inputs, *table.measures)
+        for name in (*table.inputs, *table.measures, *same)
         if name not in moving
     ]
     if count > MOST_ROWS:

@@ -57,7 +57,6 @@ class StudyPage(NamedTuple):
     gaps: tuple[str, ...]
     varied: Grid
     sampled: bool
-    joined: bool
     curves: tuple[Picture, ...]
     ranks: Grid | None
     spread: tuple[Picture, ...]
@@ -122,7 +121,6 @@ def study_page(kept: Kept) -> StudyPage:
         gaps=(*unsolved(columns), *points.left_out, *cut, *told),
         varied=varied_grid(kept),
         sampled=points.sampled,
-        joined=not points.sampled,
         curves=curves,
         ranks=ranks_grid(points),
         spread=spread,
