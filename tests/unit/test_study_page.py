@@ -297,7 +297,7 @@ def test_the_front_is_mass_against_margin_and_says_so(case, tmp_path):
     _, page = page_of(case, tmp_path / "s", THICKNESS, RADIUS)
     numbers = [page.variants.rows[k][0] for k in page.front.rows]
     assert numbers == ["3", "6", "9", "12"], "of every thickness the largest radius"
-    assert page.front.told.startswith("mass [g], the less the better, and least_margin [%]")
+    assert page.front.told.startswith("Here: mass [g], the less the better, and least_margin [%]")
 
 
 def test_without_mass_the_front_says_which_two(case, tmp_path):

@@ -54,7 +54,7 @@ def front_of(points: Points, mass: Number) -> Front | None:
     numbers = sorted(points.number[k] for k in order)
     whom = "that keep all limits" if points.good.any() else "that were judged; none keeps all"
     told = (
-        f"{_way(x)}, and {_way(y)}{why}. Among the variants {whom}, {ranges(numbers)}"
+        f"Here: {_way(x)}, and {_way(y)}{why}. Among the variants {whom}, {ranges(numbers)}"
         f" {'is' if len(numbers) == 1 else 'are'} beaten in both by no other."
     )
     caption = f"{y.name} against {x.name}; variants beaten in both are faint"
@@ -162,7 +162,7 @@ def _looks(
     rest = among & ~best
     yield rest, "o", TOOL_EDGE, FAINT, "beaten in both"
     yield points.reject & ~among, "v", TOOL_EDGE, "white", "reject"
-    yield points.untrusted, "x", LINES[1], LINES[1], "not trusted"
+    yield points.untrusted, "x", INK, INK, "not trusted"
     yield best, "o", LINES[0], LINES[0], "beaten by none"
 
 

@@ -17,8 +17,8 @@ from formsim.study.words import extent, heads_of, short_cell, tells
 MOST_ROWS = 300
 """Most variants in the table of the page."""
 
-_BEHIND = ("least_margin [%]", "least_margin_of", "mass [g]", "status", "verdict", "reason")
-_SHOWN = ("status", "verdict")
+_BEHIND = ("least_margin [%]", "least_margin_of", "mass [g]", "reason")
+_AHEAD = ("variant", "status", "verdict")
 
 
 def varied_grid(kept: Kept) -> Grid:
@@ -47,9 +47,9 @@ def variants_grid(table: StudyTable) -> Grid:
     there = [
         name for name in _BEHIND if any(one not in (None, "") for one in columns.get(name, ()))
     ]
-    same = [name for name in there if name not in _SHOWN and not tells(columns[name])]
-    behind = [name for name in _BEHIND if name in _SHOWN or (name in there and name not in same)]
-    shown = ["variant", *moving, *behind]
+    same = [name for name in there if not tells(columns[name])]
+    behind = [name for name in there if name not in same]
+    shown = [*_AHEAD, *moving, *behind]
     count = len(columns["variant"])
     rows = tuple(zip(*(map(short_cell, columns[n][:MOST_ROWS]) for n in shown), strict=True))
     words = {"least_margin_of", "status", "verdict", "reason"}

@@ -98,9 +98,8 @@ class Points(NamedTuple):
 def points_of(kept: Kept) -> Points:
     """What the figures of a study are drawn from."""
     table = kept.table
-    labels = dict(
-        zip(table.columns, short_names([*table.columns]), strict=True)
-    )  # of all columns, so that no two are alike
+    # Of all columns, so that no two are alike.
+    labels = dict(zip(table.columns, short_names([*table.columns]), strict=True))
     inputs = [_plain(table, name, labels[name]) for name in table.inputs]
     moving = tuple(one for one in inputs if one is not None and one.moves)
     found = [one for one in measures_of(kept, labels) if np.isfinite(one.values).any()]
