@@ -9,6 +9,7 @@ import pytest
 
 from formsim.errors import StoreError
 from formsim.study.folder import TABLE
+from formsim.study.page import numbers
 from formsim.study.page.front import unbeaten
 from formsim.study.page.kept import read_study, table_from
 from formsim.study.page.numbers import MOST_GROUPS, points_of
@@ -280,6 +281,16 @@ def test_what_is_not_drawn_is_told(case, tmp_path):
         "The figures show the first 6 inputs; left out: stage.draw.friction.die,"
         " stage.draw.friction.holder.",
     )
+
+
+def test_of_very_many_variants_some_have_marks(case, tmp_path, monkeypatch):
+    whole = page_of(case, tmp_path / "s", THICKNESS, RADIUS)[1]
+    monkeypatch.setattr(numbers, "MOST_DRAWN", 5)
+    _, page = page_of(case, tmp_path / "t", THICKNESS, RADIUS)
+    assert page.gaps == ("Of 12 variants the first 5 have marks in the figures.",)
+    assert page.front.rows == whole.front.rows and page.finding == whole.finding
+    marks = [drawing(one.curves[0]).count("<use") for one in (page, whole)]
+    assert marks[0] < marks[1]
 
 
 def test_lines_are_broken_where_a_variant_came_to_no_number(case, tmp_path):

@@ -159,10 +159,11 @@ def _looks(
     """Rows with mark, colours of edge and face, and label."""
     best = np.zeros(len(among), dtype=bool)
     best[list(front)] = True
-    rest = among & ~best
+    drawn = points.drawn
+    rest = among & ~best & drawn
     yield rest, "o", TOOL_EDGE, FAINT, "beaten in both"
-    yield points.reject & ~among, "v", TOOL_EDGE, "white", "reject"
-    yield points.untrusted, "x", INK, INK, "not trusted"
+    yield points.reject & ~among & drawn, "v", TOOL_EDGE, "white", "reject"
+    yield points.untrusted & drawn, "x", INK, INK, "not trusted"
     yield best, "o", LINES[0], LINES[0], "beaten by none"
 
 

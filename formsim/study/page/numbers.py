@@ -17,6 +17,9 @@ from formsim.study.words import short_names
 MOST_INPUTS, MOST_MEASURES, MOST_GROUPS = 6, 8, 10
 """Most inputs, measures and groups that are drawn."""
 
+MOST_DRAWN = 2000
+"""Most variants that have marks of their own; bars, ranks and fronts count all."""
+
 LESS, MORE, OPEN_WAY = -1, 1, 0
 """Which way a number is better."""
 
@@ -80,6 +83,7 @@ class Points(NamedTuple):
     inputs : numbers that vary; those beyond the most that are drawn are left out
     measures : the least margin behind them, where there is one
     good, reject, untrusted : verdicts, (variants)
+    drawn : variants that have marks, (variants)
     sampled : whether the variants are samples, which no line joins
     left_out : sentences on what is not drawn
     """
@@ -91,6 +95,7 @@ class Points(NamedTuple):
     good: Bools
     reject: Bools
     untrusted: Bools
+    drawn: Bools
     sampled: bool
     left_out: tuple[str, ...]
 
@@ -114,8 +119,9 @@ def points_of(kept: Kept) -> Points:
         good=verdict == GOOD,
         reject=verdict == REJECT,
         untrusted=verdict == NOT_TRUSTED,
+        drawn=np.arange(len(verdict)) < MOST_DRAWN,
         sampled=kept.study.design.sampled,
-        left_out=tuple(_left_out(moving, found, groups)),
+        left_out=tuple(_left_out(len(verdict), moving, found, groups)),
     )
 
 
@@ -181,9 +187,11 @@ def _drawn_groups(groups: Sequence[Group]) -> tuple[Group, ...]:
 
 
 def _left_out(
-    inputs: Sequence[Number], measures: Sequence[Number], groups: Sequence[Group]
+    count: int, inputs: Sequence[Number], measures: Sequence[Number], groups: Sequence[Group]
 ) -> list[str]:
     told = []
+    if count > MOST_DRAWN:
+        told.append(f"Of {count} variants the first {MOST_DRAWN} have marks in the figures.")
     for what, every, most in (
         ("input", inputs, MOST_INPUTS),
         ("measure", measures, MOST_MEASURES),

@@ -40,12 +40,12 @@ def draw_panel(axes: Axes, points: Points, x: Number, y: Number, *, joined: bool
     """
     others = [one for one in points.inputs if one is not x]
     for k, group in enumerate(points.groups):
-        ink = colour(k)
+        ink, rows = colour(k), group.rows & points.drawn
         if joined:
-            _lines(axes, group.rows, (x, y), others, k)
-        _dots(axes, x, y, group.rows & points.reject, k, ink, "white")
-        _dots(axes, x, y, group.rows & ~points.reject & ~points.untrusted, k, ink, ink)
-    _dots(axes, x, y, points.untrusted, "x", INK, INK)
+            _lines(axes, rows, (x, y), others, k)
+        _dots(axes, x, y, rows & points.reject, k, ink, "white")
+        _dots(axes, x, y, rows & ~points.reject & ~points.untrusted, k, ink, ink)
+    _dots(axes, x, y, points.untrusted & points.drawn, "x", INK, INK)
     axes.margins(0.06)
     _without(axes, x, y)
     draw_limits(axes, y)
