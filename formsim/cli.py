@@ -103,7 +103,7 @@ def _parser() -> argparse.ArgumentParser:
     asked.add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
     show = command("show", _show, "print the table of a result again")
     show.add_argument("result", type=Path, help="result folder")
-    asked.add_report(command("report", _report, "make the page of a result again"))
+    asked.add_report(command("report", _report, "make the page of a result or a study again"))
     asked.add_compare(command("compare", _compare, "show finished results side by side"))
     asked.add_export(command("export", _export, "write a result in forms other programs read"))
     asked.add_view(command("view", _view, "show the part in a window, stage by stage"))
@@ -204,7 +204,10 @@ def _sweep(options: argparse.Namespace) -> int:
         raise
     finally:
         line.end()
+    warning = call.write_page()
     print(f"{study_text(made, found, call.folder, call.files())}\n{CAUTION}")
+    if warning:
+        print(warning, file=sys.stderr)
     return NOT_CONVERGED if "failed" in made.columns["status"] else DONE
 
 
@@ -333,10 +336,9 @@ def _show(options: argparse.Namespace) -> int:
 
 
 def _report(options: argparse.Namespace) -> int:
-    from formsim.report.html import report_html
-    from formsim.results.store import write_report
+    from formsim.study.page.page import write_page
 
-    path = write_report(options.into or options.result, report_html(options.result))
+    path = write_page(options.result, options.into)
     print(f"{path} written, {1e-6 * path.stat().st_size:.1f} MB; open it in a browser\n{CAUTION}")
     return DONE
 

@@ -119,9 +119,9 @@ def _add_case(command: argparse.ArgumentParser, folder: str, above: str, earlier
 
 def add_report(report: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim report``."""
-    report.add_argument("result", type=Path, help="result folder")
+    report.add_argument("result", type=Path, help="folder of a result or of a study")
     report.add_argument(
-        "--into", type=Path, metavar="DIR", help="folder for the page (default: the result folder)"
+        "--into", type=Path, metavar="DIR", help="folder for the page (default: that folder)"
     )
 
 

@@ -114,12 +114,20 @@ def _length(file: Path) -> int:
 
 def picture(file: Path, caption: str, alt: str) -> Picture:
     """A file as a picture within a page."""
-    content, drawn = file.read_bytes(), file.suffix == ".svg"
-    if drawn:
-        before, end, after = content.rpartition(b"</svg>")
-        content = before + _dark().encode() + end + after
-    data = base64.b64encode(content).decode("ascii")
-    return Picture(f"data:{_KINDS[file.suffix]};base64,{data}", caption, alt, drawn)
+    if file.suffix == ".svg":
+        return drawn_picture(file.read_bytes(), caption, alt)
+    return Picture(_data(file.read_bytes(), _KINDS[file.suffix]), caption, alt)
+
+
+def drawn_picture(svg: bytes, caption: str, alt: str) -> Picture:
+    """A drawn figure as a picture within a page, with colours for a light and a dark one."""
+    before, end, after = svg.rpartition(b"</svg>")
+    content = before + _dark().encode() + end + after
+    return Picture(_data(content, _KINDS[".svg"]), caption, alt, drawn=True)
+
+
+def _data(content: bytes, kind: str) -> str:
+    return f"data:{kind};base64,{base64.b64encode(content).decode('ascii')}"
 
 
 def _dark() -> str:

@@ -34,6 +34,12 @@ DARK = MappingProxyType(
 )
 """Colours of a figure on a light page and on a dark one."""
 
+LONGEST = 60
+"""Letters of a label in a figure."""
+
+_DRAWN = 0x0590
+"""First letter that the font of the figures may not have, or that is written from the right."""
+
 THICKNESS_MAP: Final = "cividis"
 DOTS_PER_INCH = 160
 
@@ -88,6 +94,23 @@ def save_figure(make: Callable[[], Figure], path: Path) -> tuple[Path, Path]:
         figure.set_layout_engine("none")
         _save_pixels(figure, png)
     return svg, png
+
+
+def svg_of(make: Callable[[], Figure]) -> bytes:
+    """Make a figure and return it as SVG."""
+    from io import BytesIO
+
+    out = BytesIO()
+    with styled():
+        make().savefig(out, format="svg", metadata={"Date": None})
+    return out.getvalue()
+
+
+def drawable(text: str, longest: int = LONGEST) -> str:
+    """A text as the font of the figures can show it, cut where it is long."""
+    text = text if len(text) <= longest else f"{text[: longest - 3]}..."
+    shown = "".join(one if one.isprintable() and ord(one) < _DRAWN else "?" for one in text)
+    return shown.replace("$", r"\$")
 
 
 def _save_pixels(figure: Figure, path: Path) -> None:

@@ -11,7 +11,7 @@ from formsim.study.conduct import Watch, conduct, solved_rows
 from formsim.study.dask import DaskCluster
 from formsim.study.engine import Engine
 from formsim.study.findings import Findings, findings
-from formsim.study.folder import SCATTER, SENSITIVITY, StudyFolder, open_study
+from formsim.study.folder import PAGE, SCATTER, SENSITIVITY, StudyFolder, open_study
 from formsim.study.foreseen import Foreseen, foresee
 from formsim.study.local import LocalWorkers, processors
 from formsim.study.plan import Plan, plan_study
@@ -47,10 +47,20 @@ class Call:
         check_same(folder, self.asked, replace=replace)
         asked = self.asked.seen_from(self.folder)
         table = conduct(self.plan, folder, self.engine, asked, watch)
-        found = findings(self.plan, table)
+        found = findings(self.plan.study, table)
         write_rows(folder, SENSITIVITY, found.sensitivity)
         write_rows(folder, SCATTER, found.scatter)
         return table, found
+
+    def write_page(self) -> str:
+        """Write the page of the study; a sentence where that fails, for the numbers are there."""
+        try:
+            from formsim.study.page.page import write_page
+
+            write_page(self.folder)
+        except Exception as error:
+            return f"warning: no {PAGE}: {type(error).__name__}: {error}; the numbers are there"
+        return ""
 
     def files(self) -> list[str]:
         """Files and folders of the study that a user may look at."""

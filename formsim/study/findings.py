@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from formsim.arrays import Bools, Floats
-from formsim.study.plan import Plan
+from formsim.case.study import Study
 from formsim.study.scatter import Rate, reject_rate, spread
 from formsim.study.sensitivity import (
     Slope,
@@ -43,13 +43,13 @@ class Findings:
     unjudged: int
 
 
-def findings(plan: Plan, table: StudyTable) -> Findings:
+def findings(study: Study, table: StudyTable) -> Findings:
     """What a study says as a whole, once its variants are solved."""
-    numbers = [*table.measures, *([MARGIN] if any(_floats(table, MARGIN)[1]) else [])]
-    rows = tuple(row for name in numbers for row in _sensitivity(plan, table, name))
-    if not plan.study.design.sampled or plan.study.design.kind == "pick_freeze":
+    numbers = [*table.measures, *([MARGIN] if any(numbers_of(table, MARGIN)[1]) else [])]
+    rows = tuple(row for name in numbers for row in _sensitivity(study, table, name))
+    if not study.design.sampled or study.design.kind == "pick_freeze":
         return Findings(rows, (), None, 0)
-    found = [(name, spread(_floats(table, name)[0])) for name in numbers]
+    found = [(name, spread(numbers_of(table, name)[0])) for name in numbers]
     scatter = tuple({"number": name, **asdict(one)} for name, one in found if one)
     verdicts = list(table.columns["verdict"])
     rejects, good = verdicts.count(REJECT), verdicts.count(GOOD)
@@ -57,7 +57,7 @@ def findings(plan: Plan, table: StudyTable) -> Findings:
     return Findings(rows, scatter, rate, len(verdicts) - rejects - good)
 
 
-def _floats(table: StudyTable, name: str) -> tuple[Floats, Bools]:
+def numbers_of(table: StudyTable, name: str) -> tuple[Floats, Bools]:
     """A column as numbers, and where there is one."""
     values = [value if _is_number(value) else np.nan for value in table.columns[name]]
     found = np.array(values, dtype=np.float64)
@@ -68,25 +68,25 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _sensitivity(plan: Plan, table: StudyTable, number: str) -> Iterator[dict[str, Any]]:
-    match plan.study.design.kind:
+def _sensitivity(study: Study, table: StudyTable, number: str) -> Iterator[dict[str, Any]]:
+    match study.design.kind:
         case "one_at_a_time":
-            return _differences(plan, table, number)
+            return _differences(study, table, number)
         case "pick_freeze":
-            return _shares(plan, table, number)
+            return _shares(study, table, number)
         case _:
             return _regressed(table, number)
 
 
-def _differences(plan: Plan, table: StudyTable, number: str) -> Iterator[dict[str, Any]]:
+def _differences(study: Study, table: StudyTable, number: str) -> Iterator[dict[str, Any]]:
     """Derivatives at the base case, which is the first variant."""
-    values, there = _floats(table, number)
+    values, there = numbers_of(table, number)
     start = 1
-    for one, name in zip(plan.study.vary, table.inputs, strict=True):
+    for one, name in zip(study.vary, table.inputs, strict=True):
         count = len(one.levels) or 2
         own = slice(start, start + count)
         start += count
-        inputs, known = _floats(table, name)
+        inputs, known = numbers_of(table, name)
         if not (there[0] and known[0]):
             continue
         keep = there[own] & known[own]
@@ -110,8 +110,8 @@ def _slope_row(number: str, name: str, slope: Slope, width: float, way: str) -> 
 
 def _regressed(table: StudyTable, number: str) -> Iterator[dict[str, Any]]:
     """Slopes of a straight law in all inputs that are numbers, with ranks beside them."""
-    values, keep = _floats(table, number)
-    columns = {name: _floats(table, name) for name in table.inputs}
+    values, keep = numbers_of(table, number)
+    columns = {name: numbers_of(table, name) for name in table.inputs}
     if not keep.any():
         return
     plain = {name: found for name, (found, there) in columns.items() if there[keep].all()}
@@ -139,10 +139,10 @@ def _offsets(table: StudyTable, names: Sequence[str], keep: Bools) -> Floats | N
     return np.column_stack(columns) if columns else None
 
 
-def _shares(plan: Plan, table: StudyTable, number: str) -> Iterator[dict[str, Any]]:
+def _shares(study: Study, table: StudyTable, number: str) -> Iterator[dict[str, Any]]:
     """Sobol indices of every input."""
-    values, _ = _floats(table, number)
-    design = plan.study.design
+    values, _ = numbers_of(table, number)
+    design = study.design
     found = sobol_shares(values.reshape(len(table.inputs) + 2, -1), design.seed)
     if found is None:
         return

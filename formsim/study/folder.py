@@ -25,6 +25,7 @@ FORMAT = 1
 STUDY, JOB = "study.toml", "job.json"
 TABLE, PARQUET = "table.csv", "table.parquet"
 SENSITIVITY, SCATTER = "sensitivity.csv", "scatter.csv"
+PAGE = "study.html"
 CASES, ROWS, RESULTS, LOCK = "variants", "rows", "results", "lock"
 
 
@@ -98,8 +99,21 @@ class StudyFolder:
 
     def shown(self) -> list[str]:
         """Files and folders a user may look at."""
-        names = (TABLE, PARQUET, SENSITIVITY, SCATTER, STUDY, RESULTS)
+        names = (PAGE, TABLE, PARQUET, SENSITIVITY, SCATTER, STUDY, RESULTS)
         return [name for name in names if (self.path / name).exists()]
+
+    def text(self, name: str) -> str:
+        """Text of one of the files.
+
+        Raises
+        ------
+        StoreError : it is missing or cannot be read
+        """
+        try:
+            return (self.path / name).read_text(encoding="utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            message = f"{self.path / name} cannot be read: {error}"
+            raise StoreError(message, hint="run formsim sweep again") from None
 
     def remove(self, name: str) -> None:
         """Remove one of the tables, where it is there."""

@@ -184,7 +184,7 @@ class _Base:
             drawn_tools(case)
         except CaseError as error:
             reason = "; ".join(str(replace(fault, line=0)) for fault in error.faults)
-            asked = tuple(map(_named, row))
+            asked = tuple(map(named, row))
             return Variant(number, "", asked, refused=reason), None, error.faults
         read = tuple(_as_read(case, raw, group[0]) for group in self.places)
         return Variant(number, key_of(case), read, toml_text(raw)), case, ()
@@ -201,10 +201,10 @@ def _as_read(case: Case, raw: Mapping[str, Any], steps: Sequence[Step]) -> Any:
         value = value[step] if isinstance(step, int) else value.get(step)
         if value is None:
             return None
-    return _named(value)
+    return named(value)
 
 
-def _named(value: Any) -> Any:
+def named(value: Any) -> Any:
     """A value as a row shows it: a table by its name."""
     return value.get("name", "a table") if isinstance(value, Mapping) else value
 

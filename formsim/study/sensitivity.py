@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from typing import Literal
+from warnings import catch_warnings, simplefilter
 
 import numpy as np
 
@@ -110,7 +111,8 @@ class Shares:
     Attributes
     ----------
     first, total : of an input alone; with all it does together with others
-    first_low, first_high, total_low, total_high : 95 % intervals of both
+    first_low, first_high, total_low, total_high : 95 % intervals of both, not a number for an input
+        that moves nothing
     samples : behind them
     """
 
@@ -135,7 +137,7 @@ def sobol_shares(values: Floats, seed: int = 1) -> Shares | None:
     Source: A. Saltelli et al., Computer Physics Communications 181, 2010, through
     ``scipy.stats.sobol_indices``.
     """
-    from scipy.stats import sobol_indices
+    from scipy.stats import DegenerateDataWarning, sobol_indices
 
     full = values[:, np.isfinite(values).all(axis=0)]
     if full.shape[1] < 8 or np.ptp(full) == 0.0:
@@ -148,7 +150,10 @@ def sobol_shares(values: Floats, seed: int = 1) -> Shares | None:
         "f_AB": taken[2:, None],
     }
     found = sobol_indices(func=parts, n=count, rng=np.random.default_rng(seed))
-    again = found.bootstrap(confidence_level=0.95, n_resamples=999)
+    with np.errstate(invalid="ignore"), catch_warnings():
+        # Of an input that moves nothing all resamples are 0: it has no interval.
+        simplefilter("ignore", DegenerateDataWarning)
+        again = found.bootstrap(confidence_level=0.95, n_resamples=999)
     first, total = again.first_order, again.total_order
     return Shares(
         np.ravel(found.first_order),

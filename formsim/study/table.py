@@ -68,6 +68,7 @@ def table_of(
 _BEHIND = {
     "least_margin [%]": "least_margin_percent",
     "least_margin_of": "least_margin_of",
+    "mass [g]": "mass_g",
     "time [s]": "seconds",
 }
 
@@ -151,7 +152,7 @@ def _parquet(table: StudyTable) -> bytes | None:
     kinds = {int: pyarrow.int64(), float: pyarrow.float64(), str: pyarrow.string()}
     arrays = {}
     for name, values in table.columns.items():
-        kind = str if name in _TEXTS else _kind(values)
+        kind = str if name in TEXTS else _kind(values)
         cast = [None if value is None else kind(value) for value in values]
         arrays[name] = pyarrow.array(cast, kinds[kind])
     sink = pyarrow.BufferOutputStream()
@@ -160,7 +161,8 @@ def _parquet(table: StudyTable) -> bytes | None:
     return data
 
 
-_TEXTS = frozenset({"status", "verdict", "least_margin_of", "reason", "key"})
+TEXTS = frozenset({"status", "verdict", "least_margin_of", "reason", "key"})
+"""Columns that hold texts."""
 
 
 def _kind(values: Sequence[Any]) -> type[int] | type[float] | type[str]:

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from formsim.case.study import Vary
+from formsim.case.study import Design, Vary
 from formsim.report.lines import folded, table
 from formsim.report.words import counted, number
 from formsim.study.conduct import Standing
@@ -26,10 +26,10 @@ def plan_text(plan: Plan, foreseen: Foreseen, solved: int) -> str:
     """What a study will do: variants, inputs, time and memory."""
     study = plan.study
     refused = [one for one in plan.variants if one.refused]
-    lines = [f"{study.title}: {counted(len(plan.variants), 'variant')}, {_design(plan)}"]
-    lines.append("")
+    count = counted(len(plan.variants), "variant")
+    lines = [f"{study.title}: {count}, {design_text(study.design)}", ""]
     rows = [
-        (one.name, one.unit or "-", _extent(vary), str(len(vary.levels) or "-"))
+        (one.name, one.unit or "-", extent(vary), str(len(vary.levels) or "-"))
         for one, vary in zip(plan.inputs, study.vary, strict=True)
     ]
     lines += [table(("input", "unit", "values", "how many"), rows, left=(0, 1, 2)), ""]
@@ -47,21 +47,21 @@ def plan_text(plan: Plan, foreseen: Foreseen, solved: int) -> str:
     return "\n".join(lines)
 
 
-def _design(plan: Plan) -> str:
-    design = plan.study.design
+def design_text(design: Design) -> str:
+    """How values go together, in words."""
     if not design.sampled:
         return f"design {design.kind}"
     return f"design {design.kind} with {counted(design.samples or 0, 'sample')}, seed {design.seed}"
 
 
-def _extent(vary: Vary) -> str:
+def extent(vary: Vary) -> str:
     """Values of an input in short."""
     if vary.scatter is not None:
         values = vary.scatter.model_dump(exclude_none=True)
         kind = values.pop("kind")
         return f"{kind}, " + ", ".join(f"{key} {value:g}" for key, value in values.items())
     shown = [
-        str(value.get("name", "a table")) if isinstance(value, Mapping) else _short(value)
+        str(value.get("name", "a table")) if isinstance(value, Mapping) else short_cell(value)
         for value in vary.levels
     ]
     return ", ".join(shown) if len(shown) <= 6 else f"{shown[0]}, {shown[1]} ... {shown[-1]}"
@@ -104,18 +104,18 @@ def result_text(made: StudyTable) -> str:
     """The table of a study, its first rows where it is long, and how many came to what."""
     columns = made.columns
     count = len(columns["variant"])
-    told = [name for name in (*made.inputs, *made.measures) if _tells(columns[name])]
+    told = [name for name in (*made.inputs, *made.measures) if tells(columns[name])]
     names = [name for name in (*told, "least_margin [%]") if any(_given(columns[name]))]
-    cells = {name: [_short(value) for value in columns[name][:SHOWN]] for name in columns}
+    cells = {name: [short_cell(value) for value in columns[name][:SHOWN]] for name in columns}
     shown = _fitting(["variant", *names, *_ENDS], cells)
     rows = list(zip(*(cells[name] for name in shown), strict=True))
     left = [k for k, name in enumerate(shown) if name in (*_ENDS, *made.inputs)]
-    lines = [table(_heads(shown), rows, left=left)]
+    lines = [table(heads_of(shown), rows, left=left)]
     hidden = {"row": count - SHOWN, "column": len(names) + 3 - len(shown)}
     more = [counted(number, what) for what, number in hidden.items() if number > 0]
     if more:
         lines.append(f"... the table has {' and '.join(more)} more")
-    lines += ["", _counts(columns["status"], columns["verdict"])]
+    lines += ["", counts_text(columns["status"], columns["verdict"])]
     reasons: dict[str, list[int]] = {}
     for variant, why in zip(columns["variant"], columns["reason"], strict=True):
         if why:
@@ -133,7 +133,7 @@ def _given(values: Sequence[Any]) -> Iterator[bool]:
 
 def _fitting(names: Sequence[str], cells: Mapping[str, Sequence[str]]) -> list[str]:
     """Columns that fit the width of a page, status and verdict always among them."""
-    heads = dict(zip(names, _heads(names), strict=True))
+    heads = dict(zip(names, heads_of(names), strict=True))
     widths = {
         name: 2 + max(map(len, [*heads[name].split("\n"), *cells[name]]), default=0)
         for name in names
@@ -147,22 +147,31 @@ def _fitting(names: Sequence[str], cells: Mapping[str, Sequence[str]]) -> list[s
     return [*shown, *_ENDS]
 
 
-def _tells(values: Sequence[Any]) -> bool:
+def tells(values: Sequence[Any]) -> bool:
     """Whether a column of inputs or measures holds more than one value."""
     return len(values) < 2 or any(value != values[0] for value in values)
 
 
-def _heads(names: Sequence[str]) -> list[str]:
-    """Heads of columns: as much of a key path as tells it from the others, in short lines."""
-    bare = [name.partition(" [")[0].split(".") for name in names]
+def heads_of(names: Sequence[str]) -> list[str]:
+    """Heads of columns: short names in short lines, each with its unit below."""
     heads = []
+    for name in short_names(names):
+        bare, bracket, unit = name.partition(" [")
+        heads.append(_in_lines(bare) + (f"\n[{unit}" if bracket else ""))
+    return heads
+
+
+def short_names(names: Sequence[str]) -> list[str]:
+    """As much of the end of each key path as tells it from the others, with its unit."""
+    bare = [name.partition(" [")[0].split(".") for name in names]
+    found = []
     for parts, name in zip(bare, names, strict=True):
         count = 1
         while count < len(parts) and sum(one[-count:] == parts[-count:] for one in bare) > 1:
             count += 1
-        unit = f"\n[{name.partition(' [')[2]}" if " [" in name else ""
-        heads.append(_in_lines(".".join(parts[-count:])) + unit)
-    return heads
+        _, bracket, unit = name.partition(" [")
+        found.append(".".join(parts[-count:]) + bracket + unit)
+    return found
 
 
 def _in_lines(name: str) -> str:
@@ -175,13 +184,15 @@ def _in_lines(name: str) -> str:
     return "\n".join(lines)
 
 
-def _counts(states: Sequence[str], verdicts: Sequence[str]) -> str:
+def counts_text(states: Sequence[str], verdicts: Sequence[str]) -> str:
+    """How many variants came to what, and to which verdict."""
     told = [f"{count} {state}" for state, count in Counter(states).items()]
     judged = [f"{count} {verdict}" for verdict, count in Counter(verdicts).items() if verdict]
     return ", ".join(told) + (f"; verdicts: {', '.join(judged)}" if judged else "")
 
 
-def _short(value: Any) -> str:
+def short_cell(value: Any) -> str:
+    """A value of the table with few digits; a dash for none."""
     if isinstance(value, float):
         return number(value) if abs(value) >= 1e3 else f"{value:.4g}"
     return "-" if value is None else str(value)

@@ -113,6 +113,7 @@ def _kept(folder: StudyFolder, job: Job, key: str, run: Run | None) -> dict[str,
         "measures": measures(run, job.wanted) if run else {},
         "least_margin_percent": margin,
         "least_margin_of": where,
+        "mass_g": summary["mass_g"],
         "failed_checks": [check for check in summary["checks"] if not check["passed"]],
     }
 

@@ -36,7 +36,7 @@ def solved(case, law, *vary, lost=(), **design):
                 {"name": "height", "kind": "limit", "computed": height, "low": None, "high": 32.0}
             ]
         rows[one.key] = row if one.number not in lost else {"status": "not converged"}
-    return findings(plan, table_of(plan, rows))
+    return findings(plan.study, table_of(plan, rows))
 
 
 def of_height(found):

@@ -15,21 +15,16 @@ from formsim.report.comparison.diagrams import (
 )
 from formsim.report.comparison.side import Side
 from formsim.report.comparison.stages import Aligned
+from formsim.report.style import drawable
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
-
-LONGEST = 60
-"""Letters of a label in a legend."""
 
 SMALL = 0.02
 """Share of the largest force of a stage below which a tool has no curve of its own."""
 
 MANY_TOOLS = 3
 """Tools in one figure of forces; more would be too tall for half a sheet of paper."""
-
-_DRAWN = 0x0590
-"""First letter that the font of the figures may not have, or that is written from the right."""
 
 
 class Planned(NamedTuple):
@@ -117,7 +112,4 @@ def working_tools(sides: Sequence[Side], stage: str) -> list[str]:
 
 def legend_label(side: Side, told: str) -> str:
     """Letter, name and what is different of a result, as a figure can show it."""
-    text = f"{side.label}: {told}" if told else side.label
-    text = text if len(text) <= LONGEST else f"{text[: LONGEST - 3]}..."
-    shown = "".join(one if one.isprintable() and ord(one) < _DRAWN else "?" for one in text)
-    return shown.replace("$", r"\$")
+    return drawable(f"{side.label}: {told}" if told else side.label)

@@ -1,0 +1,1 @@
+"""The page of a study: data, figures, and one HTML file of them."""
