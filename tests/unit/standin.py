@@ -13,23 +13,23 @@ class StandIn:
 
     workers = 1
 
-    def __init__(self, folder, law, stop_behind=None):
-        self.folder, self.law, self.asked, self.stop = folder, law, [], stop_behind
+    def __init__(self, law, stop_behind=None):
+        self.law, self.asked, self.stop = law, [], stop_behind
 
     def solve(self, path, keys):
-        _, job = read_job(path)
+        folder, job = read_job(path)
         for key in keys:
             if self.stop is not None and len(self.asked) >= self.stop:
                 raise KeyboardInterrupt
             yield Event(key, BEGUN)
             self.asked.append(key)
-            came = self.law(tomllib.loads(self.folder.case(key).read_text(encoding="utf-8")))
+            came = self.law(tomllib.loads(folder.case(key).read_text(encoding="utf-8")))
             row = {"status": "done", "measures": {}, "keep": job.keep, "seconds": 1.0}
             if isinstance(came, str):
                 row |= {"status": came, "reason": f"the sheet has {came}"}
             else:
                 row["measures"] = {
-                    f"{one.stage}.{one.measure}": came[one.measure] for one in job.wanted
+                    f"{one.stage}.{one.measure}": came.get(one.measure) for one in job.wanted
                 }
-            self.folder.write_row(key, row)
+            folder.write_row(key, row)
             yield Event(key, ENDED)

@@ -31,7 +31,7 @@ def solve(tmp_path, *vary, of=law, **more):
     asked = asked_study(case, vary, design, measure=[{"measure": "max_thinning_percent"}], **more)
     plan = plan_study(asked.study, asked.case, asked.name)
     folder = open_study(tmp_path / "study")
-    conduct(plan, folder, StandIn(folder, of), asked.seen_from(folder.path))
+    conduct(plan, folder, StandIn(of), asked.seen_from(folder.path))
     return solved_study(folder.path)
 
 
