@@ -54,8 +54,8 @@ def guided(sought: Sought, trials: Sequence[Trial], within: float) -> list[tuple
     if not len(places):
         return []
     laws = _laws(trials)
-    if not laws and sought.conditions:
-        return [tuple(places[0].tolist())]
+    if not laws and best is None:
+        return [_loneliest(places, trials)]
     chance = _chance(laws, places)
     if best is None or best.wish is None:
         worth, least = chance, HOPELESS
@@ -79,25 +79,39 @@ def _candidates(changes: Sequence[Change], trials: Sequence[Trial], best: Trial 
         points = np.vstack([points, np.clip(best.place + 0.05 * drawn, 0.0, 1.0)])
     made = [[c.share(c.number(x)) for x in points[:, k]] for k, c in enumerate(changes)]
     points = np.array(made, dtype=np.float64).T
-    tried = np.array([one.place for one in trials]).reshape(-1, inputs)
-    away = np.abs(points[:, None, :] - tried[None, :, :]).max(axis=2).min(axis=1, initial=1.0)
-    free: Floats = points[away > APART]
+    free: Floats = points[_away(points, trials) > APART]
     return free
 
 
-def _laws(trials: Sequence[Trial]) -> list[Gaussian]:
-    """A law for each bound; none where too few trials came to numbers.
+def _away(points: Floats, trials: Sequence[Trial]) -> Floats:
+    """Distance of points to the nearest trial, (n), the largest over the inputs."""
+    tried = np.array([one.place for one in trials]).reshape(-1, points.shape[1])
+    away: Floats = np.abs(points[:, None, :] - tried[None, :, :]).max(axis=2).min(axis=1)
+    return away
 
-    A variant that came to none stands with the worst excess found, so that its surroundings are
-    shunned and not forbidden.
+
+def _loneliest(places: Floats, trials: Sequence[Trial]) -> tuple[float, ...]:
+    """The place furthest from all trials, for want of numbers to go by."""
+    return tuple(places[int(_away(places, trials).argmax())].tolist())
+
+
+def _laws(trials: Sequence[Trial]) -> list[Gaussian]:
+    """A law for each bound, and one for whether a variant comes to trusted numbers at all.
+
+    None where too few trials came to numbers. The last one goes through 1 for those that did not
+    and -1 for those that did (least squares for classes, Rasmussen and Williams 2006, section 6.5,
+    memory), so it reads as one more bound to keep.
     """
-    known = [one.excesses for one in trials if one.excesses is not None]
-    if len(known) < 2 or not known[0]:
+    known = [one for one in trials if one.excesses is not None]
+    if len(known) < 2:
         return []
-    points = np.array([one.place for one in trials])
-    worst = np.maximum(np.array(known).max(axis=0), 0.0)
-    rows = [worst if one.excesses is None else one.excesses for one in trials]
-    return [fit_gaussian(points, column) for column in np.array(rows, dtype=np.float64).T]
+    points = np.array([one.place for one in known])
+    rows = np.array([one.excesses for one in known], dtype=np.float64)
+    laws = [fit_gaussian(points, column) for column in rows.T]
+    if len(known) < len(trials):
+        states = np.array([1.0 if one.excesses is None else -1.0 for one in trials])
+        laws.append(fit_gaussian(np.array([one.place for one in trials]), states))
+    return laws
 
 
 def _chance(laws: Sequence[Gaussian], places: Floats) -> Floats:

@@ -18,7 +18,6 @@ from formsim.study.trial import (
     way_back,
 )
 from formsim.study.wanted import name_of
-from formsim.study.words import REASONS
 
 FAR = 0.05
 """Least distance of two values, as a share of the range, to take the slope of a measure from."""
@@ -229,11 +228,14 @@ def _counts(found: Found) -> list[str]:
     trials = found.trials
     earlier = f", {found.earlier} of them solved by an earlier call" if found.earlier else ""
     lines = folded(f"{counted(len(trials), 'variant')}{earlier}; at most {found.sought.most}")
-    reasons: dict[str, list[int]] = {}
+    states: dict[str, list[Trial]] = {}
     for one in trials:
         if one.excesses is None:
             state = one.verdict if one.status == "done" else one.status
-            reasons.setdefault(f"{state or 'no number'}: {one.reason}", []).append(one.variant)
-    for why, variants in list(reasons.items())[:REASONS]:
-        lines += folded(f"not fulfilling: {which(variants)}: {why}")
+            states.setdefault(state or "no number", []).append(one)
+    for state, ones in states.items():
+        verb = "counts" if len(ones) == 1 else "count"
+        told = f"{which([one.variant for one in ones])} {verb} as not fulfilling: {state}"
+        more = "; further reasons in the table" if len({one.reason for one in ones}) > 1 else ""
+        lines += folded(f"{told}: {ones[0].reason}{more}")
     return lines

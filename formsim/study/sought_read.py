@@ -11,7 +11,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from formsim.case.expect import Wanted
+from formsim.case.expect import MEASURES, Wanted
 from formsim.case.faults import faults_of
 from formsim.case.study import is_study
 from formsim.case.toml_file import tables_of, text_of
@@ -145,7 +145,12 @@ def _wish(text: str, changes: Sequence[Change]) -> Wish:
         raise ValueError(message)
     if places:
         return Wish(word, places[0], None)
-    return Wish(word, None, Wanted.model_validate(measured_text(name)))
+    measure = measured_text(name)
+    if measure["measure"] not in MEASURES:
+        inputs = ", ".join(one.name for one in changes) or "nothing"
+        message = f"is neither an input that changes ({inputs}) nor a measure; {PREFER_FORM}"
+        raise ValueError(message)
+    return Wish(word, None, Wanted.model_validate(measure))
 
 
 def _limits(options: Mapping[str, Any]) -> list[Fault]:

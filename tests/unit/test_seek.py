@@ -171,6 +171,20 @@ def test_two_inputs_and_a_border_between_them(case):
     assert len(asked) <= 25 and "not a proof" in text
 
 
+def test_a_cliff_is_approached(case):
+    """What is preferred grows up to where the sheet tears, at d = 2."""
+
+    def law(one):
+        die = float(one["stage"][0]["die"]["radius"])
+        return "torn" if die > 2.0 else {"max_thinning_percent": nose_of(one), "height": die}
+
+    found, _, text = seek(
+        case, CHANGE, f"{DIE} = 1:3", law=law, prefer="largest draw.height", most=25
+    )
+    assert 1.9 <= found.best.numbers[1] <= 2.0
+    assert "count as not fulfilling: torn" in text and "further reasons" not in text
+
+
 def test_a_measure_may_be_preferred(case):
     """Least of (r - 4.4)^2 with height at least 10, everywhere kept."""
 
@@ -260,7 +274,7 @@ def test_numbers_that_are_not_trusted_do_not_fulfil(case):
         ({"until": ["height <= 10", "height >= 12"]}, "at least 12 and at most 10"),
         ({"until": None, "prefer": None}, "nothing is sought"),
         ({"prefer": "little nose_radius"}, "expected smallest or largest"),
-        ({"prefer": "smallest nose"}, "no measure of this name"),
+        ({"prefer": "smallest nose"}, "is neither an input that changes"),
         ({"within": -1.0}, "expected a number above 0"),
         ({"most": 1}, "expected a number from 3 to 1000"),
     ],
