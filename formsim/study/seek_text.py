@@ -8,6 +8,7 @@ from formsim.case.expect import Wanted
 from formsim.report.lines import folded, table
 from formsim.report.words import counted, number
 from formsim.study.bracket import Bracket, bracket_of
+from formsim.study.folder import StudyFolder
 from formsim.study.plan import which
 from formsim.study.seek import Found
 from formsim.study.trial import (
@@ -31,7 +32,7 @@ def seek_text(found: Found, folder: Path) -> str:
     lines += _answer(found, best) if best else _nothing(found)
     if found.sought.is_border:
         lines += _order(found)
-    lines += _mesh(found, best)
+    lines += _mesh(found, best, folder)
     lines += _counts(found)
     return "\n".join([*lines, *folded(f"search in {folder}: {', '.join(found.files)}")])
 
@@ -184,22 +185,24 @@ def _order(found: Found) -> list[str]:
     return folded("monotone so far; between the values tried nothing is known")
 
 
-def _mesh(found: Found, best: Trial | None) -> list[str]:
-    """How far the mesh may move the answer."""
+def _mesh(found: Found, best: Trial | None, folder: Path) -> list[str]:
+    """How far the mesh may move the answer, and how to see it."""
     said = (
-        f"all numbers are of one mesh ({counted(_columns(found), 'column')}) and no more exact than"
-        " that: look at the answer on a finer one before you rely on its last digits"
+        f"mesh: all numbers are of one mesh ({counted(_columns(found), 'column')}), and the answer"
+        " is no more exact than these are"
     )
     bracket = bracket_of(found.trials) if found.sought.is_border and best else None
     moved = _moved(found, bracket) if bracket else None
-    if moved is not None:
-        said += (
-            f"; a measure off by 1 % of its bound moves the border by about"
-            f" {moved:.2g}{_unit(found, 0)}"
-        )
-        width = abs(bracket.inner.numbers[0] - bracket.outer.numbers[0]) if bracket else moved
-        said += ", more than the width above" if moved > width else ""
-    return folded(said)
+    if moved is not None and bracket is not None:
+        width = abs(bracket.inner.numbers[0] - bracket.outer.numbers[0])
+        beyond = ", more than the width above" if moved > width else ""
+        unit = _unit(found, 0)
+        said += f"; a measure off by 1 % of its bound moves the border by {moved:.2g}{unit}{beyond}"
+    lines = folded(said)
+    if best is None:
+        return lines
+    file = StudyFolder(folder).result(found.plan.variants[best.variant - 1].key) / "case.toml"
+    return [*lines, "  how far that may be: formsim run --error-bars", f"  {file}"]
 
 
 def _columns(found: Found) -> int:

@@ -40,6 +40,10 @@ def read_place(plan: Plan, table: StudyTable, at: Sequence[str]) -> dict[str, An
             head = heads[names[0]]
             found[head], fault = _read(spec, units[names[0]], table.columns[head])
             faults += [Fault("--at", f'"{text}"', fault)] if fault else []
+    for head in table.inputs:
+        given = {value for value in table.columns[head] if value is not None}
+        if head not in found and len(given) == 1:
+            found[head] = given.pop()
     missing = [name for name, head in heads.items() if head not in found]
     if missing and not faults:
         faults = [Fault("--at", "", f"no value for {', '.join(missing)}; {FORM}")]

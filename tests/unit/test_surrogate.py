@@ -82,6 +82,11 @@ def test_a_place_that_cannot_be_read_or_was_not_solved(tmp_path, at, said):
         predict(*solve(tmp_path, NOSES), at)
 
 
+def test_an_input_with_one_value_need_not_be_named(tmp_path):
+    told = predict(*solve(tmp_path, NOSES, "mesh.columns = [90]"), ["nose_radius = 3.3"])
+    assert told.place["mesh.columns"] == 90 and told.answers[0].rows == 9
+
+
 def test_a_metal_that_is_not_in_the_study(tmp_path):
     study = solve(tmp_path, NOSES, METALS)
     with pytest.raises(CaseError) as error:
