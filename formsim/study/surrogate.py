@@ -13,7 +13,6 @@ import numpy as np
 from formsim.errors import FormsimError, StoreError
 from formsim.study.asked import asked_study
 from formsim.study.conduct import solved_rows
-from formsim.study.findings import is_number
 from formsim.study.folder import STUDY, StudyFolder
 from formsim.study.gaussian import Gaussian, fit_gaussian
 from formsim.study.plan import Plan, plan_study
@@ -102,7 +101,8 @@ def predict(plan: Plan, table: StudyTable, at: Sequence[str]) -> Told:
     laws = [law for name in table.measures if (law := _law(table, name, place)) is not None]
     if not laws:
         raise _too_few(table)
-    enough = CUSTOM * max(1, sum(is_number(value) for value in place.values()))
+    varying = [head for head in table.inputs if len(set(table.columns[head])) > 1]
+    enough = CUSTOM * len(varying)
     return Told(place, tuple(laws), enough, nearest(table, place))
 
 
