@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
+from importlib.util import find_spec
 from typing import Any
 
 import numpy as np
@@ -67,6 +68,18 @@ class Gaussian:
         return self.centre + self.scale * mean, self.scale / np.sqrt(own)
 
 
+def check_library() -> None:
+    """Refuse to go on without the library.
+
+    Raises
+    ------
+    DependencyError : scikit-learn is not installed
+    """
+    if find_spec("sklearn") is None:
+        message = "this needs scikit-learn, which is not installed"
+        raise DependencyError(message, hint="pip install 'formsim[surrogate]'")
+
+
 def fit_gaussian(points: Floats, values: Floats, seed: int = 0) -> Gaussian:
     """Gaussian process through values, (n), at points of the unit cube, (n, inputs).
 
@@ -77,13 +90,11 @@ def fit_gaussian(points: Floats, values: Floats, seed: int = 0) -> Gaussian:
     ------
     DependencyError : scikit-learn is not installed
     """
-    try:
-        from sklearn.exceptions import ConvergenceWarning
-        from sklearn.gaussian_process import GaussianProcessRegressor
-        from sklearn.gaussian_process.kernels import ConstantKernel, Matern, WhiteKernel
-    except ImportError:
-        message = "this needs scikit-learn, which is not installed"
-        raise DependencyError(message, hint="pip install 'formsim[surrogate]'") from None
+    check_library()
+    from sklearn.exceptions import ConvergenceWarning
+    from sklearn.gaussian_process import GaussianProcessRegressor
+    from sklearn.gaussian_process.kernels import ConstantKernel, Matern, WhiteKernel
+
     lengths = np.full(points.shape[1], 0.5)
     law = ConstantKernel(1.0, HEIGHTS) * Matern(lengths, LENGTHS, nu=2.5)
     model = GaussianProcessRegressor(

@@ -11,18 +11,24 @@ from typing import Any
 from formsim.case.study import build_study, load_study
 from formsim.case.toml_text import toml_text
 from formsim.case.units import split_text
-from formsim.errors import FormsimError, StoreError
+from formsim.errors import CaseError, FormsimError, StoreError
 from formsim.results.kept_drawings import way_to
 from formsim.study.asked import Asked
 from formsim.study.call import engine_of
 from formsim.study.conduct import Watch, conduct, solved_rows
 from formsim.study.engine import Engine
 from formsim.study.folder import JOB, SEARCH, STUDY, StudyFolder, open_study
+from formsim.study.gaussian import check_library
 from formsim.study.plan import Plan, plan_study
 from formsim.study.search import next_places, width_of
 from formsim.study.sought import Sought
 from formsim.study.sought_read import sought_of
 from formsim.study.trial import Trial, best_of, trials_of
+
+UNITS = (
+    'numbers are in the unit of the key, or write "6:12 kN"; whole numbers need a step:'
+    ' "mesh.columns = 80:120:20"'
+)
 
 
 @dataclass(frozen=True)
@@ -130,7 +136,10 @@ class Search:
         name = "seek"
         study = build_study(tables, name)
         asked = Asked(study, tables, self.sought.case, name)
-        return asked, plan_study(study, self.sought.case, name)
+        try:
+            return asked, plan_study(study, self.sought.case, name)
+        except CaseError as error:
+            raise CaseError(error.source, list(error.faults), hint=error.hint or UNITS) from None
 
     def _open(self, *, replace: bool) -> None:
         """Make the folder, or go on in that of the same search.
@@ -185,7 +194,10 @@ def search_of(options: Mapping[str, Any]) -> Search:
     ------
     CaseError : with every fault of the options
     FormsimError : there is no such engine
+    DependencyError : it has to be guided, and scikit-learn is not installed
     """
     engine = engine_of(options["on"], options["workers"])
     sought = sought_of(options)
+    if not sought.is_border:
+        check_library()
     return Search(sought, options["into"] or Path("studies") / f"{sought.case.stem}-seek", engine)

@@ -158,10 +158,9 @@ def _nothing(found: Found) -> list[str]:
     lines = folded(how)
     if closest is None:
         return [*lines, *folded("no variant came to numbers that are trusted")]
-    return lines + folded(
-        f"closest: {_values(found, closest)}: {_measured(found, closest)}"
-        f" (variant {closest.variant}): {closest.reason}"
-    )
+    missed = f"a bound is missed by {100.0 * (closest.worst or 0.0):.2g} % of it"
+    told = f"{_values(found, closest)}: {_measured(found, closest)} (variant {closest.variant})"
+    return lines + folded(f"closest: {told}: {missed}")
 
 
 def _order(found: Found) -> list[str]:

@@ -1,7 +1,5 @@
 """Gaussian process of a study: closed forms, brute force, what it must not do."""
 
-import builtins
-
 import numpy as np
 import pytest
 from hypothesis import given
@@ -90,14 +88,7 @@ def test_values_that_are_all_alike_are_no_fault():
 
 
 def test_without_the_library_a_command_is_told(monkeypatch):
-    load = builtins.__import__
-
-    def without(name, *rest):
-        if name.startswith("sklearn"):
-            raise ImportError(name)
-        return load(name, *rest)
-
-    monkeypatch.setattr(builtins, "__import__", without)
+    monkeypatch.setattr("formsim.study.gaussian.find_spec", lambda _: None)
     with pytest.raises(DependencyError) as error:
         fit_gaussian(np.zeros((3, 1)), np.zeros(3))
     assert "formsim[surrogate]" in error.value.hint

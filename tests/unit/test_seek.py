@@ -5,8 +5,8 @@ import json
 import numpy as np
 import pytest
 
-from formsim.errors import CaseError, FormsimError, StoreError
-from formsim.study.seek import Search
+from formsim.errors import CaseError, DependencyError, FormsimError, StoreError
+from formsim.study.seek import Search, search_of
 from formsim.study.seek_text import seek_text
 from formsim.study.sought_read import sought_of
 from formsim.study.surrogate import solved_study
@@ -49,7 +49,8 @@ def seek(case, *change, law, replace=False, **more):
     call = search(case, *change, law=law, **more)
     found = call.conduct(replace=replace)
     text = seek_text(found, call.folder)
-    assert max(map(len, text.splitlines())) <= 100
+    folder = str(call.folder)
+    assert max(map(len, text.replace(folder, "study").splitlines())) <= 100
     return found, call.engine.asked, text
 
 
@@ -110,7 +111,8 @@ def test_nothing_reaches_it(case):
     found, asked, text = seek(case, law=thinning(lambda r: 20 - r), prefer=SMALLEST)
     assert found.best is None and len(asked) == 5 and found.settled
     assert "no value of those tried fulfils it" in text
-    assert f"closest: {NOSE} = 6 mm: draw.max_thinning_percent 14 %" in text
+    assert f"closest: {NOSE} = 6 mm: draw.max_thinning_percent 14 % (variant 2)" in text
+    assert "a bound is missed by 40 % of it" in " ".join(text.split())
 
 
 def test_a_window_between_two_ends_that_fail(case):
@@ -300,6 +302,30 @@ def test_keys_and_measures_the_case_does_not_have(case):
     with pytest.raises(CaseError, match="needs a top_load stage"):
         seek(case, law=law, until=["crush_load >= 1 kN"])
     assert not (case.parent / "study").exists()
+
+
+def test_units_and_whole_numbers_come_with_advice(case):
+    for change in ("sheet.thickness = 200:300", "mesh.columns = 80:120"):
+        with pytest.raises(CaseError) as error:
+            seek(case, change, law=LOG)
+        assert "whole numbers need a step" in error.value.hint
+    found, _, _ = seek(
+        case,
+        "mesh.columns = 80:120:20",
+        law=lambda one: {"max_thinning_percent": one["mesh"]["columns"] / 10},
+        prefer="largest columns",
+    )
+    assert found.best.numbers == (100.0,)
+
+
+def test_without_the_library_only_borders_are_sought(case, monkeypatch):
+    monkeypatch.setattr("formsim.study.gaussian.find_spec", lambda _: None)
+    options = {**NONE, "case": case, "change": [CHANGE], "until": [THINNING], "most": 30}
+    options |= {"on": "local", "workers": 1, "into": None}
+    assert search_of(options).sought.is_border
+    with pytest.raises(DependencyError) as error:
+        search_of({**options, "change": [CHANGE, f"{DIE} = 1:3"]})
+    assert "formsim[surrogate]" in error.value.hint
 
 
 def test_a_study_is_no_case(tmp_path):
