@@ -17,7 +17,7 @@ SEED, CANDIDATES, NEAR = 1, 1024, 256
 HOPELESS = 0.01
 """Probability to fulfil below which, everywhere, a search without success is given up."""
 
-WORTH = 0.1
+WORTH = 0.5
 """Expected gain, as a share of the wanted width, below which a search is settled."""
 
 APART = 1e-3
@@ -36,8 +36,8 @@ def start(inputs: int, most: int) -> Floats:
 def guided(sought: Sought, trials: Sequence[Trial], within: float) -> list[tuple[float, ...]]:
     """The most promising place, or none where nothing promises enough.
 
-    Expected gain times probability to keep all bounds; the probability alone as long as nothing
-    keeps them.
+    Expected gain beyond the wanted width times probability to keep all bounds; the probability
+    alone as long as nothing keeps them.
 
     Parameters
     ----------
@@ -60,7 +60,8 @@ def guided(sought: Sought, trials: Sequence[Trial], within: float) -> list[tuple
     if best is None or best.wish is None:
         worth, least = chance, HOPELESS
     else:
-        worth, least = chance * _gain(sought, trials, places, best.wish), WORTH * within
+        gain = _gain(sought, trials, places, best.wish - within)
+        worth, least = chance * gain, WORTH * within
     choice = int(worth.argmax())
     return [tuple(places[choice].tolist())] if worth[choice] > least else []
 

@@ -134,6 +134,17 @@ def test_a_narrow_window_is_found_by_the_law(case):
     assert found.best is not None and 3.4 <= found.best.numbers[0] <= 3.7
 
 
+def test_noise_wastes_no_runs(case):
+    """A bent law with a hundredth of noise, as of a coarse mesh."""
+
+    def law(nose):
+        return 9.5 + 2.0 * (nose - 4.5) ** 2 * (nose < 4.5) + 0.1 * np.sin(1e4 * nose)
+
+    found, asked, text = seek(case, law=thinning(law), prefer=SMALLEST)
+    assert found.best.numbers[0] == pytest.approx(4.0, abs=0.15)
+    assert len(asked) <= 15 and found.settled
+
+
 def test_variants_that_tear_do_not_fulfil_and_are_told(case):
     def law(one):
         nose = nose_of(one)
