@@ -4,22 +4,19 @@ from __future__ import annotations
 
 import argparse
 import os
-import signal
 import sys
 import textwrap
 import time
 import traceback
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from functools import partial
 from pathlib import Path
-from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from formsim import options as asked
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
-from formsim.pipeline.progress_line import ProgressLine
+from formsim.pipeline.progress_line import ProgressLine, stoppable
 from formsim.version import VERSION
 
 if TYPE_CHECKING:
@@ -96,6 +93,8 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--full", action="store_true", help="show every value, defaults included")
     asked.add_run(command("run", _run, "solve a case"))
     asked.add_sweep(command("sweep", _sweep, "solve many variants of a case"))
+    asked.add_seek(command("seek", _seek, "find inputs with which a case does what you want"))
+    asked.add_predict(command("predict", _predict, "say what a study means for another variant"))
     asked.add_worker(command("worker", _worker, "solve variants of a planned study by their keys"))
     asked.add_drawings(command("drawings", _drawings, "write all tools of a case to DXF drawings"))
     asked.add_sizes(command("necks", _necks, "print the stages of a necking line for a case file"))
@@ -145,7 +144,7 @@ def _run(options: argparse.Namespace) -> int:
     line = _progress_line()
     text = options.case.read_text(encoding="utf-8-sig")
     try:
-        with _stoppable(line):
+        with stoppable(line):
             run = run_case(
                 case,
                 into,
@@ -185,30 +184,53 @@ def _sweep(options: argparse.Namespace) -> int:
     from formsim.study.asked import asked_of
     from formsim.study.call import call_of
     from formsim.study.findings_text import study_text
-    from formsim.study.words import plan_text, progress_text
+    from formsim.study.words import plan_text
 
     call = call_of(asked_of(vars(options)), options.into, options.workers, options.on)
     if options.plan:
         print(plan_text(call.plan, call.foreseen, call.solved))
         return DONE
+    made, found = _conducted(call, options)
+    warning = call.write_page()
+    print(f"{study_text(made, found, call.folder, call.files())}\n{CAUTION}")
+    if warning:
+        print(warning, file=sys.stderr)
+    return NOT_CONVERGED if "failed" in made.columns["status"] else DONE
+
+
+def _conducted(call: Any, options: argparse.Namespace) -> Any:
+    """What a call of a study or a search comes to, its progress shown."""
+    from formsim.study.words import progress_text
+
     line = _progress_line()
     _prepare()
+    watch = None if options.quiet else lambda standing: line.tell(progress_text(standing))
     try:
-        made, found = call.conduct(
-            replace=options.replace,
-            watch=None if options.quiet else lambda standing: line.tell(progress_text(standing)),
-        )
+        return call.conduct(replace=options.replace, watch=watch)
     except KeyboardInterrupt:
         line.end()
         print(f"what is solved stays in {call.folder}: the same command goes on", file=sys.stderr)
         raise
     finally:
         line.end()
-    warning = call.write_page()
-    print(f"{study_text(made, found, call.folder, call.files())}\n{CAUTION}")
-    if warning:
-        print(warning, file=sys.stderr)
-    return NOT_CONVERGED if "failed" in made.columns["status"] else DONE
+
+
+def _seek(options: argparse.Namespace) -> int:
+    from formsim.study.seek import search_of
+    from formsim.study.seek_text import seek_text
+
+    search = search_of(vars(options))
+    found = _conducted(search, options)
+    print(f"{seek_text(found, search.folder)}\n{CAUTION}")
+    return DONE if found.best else CHECK_FAILED
+
+
+def _predict(options: argparse.Namespace) -> int:
+    from formsim.study.surrogate import predict, solved_study
+    from formsim.study.surrogate_text import predict_text
+
+    print(f"{predict_text(predict(*solved_study(options.study), options.at))}\n{CAUTION}")
+    return DONE
 
 
 def _worker(options: argparse.Namespace) -> int:
@@ -217,30 +239,6 @@ def _worker(options: argparse.Namespace) -> int:
     keys = options.key or keys_from(sys.stdin)
     work(options.study, keys, lambda text: print(text, flush=True))
     return DONE
-
-
-@contextmanager
-def _stoppable(line: ProgressLine) -> Iterator[None]:
-    """Say at once that Ctrl-C was heard: writing what was accepted takes some seconds."""
-    if signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
-        yield
-        return
-
-    def stop(_number: int, _frame: FrameType | None) -> None:
-        signal.signal(signal.SIGINT, signal.default_int_handler)
-        line.end()
-        print(
-            "stopping: writing what was accepted so far; Ctrl-C again leaves at once",
-            file=sys.stderr,
-            flush=True,
-        )
-        raise KeyboardInterrupt
-
-    signal.signal(signal.SIGINT, stop)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def _print_result(folder: Path) -> dict[str, Any]:

@@ -47,6 +47,40 @@ def add_sweep(sweep: argparse.ArgumentParser) -> None:
     add("--keep", metavar="WHAT", help="of every variant: summary, curves or history")
     add("--strict", action="store_true", help="stop where a variant cannot be run")
     add("--plan", action="store_true", help="show what would be done, and solve nothing")
+    _add_study(sweep, "studies/<name of the file>", "another study")
+
+
+def add_seek(seek: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim seek``."""
+    add = seek.add_argument
+    add("case", type=Path, metavar="CASE", help="case file (TOML)")
+    for name, form, text in (
+        ("--change", "KEY=LOW:HIGH", 'may change, once for each: "stage.draw.die.radius = 2:6"'),
+        ("--until", "CONDITION", 'to keep, once for each: "draw.max_thinning_percent <= 10"'),
+    ):
+        add(name, action="append", metavar=form, help=text)
+    add("--prefer", metavar="WISH", help='"smallest KEY" or "largest KEY", or of a measure')
+    add("--within", type=float, metavar="X", help="how close, in the unit of what is preferred")
+    add("--most", type=int, default=30, metavar="N", help="variants at most (default: %(default)s)")
+    add("--keep", choices=("summary", "curves", "history"), help="what stays of every variant")
+    _add_study(seek, "studies/<name of the case file>-seek", "another search")
+
+
+def add_predict(predict: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim predict``."""
+    predict.add_argument("study", type=Path, help="folder of a study that is solved")
+    predict.add_argument(
+        "--at",
+        action="append",
+        default=[],
+        metavar="KEY=VALUE",
+        help='the place, once for each input: "stage.draw.die.radius = 3.3"',
+    )
+
+
+def _add_study(command: argparse.ArgumentParser, folder: str, other: str) -> None:
+    """Where a study is solved and kept."""
+    add = command.add_argument
     add(
         "--on",
         default="local",
@@ -58,9 +92,9 @@ def add_sweep(sweep: argparse.ArgumentParser) -> None:
         "--into",
         type=Path,
         metavar="DIR",
-        help="folder of the study (default: studies/<name of the file>)",
+        help=f"folder of the study (default: {folder})",
     )
-    add("--replace", action="store_true", help="put another study in the place of the one there")
+    add("--replace", action="store_true", help=f"put {other} in the place of the one there")
     add("--quiet", action="store_true", help="no progress line")
 
 

@@ -29,7 +29,7 @@ ROWS = (
 ROW = {room: number for number, rooms in enumerate(ROWS) for room in rooms}
 LONGEST_MODULE, LONGEST_FUNCTION, LONGEST_COMMENT = 400, 60, 2
 HEAVY = {"gmsh", "pyvista", "matplotlib", "h5py", "meshio", "ezdxf", "jinja2", "PIL"}
-HEAVY |= {"pyarrow", "distributed"}
+HEAVY |= {"pyarrow", "distributed", "sklearn"}
 
 
 def text_of(name: str) -> str:

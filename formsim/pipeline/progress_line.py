@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import signal
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from types import FrameType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -56,3 +59,23 @@ class ProgressLine:
         if self.open:
             self.put(_CLEAR)
             self.open = False
+
+
+@contextmanager
+def stoppable(line: ProgressLine) -> Iterator[None]:
+    """Say at once that Ctrl-C was heard: writing what was accepted takes some seconds."""
+    if signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
+        yield
+        return
+
+    def stop(_number: int, _frame: FrameType | None) -> None:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+        line.end()
+        line.put("stopping: writing what was accepted so far; Ctrl-C again leaves at once\n")
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGINT, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler)

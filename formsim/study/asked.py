@@ -51,13 +51,13 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     more = {
         "keep": options["keep"],
         "strict": True if options["strict"] else None,
-        "measure": [_measured(text) for text in options["measure"] or ()] or None,
+        "measure": [measured_text(text) for text in options["measure"] or ()] or None,
     }
     return asked_study(options["file"], options["vary"], design, **more)
 
 
-def _measured(text: str) -> dict[str, str]:
-    """Table of a measure; one without a stage is of the last stage."""
+def measured_text(text: str) -> dict[str, str]:
+    """Table of a measure in a text; one without a stage is of the last stage."""
     stage, _, name = text.strip().rpartition(".")
     return {"measure": name, "stage": stage} if stage else {"measure": name}
 

@@ -59,12 +59,13 @@ def findings(study: Study, table: StudyTable) -> Findings:
 
 def numbers_of(table: StudyTable, name: str) -> tuple[Floats, Bools]:
     """A column as numbers, and where there is one."""
-    values = [value if _is_number(value) else np.nan for value in table.columns[name]]
+    values = [value if is_number(value) else np.nan for value in table.columns[name]]
     found = np.array(values, dtype=np.float64)
     return found, np.isfinite(found)
 
 
-def _is_number(value: Any) -> bool:
+def is_number(value: Any) -> bool:
+    """Whether a cell of a table holds a number."""
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 

@@ -22,7 +22,7 @@ from formsim.version import VERSION
 FORMAT = 1
 """Number of the layout of a study folder."""
 
-STUDY, JOB = "study.toml", "job.json"
+STUDY, JOB, SEARCH = "study.toml", "job.json", "search.toml"
 TABLE, PARQUET = "table.csv", "table.parquet"
 SENSITIVITY, SCATTER = "sensitivity.csv", "scatter.csv"
 PAGE = "study.html"
@@ -99,7 +99,7 @@ class StudyFolder:
 
     def shown(self) -> list[str]:
         """Files and folders a user may look at."""
-        names = (PAGE, TABLE, PARQUET, SENSITIVITY, SCATTER, STUDY, RESULTS)
+        names = (PAGE, TABLE, PARQUET, SENSITIVITY, SCATTER, SEARCH, STUDY, RESULTS)
         return [name for name in names if (self.path / name).exists()]
 
     def text(self, name: str) -> str:

@@ -129,11 +129,11 @@ def plan_study(study: Study, path: Path, name: str, lines: Mapping[str, int] | N
 def _in_units(refused: Variant, inputs: Sequence[Input]) -> Variant:
     """A variant no case could read, its values in the units of the table; None for none."""
     pairs = zip(refused.values, inputs, strict=True)
-    values = tuple(_in_unit(value, one.unit) if one.unit else value for value, one in pairs)
+    values = tuple(in_unit(value, one.unit) if one.unit else value for value, one in pairs)
     return replace(refused, values=values)
 
 
-def _in_unit(value: Any, unit: str) -> float | None:
+def in_unit(value: Any, unit: str) -> float | None:
     """A number, plain or a text with a unit, in the unit of its column."""
     if isinstance(value, int | float):
         return float(value)

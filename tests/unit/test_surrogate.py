@@ -1,0 +1,141 @@
+"""Surrogate of a study: what it says between the variants, and what it refuses to say."""
+
+import numpy as np
+import pytest
+
+from formsim.errors import CaseError, FormsimError, StoreError
+from formsim.study.asked import asked_study
+from formsim.study.conduct import conduct
+from formsim.study.folder import open_study
+from formsim.study.plan import plan_study
+from formsim.study.surrogate import predict, solved_study
+from formsim.study.surrogate_place import surrounded
+from formsim.study.surrogate_text import predict_text
+from tests.interface.small import small_cup
+from tests.unit.standin import NOSE, StandIn
+
+NOSES = f"{NOSE} = 2:6:0.5"
+METALS = 'sheet.material = ["aa6016-t4", "aa5042-h2"]'
+
+
+def law(case):
+    """Invented thinning [%]: smooth in the nose radius, another level for another metal."""
+    nose, metal = case["stage"][0]["punch"]["nose_radius"], str(case["sheet"]["material"])
+    return {"max_thinning_percent": 12.0 - 3.0 * np.log(nose) + 2.0 * ("5042" in metal)}
+
+
+def solve(tmp_path, *vary, of=law, **more):
+    case = tmp_path / "cup.toml"
+    case.write_text(small_cup(), encoding="utf-8")
+    design = more.pop("design", {})
+    asked = asked_study(case, vary, design, measure=[{"measure": "max_thinning_percent"}], **more)
+    plan = plan_study(asked.study, asked.case, asked.name)
+    folder = open_study(tmp_path / "study")
+    conduct(plan, folder, StandIn(of), asked.seen_from(folder.path))
+    return solved_study(folder.path)
+
+
+def test_a_place_between_the_variants(tmp_path):
+    told = predict(*solve(tmp_path, NOSES), ["nose_radius = 3.3"])
+    (answer,) = told.answers
+    assert answer.value == pytest.approx(12.0 - 3.0 * np.log(3.3), abs=0.02)
+    assert abs(answer.value - 12.0 + 3.0 * np.log(3.3)) < 3.0 * answer.deviation + 1e-3
+    assert answer.rows == 9 and answer.explained > 0.95
+    assert answer.answered < 0.05
+    text = predict_text(told)
+    assert "predicted and not solved" in text and "9 rows are few: 10" in text
+    assert max(map(len, text.splitlines())) <= 100
+
+
+def test_a_unit_and_the_whole_path_are_read(tmp_path):
+    study = solve(tmp_path, NOSES)
+    plain = predict(*study, ["nose_radius = 3.3"]).answers[0].value
+    for text in (f"{NOSE} = 0.33 cm", f'{NOSE} = "3.3 mm"'):
+        assert predict(*study, [text]).answers[0].value == pytest.approx(plain, rel=1e-9)
+
+
+def test_a_metal_has_its_own_level(tmp_path):
+    study = solve(tmp_path, NOSES, METALS)
+    values = []
+    for metal in ("aa6016-t4", "aa5042-h2"):
+        told = predict(*study, ["nose_radius = 3.3", f"material = {metal}"])
+        values.append(told.answers[0].value)
+    assert values[1] - values[0] == pytest.approx(2.0, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("at", "said"),
+    [
+        (["nose_radius = 6.5"], "lies outside of the study, 2 to 6 mm"),
+        (["nose_radius = 1.9 mm"], "nothing is said beyond"),
+        (["nose_radius"], "expected KEY = VALUE"),
+        (["nose_radius = wide"], "expected a number in mm"),
+        (["nose_radius = nan"], "expected a number in mm"),
+        (["nose_radius = 3 kN"], "expected a number in mm"),
+        (["die.radius = 3"], f"the study varies {NOSE}"),
+        (["nose_radius = 3", f"{NOSE} = 3"], "is given twice"),
+        ([], f"no value for {NOSE}"),
+    ],
+)
+def test_a_place_that_cannot_be_read_or_was_not_solved(tmp_path, at, said):
+    with pytest.raises(CaseError, match=said):
+        predict(*solve(tmp_path, NOSES), at)
+
+
+def test_an_input_with_one_value_need_not_be_named(tmp_path):
+    told = predict(*solve(tmp_path, NOSES, "mesh.columns = [90]"), ["nose_radius = 3.3"])
+    assert told.place["mesh.columns"] == 90 and told.answers[0].rows == 9
+
+
+def test_a_metal_that_is_not_in_the_study(tmp_path):
+    study = solve(tmp_path, NOSES, METALS)
+    with pytest.raises(CaseError) as error:
+        predict(*study, ["nose_radius = 7", "material = copper"])
+    told = str(error.value)
+    assert "which has aa6016-t4, aa5042-h2" in told and "2 to 6 mm" in told
+
+
+def test_a_place_in_the_box_but_not_among_the_variants(tmp_path):
+    """Both values lie in the ranges; the corner between them holds no variant."""
+    noses = f"{NOSE} = [2, 2.5, 3, 3.5, 4, 4.5, 5, 6]"
+    sheets = "sheet.thickness = [0.26, 0.27, 0.26, 0.275, 0.28, 0.285, 0.29, 0.3]"
+    study = solve(tmp_path, noses, sheets, design={"kind": "list"})
+    with pytest.raises(FormsimError, match="would be extrapolated"):
+        predict(*study, ["nose_radius = 2.2", "thickness = 0.298"])
+    assert predict(*study, ["nose_radius = 4", "thickness = 0.28"]).answers
+
+
+def test_too_few_rows(tmp_path):
+    with pytest.raises(FormsimError, match="4 of 4 variants give trusted numbers, too few"):
+        predict(*solve(tmp_path, f"{NOSE} = 2:5:1"), ["nose_radius = 3.3"])
+
+
+def test_variants_that_gave_way_do_not_count_and_are_told(tmp_path):
+    def of(case):
+        return law(case) if case["stage"][0]["punch"]["nose_radius"] > 2.4 else "torn"
+
+    told = predict(*solve(tmp_path, f"{NOSE} = 2:6:0.25", of=of), ["nose_radius = 2.52"])
+    assert told.answers[0].rows == 15 and told.nearest[1] == "done"
+    with pytest.raises(FormsimError, match="would be extrapolated"):
+        predict(*solve(tmp_path, f"{NOSE} = 2:6:0.25", of=of), ["nose_radius = 2.2"])
+
+
+def test_noise_is_called_noise(tmp_path):
+    def of(case):
+        nose = case["stage"][0]["punch"]["nose_radius"]
+        return {"max_thinning_percent": 10.0 + (int(1e4 * nose) * 7919 % 101) / 50.0}
+
+    told = predict(*solve(tmp_path, f"{NOSE} = 2:6:0.25", of=of), ["nose_radius = 3.3"])
+    assert told.answers[0].explained < 0.5
+    assert "hardly determine" in predict_text(told)
+
+
+def test_a_folder_without_a_study(tmp_path):
+    with pytest.raises(StoreError, match="holds no study"):
+        solved_study(tmp_path)
+
+
+def test_what_surrounds_a_place():
+    triangle = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
+    for place, inside in (((0.3, 0.3), True), ((0.6, 0.6), False), ((0.0, 1.0), True)):
+        assert surrounded(triangle, np.array(place)) is inside
