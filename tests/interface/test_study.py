@@ -109,7 +109,12 @@ def test_ctrl_c_ends_the_workers_and_the_same_command_goes_on(case):
     count = 8
     vary = ("--vary", "sheet.thickness = 0.272:0.286:0.002")
     process = subprocess.Popen(
-        command(case, *vary), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        command(case, *vary),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        # A shell in the background has its children ignore Ctrl-C.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     folder = case.parent / "study"
     wait_for(lambda: list((folder / "rows").glob("*.json")))
