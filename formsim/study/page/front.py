@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from formsim.arrays import Bools, Floats, Ints
+from formsim.report.comparison.numbers import LESS, MORE
 from formsim.report.page_pictures import Picture, drawn_picture
 from formsim.report.style import FAINT, INK, LINES, TOOL_EDGE, drawable, new_figure, svg_of
-from formsim.study.page.numbers import LESS, MORE, Number, Points, margin_of
+from formsim.study.page.numbers import Number, Points, margin_of
 from formsim.study.page.outcome import ranges
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from formsim.arrays import Bools, Floats
+from formsim.report.comparison.numbers import LESS, MORE, NEITHER
 from formsim.report.words import counted
 from formsim.study.findings import MARGIN, numbers_of
 from formsim.study.page.kept import Kept
@@ -19,9 +20,6 @@ MOST_INPUTS, MOST_MEASURES, MOST_GROUPS = 6, 8, 10
 
 MOST_DRAWN = 2000
 """Most variants that have marks of their own; bars, ranks and fronts count all."""
-
-LESS, MORE, OPEN_WAY = -1, 1, 0
-"""Which way a number is better."""
 
 MASS = "mass [g]"
 
@@ -50,7 +48,7 @@ class Number(NamedTuple):
     label : name with unit, short
     values : (variants), not a number where there is none
     low, high : bounds a variant has to keep; None without
-    better : MORE, LESS, or OPEN_WAY where it is for the reader to say
+    better : MORE, LESS, or NEITHER where it is for the reader to say
     """
 
     name: str
@@ -58,7 +56,7 @@ class Number(NamedTuple):
     values: Floats
     low: float | None = None
     high: float | None = None
-    better: int = OPEN_WAY
+    better: int = NEITHER
 
     @property
     def moves(self) -> bool:
@@ -134,7 +132,7 @@ def measures_of(kept: Kept, labels: dict[str, str]) -> list[Number]:
             numbers_of(kept.table, name)[0],
             one.low,
             one.high,
-            _WAYS.get(one.measure, OPEN_WAY),
+            _WAYS.get(one.measure, NEITHER),
         )
         for name, one in zip(kept.table.measures, kept.job.wanted, strict=True)
     ]

@@ -9,9 +9,10 @@ import numpy as np
 
 from formsim.arrays import Bools
 from formsim.case.expect import Wanted
+from formsim.report.comparison.numbers import LESS, NEITHER
 from formsim.report.words import counted
 from formsim.study.page.kept import Kept
-from formsim.study.page.numbers import LESS, OPEN_WAY, Number, Points, margin_of, measures_of
+from formsim.study.page.numbers import Number, Points, margin_of, measures_of
 from formsim.study.plan import which
 from formsim.study.table import NOT_TRUSTED, StudyTable
 from formsim.study.words import short_cell, short_names
@@ -87,7 +88,7 @@ def _best(kept: Kept, points: Points) -> str:
     asked = [*measures_of(kept, labels), *([margin] if margin is not None else [])]
     moving = [one for one in asked if _there(one, points.good).sum() > 1 and one.moves]
     for one in moving:
-        if one.better != OPEN_WAY:
+        if one.better != NEITHER:
             return _best_by(kept.table, points, one)
     if not moving:
         return ""
