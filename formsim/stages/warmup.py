@@ -127,7 +127,7 @@ def _run_beside_elements(problem: Problem) -> None:
     system, body = System(problem), problem.body
     start, scratch = _flat(system), system.scratch
     contacts(problem, system.touch, scratch, start, start.u, start.positions, True, 1.0)
-    scratch.block[:] = np.eye(16)
+    scratch.block[:], scratch.copied[:] = np.eye(16), -1
     for count in (1, 2):
         system.solver.solve(scratch.block, np.zeros((count, body.n_unknowns)))
     gaps(problem.tools[0].outline, body.nodes)
