@@ -111,8 +111,10 @@ def _run_all() -> None:
     pressed = replace(moved, motion=Press(100.0, lambda stroke: 1.0 - stroke, 1e4))
     for first, tempo in ((moved, None), (pressed, Tempo(1.0))):
         system = System(replace(problem, tools=(first, base), tempo=tempo))
-        for _ in march(system, _flat(system), 0.004, Steps(0.002, 0.002, 1e-6)):
+        start = _flat(system)
+        for _ in march(system, start, 0.004, Steps(0.002, 0.002, 1e-6)):
             pass
+        system.evaluate(start, 0.001, start.u, start.positions, want=True, viscosity=1.0)
     line = np.zeros((1, 6))
     pull_lines(line[0], np.array([0]), line, line, np.zeros((1, 6, 6)), np.zeros(6))
 
