@@ -158,6 +158,7 @@ def solve_increment(
     guess: tuple[Floats, Floats],
     method: Newton,
     viscosity: float = 0.0,
+    balance: Balance | None = None,
 ) -> Solved:
     """Equilibrium at a stage parameter.
 
@@ -167,13 +168,14 @@ def solve_increment(
     stroke : stage parameter wanted [mm]
     guess : displacement, with prescribed values set, and positions to start from
     viscosity : resistance of the nodes to the increment, per volume [N/mm4]
+    balance : at the guess, where that has just been worked out with its tangent
 
     Raises
     ------
     ConvergenceError : with the residual history and the worst node
     """
     u, positions = guess
-    balance = system.evaluate(start, stroke, u, positions, True, viscosity)
+    balance = balance or system.evaluate(start, stroke, u, positions, True, viscosity)
     if balance is None:
         raise _failure(system, "material", [], u, None)
     history: list[float] = []
