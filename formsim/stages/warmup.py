@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 from skfem import MeshQuad
 
-from formsim.geometry.distance import gaps
+from formsim.geometry.distance import gaps, least_gap
 from formsim.geometry.outline import chain
 from formsim.kernels import can_keep, kept_kernel
 from formsim.material.flow import Voce
@@ -132,7 +132,8 @@ def _run_beside_elements(problem: Problem) -> None:
     scratch.block[:], scratch.copied[:] = np.eye(16), -1
     for count in (1, 2):
         system.solver.solve(scratch.block, np.zeros((count, body.n_unknowns)))
-    gaps(problem.tools[0].outline, body.nodes)
+    gaps(plate := problem.tools[0].outline, body.nodes)
+    least_gap(plate.pieces, body.nodes, 0.0, 0.0, 0.0)
     swept_areas(body.nodes, np.zeros(body.n_unknowns), 2, 8, np.empty(4))
     plastic, busy = np.zeros((8, 4, 4)), np.empty(4, dtype=bool)
     flowing_columns(plastic, plastic, np.zeros(4), busy)
