@@ -316,7 +316,7 @@ def _choose(cases: Mapping[str, Case], name: str) -> None:
 
     _prepare()
     told = answers(cases, lambda law: print(f"{name} with {law} ...", file=sys.stderr, flush=True))
-    print(f"\n{choice_text(*told)}\n{CAUTION}")
+    print(f"\n{choice_text(told)}\n{CAUTION}")
 
 
 def _materials(options: argparse.Namespace) -> int:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from formsim.case.card import MaterialCard
+from formsim.case.card_file import with_card
 from formsim.case.lines import key_lines
 from formsim.case.load import build_case
 from formsim.case.schema import Case
@@ -14,12 +15,18 @@ from formsim.case.toml_file import tables_of, text_of
 from formsim.errors import ConvergenceError, RefusedError
 from formsim.pipeline.run import run_case
 from formsim.pipeline.tensile import Evaluated
-from formsim.report.choice_table import Row
+from formsim.report.choice_table import Answers, RiskRow, Row
+from formsim.results.risk import Risk
 from formsim.stages.grading import grade
+
+LIMITS = ("forming_limit", "damage", "cut_edge")
+"""Limits a material card may have."""
 
 
 def case_with(path: Path, card: MaterialCard, columns: int | None = None) -> Case:
     """A case file with a card in the place of its material, and a mesh of so many columns.
+
+    Limits that the material of the case has stay: tensile tests give none.
 
     Raises
     ------
@@ -30,11 +37,18 @@ def case_with(path: Path, card: MaterialCard, columns: int | None = None) -> Cas
     sheet = raw.get("sheet")
     if isinstance(sheet, dict):
         plain = card.model_dump(exclude_none=True)
-        raw = {**raw, "sheet": {**sheet, "material": plain}}
+        raw = {**raw, "sheet": {**sheet, "material": plain | _limits_of(raw, path.parent)}}
     mesh = raw.get("mesh", {})
     if columns is not None and isinstance(mesh, dict):
         raw = {**raw, "mesh": {**mesh, "columns": columns}}
     return build_case(raw, path.name, key_lines(text), path.parent)
+
+
+def _limits_of(raw: Mapping[str, Any], folder: Path) -> dict[str, Any]:
+    """Limits in the material of a raw case, also in a card file it names."""
+    material = with_card(raw, folder)["sheet"].get("material")
+    held = material if isinstance(material, Mapping) else {}
+    return {key: held[key] for key in LIMITS if key in held}
 
 
 def cases_with_laws(path: Path, done: Evaluated, columns: int | None = None) -> dict[str, Case]:
@@ -42,31 +56,37 @@ def cases_with_laws(path: Path, done: Evaluated, columns: int | None = None) -> 
     return {fit.kind: case_with(path, done.card_with(fit), columns) for fit in done.ranking.fits}
 
 
-def answers(
-    cases: Mapping[str, Case], begun: Callable[[str], None]
-) -> tuple[str, list[Row], list[tuple[str, str]]]:
-    """Run a case with every law: its mesh in words, its answers, and why some did not finish.
+def answers(cases: Mapping[str, Case], begun: Callable[[str], None]) -> Answers:
+    """Run a case with every law: its answers and risks, and why some did not finish.
 
     Parameters
     ----------
     begun : is told every law before its run
     """
-    rows, failed = list[Row](), list[tuple[str, str]]()
+    rows, risks, failed = list[Row](), list[RiskRow](), list[tuple[str, str]]()
     for law, case in cases.items():
         begun(law)
-        found, why = answer(law, case)
-        rows += found
-        failed += [(law, why)] if why else []
-    return grade(next(iter(cases.values()))).words, rows, failed
+        try:
+            run = run_case(case)
+        except (ConvergenceError, RefusedError) as error:
+            failed.append((law, str(error)))
+            continue
+        rows += [_row(law, stage) for stage in run.summary["stages"]]
+        risks += worst_places(law, run.risks.rows)
+    mesh = grade(next(iter(cases.values()))).words
+    return Answers(mesh, rows, risks, failed)
 
 
-def answer(law: str, case: Case) -> tuple[list[Row], str]:
-    """Run a case: its answers stage by stage, and why it did not finish; nothing is written."""
-    try:
-        run = run_case(case)
-    except (ConvergenceError, RefusedError) as error:
-        return [], str(error)
-    return [_row(law, stage) for stage in run.summary["stages"]], ""
+def worst_places(law: str, rows: Sequence[Risk]) -> Iterator[RiskRow]:
+    """The worst place of every risk that has a limit, with the worst verdict of the risk."""
+    limited = [row for row in rows if row.margin is not None]
+    for risk in dict.fromkeys(row.risk for row in limited):
+        worst = min(
+            (row for row in limited if row.risk == risk),
+            key=lambda row: (row.verdict != "over", row.margin),
+        )
+        used = 1.0 - (worst.margin or 0.0)
+        yield RiskRow(risk, law, used, worst.verdict, worst.stage, worst.zone)
 
 
 def _row(law: str, stage: Mapping[str, Any]) -> Row:

@@ -49,7 +49,9 @@ def test_the_commands_of_the_readme(card_folder):
     for law in laws:
         assert re.search(rf"^draw +{law} ", printed, re.MULTILINE)
     assert "90 columns x 2 layers" in printed
-    assert printed.count("spread") == 2
+    assert printed.count("spread") == 2 + 4
+    assert re.search(r"^limit curve +voce +0\.9\d+ +watch", printed, re.MULTILINE)
+    assert "IT HANGS ON THE LAW" in printed
     names = {path.name for path in (card_folder / "cards").iterdir()}
     figures = {
         f"my-sheet-{what}.{end}" for what in ("curves", "extrapolation") for end in ("svg", "png")
