@@ -131,7 +131,7 @@ def _check(options: argparse.Namespace) -> int:
 def _run(options: argparse.Namespace) -> int:
     from formsim.case.load import load_case
     from formsim.report.verdict import finding_lines
-    from formsim.stages.coarse import findings
+    from formsim.results.findings import findings
 
     case = load_case(options.case)
     into = options.into or Path("results") / options.case.stem

@@ -15,6 +15,11 @@ PEAK = (
     " over the length of a land; the table of tools has that of single increments, which is higher"
 )
 
+VALLEY = (
+    "how far valleys between the ears lie below the mean rim, which is the simulated one: the ring"
+    " model's, longer behind the draw as the wall is (constant volume, own estimate)"
+)
+
 
 def line_tables(summary: Mapping[str, Any]) -> list[Grid]:
     """All tables a run has rows for, in the order of a body line."""
@@ -58,20 +63,29 @@ def ring_table(summary: Mapping[str, Any]) -> Grid:
 
 def trim_table(summary: Mapping[str, Any]) -> Grid:
     """One row per trim: what is cut off, and whether the cut clears the whole rim."""
-    head = ("stage", "height\n[mm]", "lost most\n[mm]", "least\n[mm]", "lost\n[g]", "of blank", "")
+    sizes = ("height\n[mm]", "lost most\n[mm]", "least\n[mm]", "valley\n[mm]*", "lost\n[g]")
     rows = [
         (
             str(stage["name"]),
             f"{trim['height']:.3f}",
             f"{trim['most']:.3f}",
             f"{trim['least']:.3f}",
+            dash(trim.get("valley") or None, 3),
             f"{trim['mass']:.3f}",
             f"{trim['blank_percent']:.2f} %",
-            "clears the rim" if trim.get("clears", trim["least"] > 0.0) else "LEAVES UNCUT RIM",
+            _cleared(trim),
         )
         for stage, trim in entries(summary, "trim")
     ]
-    return Grid("Trims", head, tuple(rows), left=(0, 6), widest={0: 16})
+    head = ("stage", *sizes, "of blank", "")
+    notes = (("*", VALLEY),) if any(row[4] != "-" for row in rows) else ()
+    return Grid("Trims", head, tuple(rows), left=(0, 7), widest={0: 16}, notes=notes)
+
+
+def _cleared(trim: Mapping[str, Any]) -> str:
+    if trim.get("clears", trim["least"] > 0.0):
+        return "clears the rim"
+    return "LEAVES UNCUT RIM" if trim["least"] <= 0.0 else "CUTS ABOVE VALLEYS OF THE EARS"
 
 
 def neck_table(summary: Mapping[str, Any]) -> Grid:

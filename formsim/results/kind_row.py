@@ -18,9 +18,19 @@ from formsim.results.trimming import trim_loss
 
 
 def kind_row(
-    line: Line, record: StageRecord, stage: Stage, before: Sequence[Stage] = ()
+    line: Line,
+    record: StageRecord,
+    stage: Stage,
+    before: Sequence[Stage] = (),
+    valley: float = 0.0,
 ) -> dict[str, Any]:
-    """Keys that the kind of a stage adds to its row; lengths in mm, forces in N."""
+    """Keys that the kind of a stage adds to its row; lengths in mm, forces in N.
+
+    Parameters
+    ----------
+    before : stages the sheet went through before this one
+    valley : of a trim, how far valleys between ears lie below the rim it was given [mm]
+    """
     row: dict[str, Any] = {}
     if isinstance(stage, Iron | Stroke):
         row["rings"] = [asdict(figures) for figures in ring_figures(record, stage)]
@@ -29,7 +39,7 @@ def kind_row(
         row["stand_diameter"] = shape.stand_diameter(record.body, record.final)
     if record.kind == "trim":
         loss = trim_loss(line, record)
-        row["trim"] = asdict(loss) | {"clears": loss.clears()}
+        row["trim"] = asdict(loss) | {"valley": valley, "clears": loss.clears(valley)}
     if isinstance(stage, Neck):
         row["neck"] = neck_row(record)
     if isinstance(stage, Flange):

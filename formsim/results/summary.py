@@ -14,12 +14,14 @@ from typing import Any
 import numpy as np
 
 from formsim.case.schema import Case
-from formsim.case.stage import Stage
+from formsim.case.stage import Stage, Trim
 from formsim.case.start import Result
 from formsim.results import shape
 from formsim.results.check import Check
 from formsim.results.closed_form import Estimate
 from formsim.results.earing import earing_row
+from formsim.results.earing import valley as valley_of
+from formsim.results.findings import findings as found
 from formsim.results.forces import force_curves, lid_force, peak_forces, tool_work
 from formsim.results.kind_row import kind_row
 from formsim.results.press_times import press_row
@@ -31,7 +33,6 @@ from formsim.results.thickness import thickness_profile, volume_ratio
 from formsim.results.windows import window_row
 from formsim.results.zones import thinnest
 from formsim.solver.state import Energy
-from formsim.stages.coarse import findings as found
 
 TRUST, LIMIT, EXPECTATION = "trust", "limit", "expectation"
 RUNNING = "the run is still going, or was ended from outside"
@@ -79,7 +80,7 @@ def summarise(
 ) -> dict[str, Any]:
     """Plain dictionary of a run, finished or not."""
     rows = [
-        stage_row(line, record, stage, case.made_before(k))
+        stage_row(line, record, stage, case.made_before(k), _valley(case, line, k))
         | earing_row(case, record, stage)
         | press_row(case, record, stage, case.made_before(k))
         | rate_row(record, stage, case.made_before(k))
@@ -133,10 +134,24 @@ def _start(case: Case) -> dict[str, Any] | None:
     }
 
 
+def _valley(case: Case, line: Line, number: int) -> float:
+    return valley_of(case, line, number) if isinstance(case.stages[number], Trim) else 0.0
+
+
 def stage_row(
-    line: Line, record: StageRecord, stage: Stage, before: Sequence[Stage] = ()
+    line: Line,
+    record: StageRecord,
+    stage: Stage,
+    before: Sequence[Stage] = (),
+    valley: float = 0.0,
 ) -> dict[str, Any]:
-    """Row of one stage; lengths in mm, forces in N, work in J, after springback."""
+    """Row of one stage; lengths in mm, forces in N, work in J, after springback.
+
+    Parameters
+    ----------
+    before : stages the sheet went through before this one
+    valley : of a trim, how far valleys between ears lie below the rim it was given [mm]
+    """
     body, state, rows = record.body, record.final, record.increments
     place, energy = thinnest(body, state, stage, before), rows[-1].energy if rows else Energy()
     row = {
@@ -161,7 +176,7 @@ def stage_row(
         "windows": window_row(record),
         "seconds": record.seconds,
     }
-    return row | kind_row(line, record, stage, before)
+    return row | kind_row(line, record, stage, before, valley)
 
 
 def _lid_peak(record: StageRecord) -> dict[str, float]:

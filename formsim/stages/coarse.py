@@ -8,7 +8,6 @@ from collections.abc import Iterator
 import numpy as np
 
 from formsim.case.finding import Finding
-from formsim.case.rules import preflight
 from formsim.case.schema import Case
 from formsim.case.stage import Iron, Stroke
 from formsim.case.tools import Punch
@@ -21,11 +20,6 @@ MEASURED = (
     "measured on cases/canister_line: at 0.65 its wall came out 1 % too thin and the ring force a"
     " tenth too high, with 2.5 times the iterations of 1.5"
 )
-
-
-def findings(case: Case) -> tuple[Finding, ...]:
-    """All that can be said of a case before it is solved, that of its mesh last."""
-    return (*preflight(case), *mesh_findings(case))
 
 
 def mesh_findings(case: Case) -> Iterator[Finding]:

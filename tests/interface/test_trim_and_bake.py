@@ -13,8 +13,10 @@ from formsim.pipeline.run import run_case
 from formsim.report.preflight import stages_text
 from formsim.report.table import result_text
 from formsim.results import store
+from formsim.results.earing import expected_ears, valley
 from formsim.results.measures import measure
 from formsim.results.residual_stress import face_stresses
+from formsim.results.summary import stage_row
 from formsim.results.thickness import thickness_profile, volume_ratio
 from formsim.results.trimming import trim_loss
 from formsim.solver.balance import internal_force
@@ -119,6 +121,19 @@ def test_the_loss_is_the_metal_above_the_cut(run):
         (1.0 - 0.01 * loss.blank_percent) * np.pi * 59.0**2 * 0.28 * trim.material.density * 1e-6,
         rel=1e-3,
     )
+
+
+def test_the_valleys_of_ears_reach_the_trim_with_the_metal_of_the_rim(run):
+    """The rim of the drawn cup is the one the trim gets: its ears are as high there as drawn."""
+    base = '{ base = "can-body-demo", r_values = { r0 = 0.5, r45 = 1.2, r90 = 0.6 } }'
+    text = body_line(TRIM, BAKE).replace('"can-body-demo" ', base)
+    case = parse_case(text, "cup.toml")
+    below = expected_ears(case, case.stages[0]).below_mean
+    assert below > 0.5
+    assert valley(case, run.line, 1) == pytest.approx(below, rel=1e-9)
+    assert stage_row(run.line, run.line.stages[1], case.stages[1], (), below)["trim"]["clears"]
+    deep = run.line.stages[1], case.stages[1], (), below + 10.0
+    assert not stage_row(run.line, *deep)["trim"]["clears"]
 
 
 def test_the_baked_cup_yields_lower_and_its_stresses_relax(run):

@@ -5,7 +5,8 @@ import pytest
 
 from formsim.case.load import parse_case
 from formsim.geometry.blank import column_lengths
-from formsim.stages.coarse import LEAST, findings, longest_behind, mesh_findings
+from formsim.results.findings import findings
+from formsim.stages.coarse import LEAST, longest_behind, mesh_findings
 from formsim.stages.grading import grade, with_columns
 from formsim.stages.sheet import make_sheet
 from tests.physics.support import CASES, named_case, with_mesh

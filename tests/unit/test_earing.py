@@ -9,7 +9,8 @@ from formsim.case.load import load_case, parse_case
 from formsim.case.template import template
 from formsim.errors import TheoryRangeError
 from formsim.report.earing import case_ears_text
-from formsim.results.earing import ears_row, expected_ears
+from formsim.results.earing import ears_row, expected_ears, foreseen_valley
+from formsim.results.findings import ear_findings
 from formsim.results.theory.earing import ears, r_round, rim_height
 from tests.unit.test_case_schema import CANISTER
 
@@ -120,3 +121,46 @@ def test_no_ears_are_told_where_nothing_tells():
     text = CANISTER.with_name("published_cup_aa6016.toml").read_text(encoding="utf-8")
     short = text.replace("friction = 0.09", "friction = 0.09\nstroke = 20.0")
     assert case_ears_text(parse_case(short, "cup.toml")) == ""
+
+
+EARED = '{ base = "can-body-demo", r_values = { r0 = 0.5, r45 = 1.2, r90 = 0.6 } }'
+RING = """
+[[stage]]
+kind = "iron"
+punch = { diameter = 74.0, nose_radius = 3.0 }
+rings = [{ bore = 74.4, land = 0.6 }]
+"""
+TRIM = '[[stage]]\nkind = "trim"\nheight = '
+
+
+def eared(*stages):
+    """The template cup, its draw alone, in a sheet with ears, and other stages behind."""
+    text = template().replace('material = "can-body-demo"', f"material = {EARED}")
+    start = text.index("[[stage]]")
+    end = text.index("[[stage]]", start + 1)
+    return parse_case(text[:end] + "\n".join(stages), "cup.toml")
+
+
+def test_the_valley_a_trim_meets_gets_longer_as_the_wall_gets_thinner():
+    """Constant volume by hand: from (74 + t) t to (74 + 0.2) 0.2, with t = 0.31 of the die."""
+    at_once, ironed = eared(f"{TRIM}25.0"), eared(RING, f"{TRIM}35.0")
+    found = expected_ears(at_once, at_once.stages[0])
+    assert foreseen_valley(at_once, 1) == pytest.approx(found.below_mean)
+    clearance = at_once.stages[0].die.clearance
+    longer = (74.0 + clearance) * clearance / (74.2 * 0.2)
+    assert foreseen_valley(ironed, 2) == pytest.approx(found.below_mean * longer)
+
+
+def test_a_trim_above_the_valleys_is_told_before_the_run():
+    low, high = eared(f"{TRIM}20.0"), eared(f"{TRIM}29.3")
+    assert [one.verdict for one in ear_findings(low)] == ["good"]
+    (told,) = ear_findings(high)
+    assert told.verdict == "watch"
+    assert told.value < foreseen_valley(high, 1)
+    assert "cut at" in told.consequence
+    assert not list(ear_findings(eared()))
+
+
+def test_a_second_trim_meets_no_ears():
+    twice = eared(f"{TRIM}25.0", f'{TRIM}20.0\nname = "again"')
+    assert foreseen_valley(twice, 2) == 0.0

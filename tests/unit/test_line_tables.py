@@ -48,7 +48,15 @@ def test_a_trim_that_clears_and_one_that_does_not():
     assert grid_text(trim_table(one(trim={**TRIM, "clears": True}))).endswith(
         "2.31 %  clears the rim"
     )
-    assert grid_text(trim_table(one(trim={**TRIM, "clears": False}))).endswith("LEAVES UNCUT RIM")
+    none = {**TRIM, "least": -0.1, "clears": False}
+    assert grid_text(trim_table(one(trim=none))).endswith("LEAVES UNCUT RIM")
+
+
+def test_a_trim_above_the_valleys_of_the_ears():
+    text = grid_text(trim_table(one(trim={**TRIM, "valley": 4.2, "clears": False})))
+    assert "4.200" in text and "CUTS ABOVE VALLEYS OF THE EARS" in text
+    assert "constant volume" in " ".join(text.split())
+    assert max(map(len, text.splitlines())) <= 100
 
 
 def test_a_neck_and_one_that_has_no_cylinder_yet():
