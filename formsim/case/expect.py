@@ -25,6 +25,9 @@ OF_A_TEST = MappingProxyType(
 )
 """Measures of a body under test, with one value for the whole stage -> dimension."""
 
+OF_RISK = MappingProxyType({"damage": "ratio", "limit_curve_share": "ratio"})
+"""Measures of what the sheet of a stage has been through, at its worst place -> dimension."""
+
 MEASURES = MappingProxyType(
     {
         "height": "length",
@@ -41,13 +44,16 @@ MEASURES = MappingProxyType(
         "dome_force": "force",
         "clamp_force": "force",
         "pressure": "stress",
+        **OF_RISK,
         **OF_A_TEST,
     }
 )
 """Measure -> dimension. Forces and pressure are the peak over the stage unless ``at`` is given.
 
 ``pole_*`` are log strains at the axis, thinning negative; ``max_thinning_strain`` is the
-largest thinning, positive. ``limit_pressure`` and ``crush_load`` are what a body holds at most;
+largest thinning, positive. ``damage`` is the largest by the law of the case,
+``limit_curve_share`` the largest share of the limit curve in the stage, 1 on it.
+``limit_pressure`` and ``crush_load`` are what a body holds at most;
 ``service_*`` is how much its base has grown at the service pressure, ``permanent_*`` what is left
 of the growth after a proof pressure.
 """

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 
-from formsim.case.expect import OF_A_TEST, Wanted
-from formsim.case.stage import Bulge, Draw, Pressurise, Stage, TopLoad
+from formsim.case.expect import OF_A_TEST, OF_RISK, Wanted
+from formsim.case.limits import FormingLimit
+from formsim.case.stage import Bulge, Draw, Pressurise, Stage, TopLoad, brought_to_limit
 from formsim.errors import Fault
 
 _Need = tuple[Callable[[Stage], bool], str]
@@ -23,6 +24,7 @@ def _is_proof(stage: Stage) -> bool:
 _LIMIT = 'a pressurise stage with until = "limit"'
 _SERVICE = "a pressurise stage with a service pressure"
 _PROOF = "a pressurise stage whose until is a pressure, with springback"
+_NO_TEST = "a stage whose body is not tested until it gives way"
 _NEEDS: Mapping[str, _Need] = MappingProxyType(
     {
         "punch_force": (_has("punch"), "a stage with a punch"),
@@ -41,6 +43,7 @@ _NEEDS: Mapping[str, _Need] = MappingProxyType(
             _LIMIT,
         ),
         "crush_load": (lambda stage: isinstance(stage, TopLoad), "a top_load stage"),
+        **dict.fromkeys(OF_RISK, (lambda stage: not brought_to_limit(stage), _NO_TEST)),
         **dict.fromkeys(
             ("service_centre_growth", "service_nose_growth"),
             (lambda stage: isinstance(stage, Pressurise) and bool(stage.service), _SERVICE),
@@ -84,4 +87,17 @@ def expect_faults(
         if item.at is not None and item.measure in OF_A_TEST:
             yield Fault(
                 f"{key}.at", f"{item.at:g}", f"{item.measure} has one value for the whole stage"
+            )
+
+
+def curve_faults(
+    curve: FormingLimit | None, expect: Sequence[Wanted | None], where: str = "expect"
+) -> Iterator[Fault]:
+    """Shares of a limit curve that are expected where the case and its card give none."""
+    for index, item in enumerate(expect):
+        if curve is None and item is not None and item.measure == "limit_curve_share":
+            yield Fault(
+                f"{where}[{index}].measure",
+                f'"{item.measure}"',
+                "needs a limit curve: give forming_limit under [limits] or in the card",
             )

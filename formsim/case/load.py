@@ -14,6 +14,7 @@ from formsim.case.earlier import UnusableError, earlier_result
 from formsim.case.expect import Expect
 from formsim.case.faults import faults_of
 from formsim.case.filling import OF_THE_LINE, filled, starts_from_result
+from formsim.case.fit_expect import curve_faults
 from formsim.case.fit_limits import limit_faults
 from formsim.case.fit_rate import rate_faults
 from formsim.case.fits import case_faults
@@ -135,14 +136,18 @@ def _misfits(raw: Mapping[str, Any], origin: Origin) -> list[Fault]:
     limits = _sound(TypeAdapter(Limits), raw.get("limits", {}), origin)
     whole = _sound(TypeAdapter(Sheet), sheet, origin)
     sound = [_sound(_STAGE, item, origin) for item in stages] if isinstance(stages, list) else []
+    listed = expect if isinstance(expect, list) else []
+    wanted = [_sound(TypeAdapter(Expect), item) for item in listed]
     faults = list(limit_faults(limits, whole))
+    if limits is not None and whole is not None:
+        faults += curve_faults(limits.forming_limit or whole.material.forming_limit, wanted)
     if whole is not None:
         faults += rate_faults(whole.material, sound, earlier.stages if earlier else ())
     sizes = {key: value for key, value in sheet.items() if key in Blank.model_fields}
     return faults + case_faults(
         _sound(TypeAdapter(Blank), sizes),
         sound,
-        [_sound(TypeAdapter(Expect), item) for item in expect] if isinstance(expect, list) else [],
+        wanted,
         earlier.start if earlier else None if isinstance(begin, Result) else begin,
         earlier.stages if earlier else (),
         flat=start is None,

@@ -19,6 +19,7 @@ from formsim.case.digest import digest_of
 from formsim.case.earlier import Earlier
 from formsim.case.expect import Expect
 from formsim.case.filling import filled, given_keys
+from formsim.case.fit_expect import curve_faults
 from formsim.case.fit_limits import limit_faults
 from formsim.case.fit_press import press_faults
 from formsim.case.fit_rate import rate_faults
@@ -113,6 +114,7 @@ class Case(Table):
         if case.press is not None and not faults:
             faults = list(press_faults(case.press, case.sheet, case.stages, begin, before))
         faults += limit_faults(case.limits, case.sheet)
+        faults += curve_faults(case.forming_limit, case.expect)
         faults += rate_faults(case.sheet.material, case.stages, before)
         if faults:
             raise MisfitError(faults)

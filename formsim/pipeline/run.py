@@ -267,7 +267,7 @@ def _judge(case: Case, line: Line, stop: Stop | None, into: Path | None, exact: 
     judged, theory, risks = Judged(), tuple[Estimate, ...](), risk_report(case, line)
     if stop is None:
         limits = (*limit_checks(case, line), *risk_checks(risks.rows))
-        judged = Judged(trust_checks(case, line), limits, expectations(case, line))
+        judged = Judged(trust_checks(case, line), limits, expectations(case, line, risks.traces))
         theory = estimates(case, line)
     checks = (*judged.trust, *judged.limits, *judged.expected)
     notes = [*line_notes(case, line), *press_notes(case, line), *risks.notes]

@@ -6,15 +6,16 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from formsim.case.expect import OF_A_TEST
+from formsim.case.expect import OF_A_TEST, OF_RISK
 from formsim.case.schema import Case
 from formsim.case.stage import Pressurise, Stage, TopLoad
 from formsim.errors import FormsimError
 from formsim.results.forces import peak_forces, peak_pressure
-from formsim.results.measures import measure, measure_of_test
+from formsim.results.measures import measure, measure_of_risk, measure_of_test
 from formsim.results.record import Line, StageRecord
 from formsim.results.risk import Risk
 from formsim.results.strength import load_curve
+from formsim.results.trace import Trace
 
 
 @dataclass(frozen=True)
@@ -124,8 +125,13 @@ def _required(record: StageRecord, stage: Stage) -> Iterator[Check]:
     yield Check(f"{record.name}: {what}", held, asked, 0.0, unit, source, bounds)
 
 
-def expectations(case: Case, line: Line) -> tuple[Check, ...]:
-    """The case's own ``[[expect]]`` entries against the run."""
+def expectations(case: Case, line: Line, traces: Sequence[Trace] = ()) -> tuple[Check, ...]:
+    """The case's own ``[[expect]]`` entries against the run.
+
+    Parameters
+    ----------
+    traces : what the columns of the stages went through, of a ``RiskReport``
+    """
     checks = []
     stages = {stage.name: stage for stage in case.stages}
     for wanted in case.expect:
@@ -136,7 +142,7 @@ def expectations(case: Case, line: Line) -> tuple[Check, ...]:
             high = low + 2.0 * abs(low)
         stage = wanted.stage or line.stages[-1].name
         where = "" if wanted.at is None else f" at {wanted.at:g} mm"
-        value, note = measured(line, stages[stage], wanted.measure, wanted.at)
+        value, note = measured(line, stages[stage], wanted.measure, wanted.at, traces)
         checks.append(
             Check(
                 name=f"{stage}: {wanted.measure}{where}",
@@ -152,9 +158,13 @@ def expectations(case: Case, line: Line) -> tuple[Check, ...]:
     return tuple(checks)
 
 
-def measured(line: Line, stage: Stage, name: str, at: float | None) -> tuple[float, str]:
+def measured(
+    line: Line, stage: Stage, name: str, at: float | None, traces: Sequence[Trace] = ()
+) -> tuple[float, str]:
     """Value of a measure of a stage, in its unit; not a number where there is none, and why."""
     try:
+        if name in OF_RISK:
+            return measure_of_risk(traces, stage.name, name, at), ""
         if name in OF_A_TEST:
             return measure_of_test(line, stage, name), ""
         return measure(line, stage.name, name, at), ""

@@ -43,10 +43,14 @@ class DamageLaw:
         ----------
         integrals : of a ``History``, (..., n_columns, n_layers, 3)
         """
-        tension, mean, strain = np.moveaxis(integrals, -1, 0)
-        values = tension if self.offset is None else mean + self.offset * strain
-        worst: Floats = values.max(axis=-1)
+        worst: Floats = self.layers(integrals).max(axis=-1)
         return worst
+
+    def layers(self, integrals: Floats) -> Floats:
+        """Damage of every layer, (..., n_layers) [-], of ``integrals`` (..., n_layers, 3)."""
+        tension, mean, strain = np.moveaxis(integrals, -1, 0)
+        values: Floats = tension if self.offset is None else mean + self.offset * strain
+        return values
 
 
 def damage_law(case: Case) -> DamageLaw:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from types import MappingProxyType
 
 import numpy as np
@@ -16,6 +16,7 @@ from formsim.results.record import Line, StageRecord
 from formsim.results.strains import pole_strains
 from formsim.results.strength import load_figures, pressure_figures
 from formsim.results.thickness import thickness_profile
+from formsim.results.trace import Trace
 from formsim.solver.body import Body
 from formsim.solver.state import State
 
@@ -98,6 +99,36 @@ def measure_of_test(line: Line, stage: Stage, name: str) -> float:
     return found
 
 
+def measure_of_risk(traces: Sequence[Trace], stage: str, name: str, at: float | None) -> float:
+    """Largest damage or share of the limit curve of a stage [-].
+
+    Parameters
+    ----------
+    traces : what the columns of the stages went through
+    stage : name of the stage
+    name : ``damage`` or ``limit_curve_share``
+    at : stroke to look at under load [mm]; None for the largest of the stage
+
+    Raises
+    ------
+    FormsimError : no curve is given or holds anywhere, or ``at`` beyond the stroke that was made
+    """
+    trace = next((one for one in traces if one.stage == stage), None)
+    if trace is None:
+        message = f'nothing is known of the way of the sheet through stage "{stage}"'
+        raise FormsimError(message, hint="ask for a stage that forms the sheet")
+    of_state = (trace.damage if name == "damage" else trace.known_share).max(axis=1)
+    forming = np.array([phase != "springback" for phase in trace.phases])
+    value = float(of_state.max())
+    if at is not None:
+        _check_stroke_of(stage, trace.strokes[forming], at)
+        value = float(np.interp(at, trace.strokes[forming], of_state[forming]))
+    if not np.isfinite(value):
+        message = f'no limit curve holds anywhere in stage "{stage}"'
+        raise FormsimError(message, hint="give one, or see why in the table of risks")
+    return value
+
+
 def measure(line: Line, stage_name: str | None, name: str, at: float | None) -> float:
     """Value of a named measure, in its unit of ``formsim.case.expect.MEASURES``.
 
@@ -175,7 +206,11 @@ def _pressure(record: StageRecord, at: float | None) -> float:
 
 
 def _check_stroke(record: StageRecord, strokes: Floats, at: float) -> None:
+    _check_stroke_of(record.name, strokes, at)
+
+
+def _check_stroke_of(stage: str, strokes: Floats, at: float) -> None:
     first, last = (float(strokes.min()), float(strokes.max())) if len(strokes) else (0.0, 0.0)
     if not first - _SAME_STROKE <= at <= last + _SAME_STROKE:
-        message = f'stage "{record.name}" was made from {first:g} to {last:g} mm, not at {at:g} mm'
+        message = f'stage "{stage}" was made from {first:g} to {last:g} mm, not at {at:g} mm'
         raise FormsimError(message, hint="choose a stroke the stage passes")

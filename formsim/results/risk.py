@@ -19,6 +19,7 @@ from formsim.case.schema import Case
 from formsim.case.stage import Draw, Flange, Iron, Neck, Stage, Stroke
 from formsim.errors import TheoryRangeError
 from formsim.results.damage import DamageLaw, damage_law
+from formsim.results.damage_told import damage_words, stroke_reached
 from formsim.results.estimates import HOLDER, given_pressure, needed_pressure
 from formsim.results.flanging import edge_strain
 from formsim.results.ironing import ring_figures
@@ -59,7 +60,7 @@ class Risk:
     verdict : in a word
     way : place along the sheet before the first stage, in a flat blank its radius [mm]; None where
         it has none
-    stroke : of the stage [mm], None where it is the end of the stage
+    stroke : at which it was worst, or a damage over its limit came to it [mm]; None for the end
     source : of the limit, or why there is none
     own : whether the user set the limit, so that exceeding it fails the run
     reason : in a sentence
@@ -144,15 +145,16 @@ def risk_report(case: Case, line: Line) -> RiskReport:
     given, law = limit_curve(case), damage_law(case)
     before = tuple(trace_of(history, given.curve, law) for history in line.before)
     traces, rows = list[Trace](), list[Risk]()
+    kinds = {stage.name: stage.kind for stage in case.before}
     for trace in before:
-        rows += _Judge(case, trace, given, law).sheet()
+        rows += _Judge(case, trace, given, law, kinds.get(trace.stage, "")).sheet()
     for number, (record, stage) in enumerate(zip(line.stages, case.stages, strict=False)):
         if record.specimen:
             continue
         history = history_of(record, stage, case.made_before(number))
         trace = trace_of(history, given.curve, law)
         traces.append(trace)
-        judge = _Judge(case, trace, given, law)
+        judge = _Judge(case, trace, given, law, stage.kind)
         rows += [*judge.sheet(), *judge.tools(line, record, stage), *judge.wrinkles(record)]
     unused = tuple(unused_limits(case))
     return RiskReport(given, law, unused, before, tuple(traces), tuple(rows))
@@ -175,6 +177,7 @@ class _Judge:
     trace: Trace
     given: GivenCurve
     law: DamageLaw
+    kind: str
 
     def sheet(self) -> Iterator[Risk]:
         """Thinning, limit curve and damage of every zone."""
@@ -186,16 +189,23 @@ class _Judge:
             value = float(trace.thinned[at])
             yield self._row(zone, "thinning", value, allowed, "%", source, column=at)
             yield self._curve_row(zone, inside)
-            at = _largest(trace.damage[-1], inside)
-            yield self._row(
-                zone,
-                "damage",
-                float(trace.damage[-1, at]),
-                self.law.critical,
-                "",
-                f"{self.law.name}: {self.law.source}",
-                column=at,
-            )
+            yield self._damage_row(zone, inside)
+
+    def _damage_row(self, zone: str, inside: Bools) -> Risk:
+        trace, law = self.trace, self.law
+        at = _largest(trace.damage[-1], inside)
+        reached = None if law.critical is None else stroke_reached(trace, inside, law.critical)
+        return self._row(
+            zone,
+            "damage",
+            float(trace.damage[-1, at]),
+            law.critical,
+            "",
+            f"{law.name}: {law.source}",
+            column=at,
+            stroke=reached,
+            told=damage_words(trace, law, at, reached),
+        )
 
     def _curve_row(self, zone: str, inside: Bools) -> Risk:
         curve, trace, share = self.given.curve, self.trace, self.trace.worst_share
@@ -313,7 +323,7 @@ class _Judge:
             stroke=stroke,
             source=source,
             own=own and not advice and limit is not None,
-            reason=reason(risk, said, zone, value, limit, source, told),
+            reason=reason(risk, said, zone, value, limit, source, told, self.kind),
         )
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Final
 
 NO_LIMIT: Final = "no limit given"
+BEFORE: Final = "it was reached before this stage began"
 BEYOND: Final = (
     "strains beyond the right end of the given curve and above its lowest point, no limit there"
 )
@@ -21,18 +24,44 @@ _FACTS = {
     " which a strip like it would buckle",
 }
 _OVER = {
-    "thinning": "more than is allowed: larger nose or die radius, less friction or holder force",
-    "limit curve": "a neck opens there: larger nose radius, less friction or holder force,"
-    " a smaller blank, or the draw in two steps",
-    "damage": "a crack is to be expected there: less stretching, or ductile metal",
+    "thinning": "more than is allowed: {remedy}",
+    "limit curve": "a neck opens there: {remedy}",
+    "damage": "a crack is to be expected there: {remedy}, or more ductile metal",
     "ironing": "the wall breaks behind the ring: less reduction here, more in another ring, or less"
     " friction at the ring",
     "neck load": "the wall crushes below the die: a smaller step, less friction, a steeper die",
     "edge stretch": "the edge splits: a narrower flange, a smoother trim, or a softer rim",
     "holder pressure": "the flange may wrinkle: raise the holder force",
-    "wrinkle index": "it may pucker there, which this model cannot show: hold it nearer, or thicker"
-    " sheet",
+    "wrinkle index": "it may pucker there, which this model cannot show: {support}",
 }
+_REMEDY: Mapping[str, str] = MappingProxyType(
+    {
+        "draw": "larger nose or die radius, less friction or holder force, a smaller blank, or the"
+        " draw in two steps",
+        "redraw": "larger nose or die radius, less friction, or a smaller step from cup to cup",
+        "iron": "less reduction in the ring, or less friction at the ring",
+        "stroke": "a smaller step from cup to cup, larger radii of the die, or less reduction in"
+        " the rings",
+        "dome": "a shallower dome, larger crown or shoulder radius, or less friction and clamp"
+        " force",
+        "neck": "a smaller step, larger radii of the die, or less friction",
+        "flange": "a narrower flange, a larger radius of the tool, or a softer rim",
+        "stretch": "a smaller depth, or less friction at the punch",
+        "bulge": "a lower height",
+        "pressurise": "a lower pressure, or thicker sheet",
+        "top_load": "a lower load, or thicker sheet",
+    }
+)
+"""What eases a stretched sheet, by kind of stage; common practice, no source."""
+_INHERITED = "the stage before brings it, so that one has to be eased"
+_SUPPORT: Mapping[str, str] = MappingProxyType(
+    {
+        "dome": "a clamp nearer to the dome or with more force, or thicker sheet",
+        "neck": "a pilot nearer to the die, a smaller step, or thicker sheet",
+        "flange": "a smaller step, or a tool that bears the flange from both sides",
+    }
+)
+_HELD = "hold it nearer, or thicker sheet"
 _WATCH = "little is left: scatter of gauge, metal or friction may use it up"
 _SAFE = "enough is left"
 
@@ -45,6 +74,7 @@ def reason(
     limit: float | None,
     source: str,
     told: str = "",
+    kind: str = "",
 ) -> str:
     """Why a risk is judged as it is.
 
@@ -53,6 +83,7 @@ def reason(
     value, limit : in the unit of the risk; None where there is none
     source : of the limit, or why there is none
     told : what the number says, where more than the number is to be told
+    kind : of the stage, by which the advice goes; empty where it is not known
     """
     if value is None:
         return f"{zone}: {source}"
@@ -65,9 +96,13 @@ def reason(
         fact += f", the limit is {limit:.3g}"
     if value < 0.0:
         return f"{fact}; nothing of the limit is used"
-    tail = {"over": _OVER[risk], "watch": _WATCH, "safe": _SAFE}.get(verdict, verdict)
+    if risk == "damage" and told:
+        fact += f"; {told}"
+    remedy = _INHERITED if BEFORE in told else _REMEDY.get(kind, _INHERITED)
+    beyond = _OVER[risk].format(remedy=remedy, support=_SUPPORT.get(kind, _HELD))
+    tail = {"over": beyond, "watch": _WATCH, "safe": _SAFE}.get(verdict, verdict)
     if BEYOND in told:
         tail = "measure the curve further to the right"
     if value > limit:
-        tail = _OVER[risk]
+        tail = beyond
     return f"{fact}; {tail}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -12,7 +12,7 @@ from typing import Any
 from formsim.case.describe import describe
 from formsim.case.expect import Wanted
 from formsim.case.faults import path_text
-from formsim.case.fit_expect import expect_faults
+from formsim.case.fit_expect import curve_faults, expect_faults
 from formsim.case.key_path import Step, UnknownKeyError, place_of, with_values
 from formsim.case.lines import key_lines, line_of
 from formsim.case.load import build_case
@@ -115,7 +115,7 @@ def plan_study(study: Study, path: Path, name: str, lines: Mapping[str, int] | N
     faults = [(one.number, fault) for one, _, found in made for fault in found]
     if faults and (study.strict or not cases):
         raise _refused(name, faults, len(made))
-    source.refuse(list(expect_faults(cases[0].stages, study.measure, "measure")))
+    source.refuse(list(_measure_faults(cases[0], study.measure)))
     units = {row.key: row.unit for row in describe(cases[0])}
     inputs = tuple(
         Input(one.name, steps, units.get(path_text(steps[0]), ""))
@@ -161,6 +161,12 @@ class _Source:
         if faults:
             placed = [replace(one, line=line_of(one.key, self.lines)) for one in faults]
             raise CaseError(self.name, placed)
+
+
+def _measure_faults(case: Case, wanted: Sequence[Wanted]) -> Iterator[Fault]:
+    """Measures that the case of a study cannot have."""
+    yield from expect_faults(case.stages, wanted, "measure")
+    yield from curve_faults(case.forming_limit, wanted, "measure")
 
 
 @dataclass(frozen=True)

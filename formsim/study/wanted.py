@@ -56,7 +56,8 @@ def measures(run: Run, wanted: Iterable[Wanted]) -> dict[str, float | None]:
     stages = {stage.name: stage for stage in run.case.stages}
     found = {}
     for one in wanted:
-        value, _ = measured(run.line, stages[str(one.stage)], one.measure, one.at)
+        stage = stages[str(one.stage)]
+        value, _ = measured(run.line, stage, one.measure, one.at, run.risks.traces)
         found[name_of(one)] = value if math.isfinite(value) else None
     return found
 

@@ -27,6 +27,8 @@ _WAYS = {
     "min_thickness": MORE,
     "max_thinning_percent": LESS,
     "max_thinning_strain": LESS,
+    "damage": LESS,
+    "limit_curve_share": LESS,
     "punch_force": LESS,
     "holder_force": LESS,
     "dome_force": LESS,
