@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 from typing import TYPE_CHECKING
@@ -11,7 +11,7 @@ import numpy as np
 
 from formsim.report.style import FAINT, INK, LINES, colour, new_figure
 from formsim.results.limit_curve import LimitCurve
-from formsim.results.risk import RiskReport
+from formsim.results.risk import RiskReport, judged
 from formsim.results.trace import Trace
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 PATHS = 4
 """Strain paths drawn at most: the zones that came nearest to the curve."""
 
+_BREAK = {True: "\n", False: ": "}
 _STYLES = ("-", "-.", ":")
 
 SHORTEST = 0.05
@@ -30,6 +31,9 @@ SHORTEST = 0.05
 
 NARROW, WIDE = 0.015, 0.12
 """Shares of the sheet: zones narrower than the first stay without a name, wider have it level."""
+
+PAPER = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6}
+"""Ground of words that may lie on lines."""
 
 BEYOND = 1.5
 """Part of the curve that is shown, over the largest strain."""
@@ -40,17 +44,19 @@ def limit_figure(risks: RiskReport) -> Figure:
     figure = new_figure(7.6, 5.4)
     axes = figure.subplots()
     curve, last = risks.given.curve, risks.whole[-1]
-    judged = ~last.ironed
-    dots = last.minor[-1, judged], last.major[-1, judged]
+    free = ~last.ironed
+    dots = last.minor[-1, free], last.major[-1, free]
     axes.plot(*dots, ".", color=FAINT, markersize=4, label="all places after the last stage")
     paths = [dots]
     for k, place in enumerate(_critical(risks)):
         minor, major = _path(risks.whole, place.column)
         paths.append((minor, major))
         ways = f"{_percent(place.straight)} straight, {_percent(place.level)} at equal minor strain"
-        label = f"{place.zone} at {last.way[place.column]:.1f} mm: {ways}"
+        verdict = judged(1.0 - place.share, risks.watch_percent)
+        label = f"{place.zone} at {last.way[place.column]:.1f} mm: {verdict}; {ways}"
         axes.plot(minor, major, "-", color=colour(k + 1), label=label)
         axes.plot(minor[-1], major[-1], "o", color=colour(k + 1), markersize=4.5)
+        _name_point(axes, (minor[-1], major[-1]), f"{place.zone}: {verdict}", k)
         _draw_ways(axes, place, colour(k + 1))
     axes.plot([], [], ":", color=INK, linewidth=0.9, label="the two ways to the curve")
     if curve is not None:
@@ -66,15 +72,17 @@ def margin_figure(risks: RiskReport) -> Figure:
     """Share of every limit that is used along the sheet after every stage, 100 % over."""
     panels = list(_panels(risks))
     figure = new_figure(7.6, 1.2 + 2.7 * len(panels))
-    for axes, (title, values) in zip(
+    near = 100.0 - risks.watch_percent
+    for axes, (risk, title, values) in zip(
         figure.subplots(len(panels), squeeze=False)[:, 0], panels, strict=True
     ):
-        axes.axhline(100.0, color=INK, linewidth=1.2)
+        axes.axhline(100.0, color=INK, linewidth=1.2, label="over from here on")
+        axes.axhline(near, color=INK, linewidth=0.9, linestyle="--", label="watch from here on")
         for k, (trace, share) in enumerate(zip(risks.whole, values, strict=True)):
             style = _STYLES[k // len(LINES) % len(_STYLES)]
             axes.plot(trace.way, 100.0 * share, style, color=colour(k), label=trace.stage)
-        axes.set_ylim(0.0, 1.35 * axes.dataLim.y1)
-        _name_zones(axes, risks.whole[-1])
+        axes.set_ylim(0.0, 1.5 * axes.dataLim.y1)
+        _name_zones(axes, risks.whole[-1], _verdicts(risks, risk))
         axes.set_xlim(0.0, float(risks.whole[0].way.max()))
         axes.set_title(title)
         axes.set_xlabel("way along the sheet before the first stage [mm]")
@@ -84,8 +92,28 @@ def margin_figure(risks: RiskReport) -> Figure:
     return figure
 
 
-def _name_zones(axes: Axes, trace: Trace) -> None:
-    """Names of the zones after the last stage along the sheet, with their ends."""
+def _verdicts(risks: RiskReport, risk: str) -> dict[str, str]:
+    """Verdict on a risk where it is worst, by zone."""
+    return {row.zone: row.verdict for row in risks.worst if row.risk == risk}
+
+
+def _name_point(axes: Axes, at: tuple[float, float], text: str, number: int) -> None:
+    """A word beside a point, on either side in turn, since worst places lie close together."""
+    right = number % 2 == 0
+    axes.annotate(
+        text,
+        at,
+        xytext=(7 if right else -7, 1 - 12 * (number // 2)),
+        textcoords="offset points",
+        ha="left" if right else "right",
+        color=colour(number + 1),
+        fontsize=8,
+        bbox=PAPER,
+    )
+
+
+def _name_zones(axes: Axes, trace: Trace, verdicts: Mapping[str, str]) -> None:
+    """Names of the zones after the last stage along the sheet, with their ends and verdicts."""
     names = np.array(trace.zones)
     starts = [0, *(np.flatnonzero(names[1:] != names[:-1]) + 1), len(names)]
     length = float(np.ptp(trace.way))
@@ -95,15 +123,18 @@ def _name_zones(axes: Axes, trace: Trace) -> None:
             axes.axvline(float(low), color=FAINT, linewidth=0.8)
         if high - low < NARROW * length:
             continue
+        level = high - low > WIDE * length
+        verdict = verdicts.get(str(names[first]), "")
         axes.text(
             0.5 * float(low + high),
             0.98,
-            names[first],
+            f"{names[first]}{_BREAK[level]}{verdict}" if verdict else names[first],
             transform=axes.get_xaxis_transform(),
-            rotation=0 if high - low > WIDE * length else 90,
+            rotation=0 if level else 90,
             ha="center",
             va="top",
             fontsize=7.5,
+            bbox=PAPER,
         )
 
 
@@ -112,17 +143,19 @@ def has_limits(risks: RiskReport) -> bool:
     return bool(risks.whole) and bool(list(_panels(risks)))
 
 
-def _panels(risks: RiskReport) -> Iterator[tuple[str, list[Floats]]]:
+def _panels(risks: RiskReport) -> Iterator[tuple[str, str, list[Floats]]]:
+    """Risk, title and shares used after every stage, of each limit along the sheet."""
     allowed = next((row.limit for row in risks.rows if row.risk == "thinning"), None)
     if risks.given.curve is not None:
         title = "Limit curve, the more severe reading, largest of each stage (gaps: none holds)"
-        yield title, [trace.worst_share for trace in risks.whole]
+        yield "limit curve", title, [trace.worst_share for trace in risks.whole]
     if risks.law.critical is not None:
         title = f"Damage, {risks.law.name}, critical {risks.law.critical:.3g}"
-        yield title, [trace.damage[-1] / (risks.law.critical or 1.0) for trace in risks.whole]
+        critical = risks.law.critical
+        yield "damage", title, [trace.damage[-1] / critical for trace in risks.whole]
     if allowed is not None:
         title = f"Thinning, {allowed:g} % allowed"
-        yield title, [np.maximum(t.thinned, 0.0) / allowed for t in risks.whole]
+        yield "thinning", title, [np.maximum(t.thinned, 0.0) / allowed for t in risks.whole]
 
 
 @dataclass(frozen=True)

@@ -93,6 +93,7 @@ class RiskReport:
     before, traces : what the columns of every stage went through, of stages of the results the
         case starts from and of its own; tests up to a limit left out
     rows : every risk of every stage and zone
+    watch_percent : share of a limit with less than which left a place is to be watched [%]
     """
 
     given: GivenCurve
@@ -101,6 +102,7 @@ class RiskReport:
     before: tuple[Trace, ...]
     traces: tuple[Trace, ...]
     rows: tuple[Risk, ...]
+    watch_percent: float
 
     @property
     def whole(self) -> tuple[Trace, ...]:
@@ -157,7 +159,8 @@ def risk_report(case: Case, line: Line) -> RiskReport:
         judge = _Judge(case, trace, given, law, stage.kind)
         rows += [*judge.sheet(), *judge.tools(line, record, stage), *judge.wrinkles(record)]
     unused = tuple(unused_limits(case))
-    return RiskReport(given, law, unused, before, tuple(traces), tuple(rows))
+    watch = case.limits.watch_percent
+    return RiskReport(given, law, unused, before, tuple(traces), tuple(rows), watch)
 
 
 def unused_limits(case: Case) -> Iterator[str]:

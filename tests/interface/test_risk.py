@@ -229,7 +229,16 @@ def test_figures_show_the_curve_and_the_limits(run):
     labels = axes.get_legend_handles_labels()[1]
     assert any(label.startswith("Marciniak-Kuczynski") for label in labels)
     assert any("% at equal minor strain" in label for label in labels)
-    assert len(margin_figure(run.risks).axes) == 3
+    beside = [text.get_text() for text in axes.texts]
+    assert "wall: watch" in beside and any(text.endswith("safe") for text in beside)
+    panels = margin_figure(run.risks).axes
+    assert len(panels) == 3
+    for panel in panels:
+        # watch_percent = 20 of the case: a line at 80 % below that at 100 %.
+        assert {100.0, 80.0} <= {line.get_ydata()[0] for line in panel.lines}
+        words = [text.get_text() for text in panel.texts]
+        assert "dome crown\nsafe" in words
+    assert "wall\nwatch" in [text.get_text() for text in panels[0].texts]
 
 
 def test_a_limit_of_physics_is_told_on_top():
