@@ -9,6 +9,7 @@ from pydantic import Field, field_validator, model_validator
 from formsim.case.base import Name, Table, Words
 from formsim.case.limits import CutEdge, Damage, FormingLimit
 from formsim.case.quantity import Quantity, refuse
+from formsim.case.tested import Tested
 
 YOUNG = Quantity("Young's modulus", "stress", 1_000.0, 1.0e6)
 POISSON = Quantity("Poisson's ratio", "ratio", 0.0, 0.495)
@@ -288,6 +289,7 @@ class MaterialCard(Table):
     forming_limit: FormingLimit | None = None
     damage: Damage | None = None
     cut_edge: CutEdge | None = None
+    tested: Tested | None = None
     sources: dict[str, Words] = Field(default_factory=dict)
     invented: bool = False
 

@@ -53,6 +53,8 @@ def completed(start: Mapping[str, Any], own: Mapping[str, Any], where: str) -> d
     replaced = [key for key in own if key not in ("name", "source", "sources", "invented")]
     source = f"{start.get('source', where)}; the user's own: {', '.join(replaced) or 'none'}"
     merged = {**start, "source": source, **own}
+    if "flow" in own and "tested" not in own:
+        merged.pop("tested", None)
     if "name" not in own and replaced:
         merged["name"] = f"{start.get('name', 'card')}-completed"[:60]
     sources = own.get("sources", {})

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from typing import Any
 
 LENGTH = 12
-_WORDS = frozenset({"title", "source", "sources"})
-_WHEN_GIVEN = frozenset({"speed", "warm", "strain_rate", "heating"})
+_WORDS = frozenset({"title", "source", "sources", "tested"})
+_WHEN_GIVEN = frozenset({"speed", "warm", "strain_rate", "heating", "thickness"})
 """Keys that count only where they are set: a case without them keeps the name it had."""
 
 

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, PlainSerializer, PlainValidator, model_validator
 
-from formsim.case.base import FORCE, Table, Words
+from formsim.case.base import FORCE, THICKNESS, Table, Words
 from formsim.case.named_file import NamedFile, dumped_file
 from formsim.case.points import StrainPoints, read_points, strain_points
 from formsim.case.quantity import Quantity, refuse
@@ -36,13 +36,15 @@ THICKEST = 3.0
 class TableLimit(Table):
     """Measured limit curve: points in the card, or in a CSV file with minor and major strain.
 
-    Strain is ``true`` (logarithmic) or ``engineering``, in ``percent`` or as a ``fraction``.
+    Strain is ``true`` (logarithmic) or ``engineering``, in ``percent`` or as a ``fraction``;
+    ``thickness`` is that of the sheet it was measured on.
     """
 
     kind: Literal["table"]
     strain: Literal["true", "engineering"]
     unit: Literal["percent", "fraction"]
     source: Words
+    thickness: Annotated[float | None, THICKNESS] = None
     minor: tuple[Annotated[float, GIVEN_STRAIN], ...] = Field(default=(), strict=False)
     major: tuple[Annotated[float, GIVEN_STRAIN], ...] = Field(default=(), strict=False)
     file: Annotated[NamedFile | None, PlainValidator(read_points), PlainSerializer(dumped_file)] = (

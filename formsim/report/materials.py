@@ -31,6 +31,7 @@ _WORDS = {
     "forming_limit": ("limit curve", ""),
     "damage": ("damage", ""),
     "cut_edge": ("cut edge", ""),
+    "tested": ("tested", "mm, MPa, %"),
 }
 _NOMINAL = {
     "proof_stress": "proof stress Rp0.2",

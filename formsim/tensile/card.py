@@ -2,21 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 from types import MappingProxyType
 from typing import Any
 
+from formsim.case.base import LENGTH, THICKNESS
 from formsim.case.card import MaterialCard
 from formsim.case.limits import STEEL
 from formsim.case.toml_text import inline
 from formsim.errors import Fault, TensileError
 from formsim.tensile.evaluate import SOFT, Values
 from formsim.tensile.fit import FIRST, Fit
-from formsim.tensile.gather import Tests, mean_of
+from formsim.tensile.gather import Tests, mean_of, scatter
 from formsim.tensile.rank import Ranking
 
 COMMON = "common practice, no source"
+_TESTED: Mapping[str, Callable[[Values], float | None]] = MappingProxyType(
+    {
+        "proof_strength": lambda one: one.proof,
+        "tensile_strength": lambda one: one.strength,
+        "uniform_percent": lambda one: 100.0 * one.uniform_plastic,
+        "hardening_exponent": lambda one: one.hardening,
+    }
+)
+"""Values a card keeps of its tests, by their keys there."""
+
 LEAST_R2 = 0.995
 """Correlation of the elastic line below which its slope is no Young's modulus."""
 
@@ -197,11 +209,33 @@ def card_of(
         "density": elastic.density,
         "flow": fit.table,
         "invented": given.invented,
+        "tested": tested_of(tests),
     }
     r_values, told = _r_values(tests)
     if r_values is not None:
         raw["r_values"], sources["r_values"] = r_values, told
     return MaterialCard.model_validate(raw | {"sources": sources})
+
+
+def tested_of(tests: Tests) -> dict[str, Any]:
+    """What a card keeps of the tests its flow curve was fitted to: sizes, values, scatter."""
+    along = tests.along
+    found: dict[str, Any] = {"repeats": len(along), "angle": tests.angle}
+    for name in ("thickness", "gauge_length", "width"):
+        size = scatter(along, attrgetter(f"test.piece.{name}"))
+        band = THICKNESS if name == "thickness" else LENGTH
+        if size is not None and band.low <= size.mean <= band.high:
+            found[name] = float(f"{size.mean:.6g}")
+    for name, value in _TESTED.items():
+        if (kept := scatter(along, value)) is not None:
+            found[name] = {"mean": float(f"{kept.mean:.5g}")}
+            if kept.deviation is not None:
+                found[name]["deviation"] = float(f"{kept.deviation:.3g}")
+    if "hardening_exponent" in found:
+        low, high = along[0].hardening_range
+        between = {"low_percent": 100.0 * low, "high_percent": 100.0 * high}
+        found["hardening_exponent"] |= {k: float(f"{v:.4g}") for k, v in between.items()}
+    return found
 
 
 def r_assumption(tests: Tests) -> str:
@@ -235,7 +269,7 @@ def card_text(
 ) -> str:
     """Card as a TOML file, the other fitted laws as comments."""
     plain = card.model_dump(exclude_none=True, exclude_defaults=True)
-    sources = plain.pop("sources")
+    sources, tested = plain.pop("sources"), plain.pop("tested", {})
     lines = [
         "# Material card from tensile tests; a case takes it with"
         f' material = {{ card = "{card.name}.toml" }}',
@@ -255,6 +289,10 @@ def card_text(
         "",
         "[sources]",
         *(f"{key} = {inline(text)}" for key, text in sources.items()),
+        "",
+        "# The tests the flow curve was fitted to, in mm, MPa and per cent; for the record.",
+        "[tested]",
+        *(f"{key} = {inline(value)}" for key, value in tested.items()),
     ]
     return "\n".join(lines) + "\n"
 

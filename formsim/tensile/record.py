@@ -51,6 +51,7 @@ class TensileTest:
     unused : headers of the columns that were not
     sizes : of the test piece that stress and strain hang on, in words; empty for none
     warnings : what does not fit together
+    piece : sizes of the test piece, as far as they are known
     """
 
     file: str
@@ -63,6 +64,7 @@ class TensileTest:
     unused: tuple[str, ...] = ()
     sizes: str = ""
     warnings: tuple[str, ...] = ()
+    piece: Specimen = Specimen()
 
     def only(self, rows: Bools | slice) -> TensileTest:
         """Some rows of it."""
@@ -179,7 +181,7 @@ def _engineering(
     there: Bools = np.isfinite(stress) & np.isfinite(strain)
     lines = table.columns.lines
     whole = TensileTest(
-        table.file, table.digest, strain, stress, width, lines, words, unused, sizes
+        table.file, table.digest, strain, stress, width, lines, words, unused, sizes, piece=specimen
     )
     test = whole.only(there)
     if not there.any():

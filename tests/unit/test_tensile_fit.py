@@ -1,6 +1,7 @@
 """Fitted laws, their order, and the card that comes of them."""
 
 import re
+import statistics
 import tomllib
 from dataclasses import replace
 
@@ -204,6 +205,26 @@ def test_the_card_is_written_as_toml_a_case_reads():
     for line in others:
         plain = card.model_dump() | tomllib.loads(line)
         assert MaterialCard.model_validate(plain).flow.kind != card.flow.kind
+
+
+def test_the_card_keeps_what_was_tested():
+    """Mean and standard deviation of two repeats by the standard library."""
+    tests, ranking, elastic, card = made()
+    kept, along = card.tested, tests.along
+    assert (kept.repeats, kept.angle) == (len(along), tests.angle)
+    proofs = [one.proof for one in along]
+    assert kept.proof_strength.mean == pytest.approx(statistics.mean(proofs), rel=1e-4)
+    assert kept.proof_strength.deviation == pytest.approx(statistics.stdev(proofs), rel=1e-2)
+    strengths = [one.strength for one in along]
+    assert kept.tensile_strength.mean == pytest.approx(statistics.mean(strengths), rel=1e-4)
+    assert kept.uniform_percent.mean == pytest.approx(
+        100.0 * statistics.mean(one.uniform_plastic for one in along), rel=1e-4
+    )
+    low, high = along[0].hardening_range
+    assert kept.hardening_exponent.low_percent == pytest.approx(100.0 * low, rel=1e-3)
+    assert kept.hardening_exponent.high_percent == pytest.approx(100.0 * high, rel=1e-3)
+    text = card_text(card, ranking, elastic.assumed)
+    assert "[tested]" in text and f"repeats = {len(along)}" in text
 
 
 def test_r_by_angle_of_tests_at_three_angles():
