@@ -102,3 +102,14 @@ def test_a_bake_changes_the_metal_and_not_the_state():
     out = prepare(bake(factor=0.9), sheet, card())
     assert (out.body, out.state) == (sheet.body, sheet.state)
     np.testing.assert_allclose(out.material.flow.stress(0.2), 0.9 * METAL.flow.stress(0.2))
+
+
+def test_the_example_of_the_readme():
+    """Invented constants; the closed form by hand: R T = 3.934 kJ/mol, tau = 11.88 s."""
+    law = Recovery(activation_energy=150.0, rise=120.0, rate=1.0e14)
+    thermal = 8.314462618e-3 * 473.15
+    tau = thermal / (120.0 * 1.0e14) * math.exp(150.0 / thermal)
+    assert tau == pytest.approx(11.88, rel=1e-3)
+    by_hand = 1.0 - thermal / 120.0 * math.log(1.0 + 600.0 / tau)
+    assert remaining_share(law, 200.0, 600.0) == pytest.approx(by_hand, rel=1e-9)
+    assert round(100.0 * by_hand) == 87
