@@ -16,6 +16,7 @@ from formsim.case.card import (
     Voce,
 )
 from formsim.case.finding import COMMON, SHOP_READ, Finding, Verdict, ranged
+from formsim.case.rules_limits import limit_findings
 from formsim.case.rules_line import line_findings
 from formsim.case.rules_metal import metal_findings
 from formsim.case.rules_tested import tested_findings
@@ -36,6 +37,7 @@ def preflight(case: Case) -> tuple[Finding, ...]:
     """Compare every stage of a case with handbook figures; guidance, not limits."""
     card = case.sheet.material
     findings: list[Finding] = list(metal_findings(card, yield_stress(card)))
+    findings += limit_findings(case.limits)
     findings += tested_findings(card, case.forming_limit, case.sheet.thickness)
     before: Stage | None = case.before[-1] if case.before else None
     for stage, workpiece in zip(case.stages, case.received(), strict=True):

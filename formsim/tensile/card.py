@@ -13,7 +13,7 @@ from formsim.case.card import MaterialCard
 from formsim.case.limits import STEEL
 from formsim.case.toml_text import inline
 from formsim.errors import Fault, TensileError
-from formsim.tensile.evaluate import SOFT, Values
+from formsim.tensile.evaluate import SOFT, TENFOLD, Values
 from formsim.tensile.fit import FIRST, Fit
 from formsim.tensile.gather import Tests, mean_of, scatter
 from formsim.tensile.rank import Ranking
@@ -140,11 +140,11 @@ def _mismatch(
         return ()
     if slope < SOFT:
         told = f"the elastic slope of {_gpa(slope)} is that of the machine, with no gauge on the"
-        return (f"{told} piece; if there was one, {_causes(tests)}",)
+        return (f"{told} piece; if there was one, {_causes(tests, slope)}",)
     other = _metal_of(slope)
     of = f" (that of {other})" if other and other != given.metal else ""
     told = f"the tests show an elastic slope of {_gpa(slope)}{of}, not about {_gpa(usual)}"
-    told += f": {_causes(tests)}"
+    told += f": {_causes(tests, slope)}"
     if given.young is not None or not straight:
         return (told,)
     what = "card"
@@ -158,8 +158,8 @@ def _unknown(tests: Sequence[Values], lacking: Sequence[str], slope: float) -> T
     known = ", ".join(METALS)
     if slope >= SOFT and "young" in lacking:
         expected = (
-            f"is that of no metal known here ({known}): {_causes(tests)}. If all is right, give"
-            f" {', '.join(f'--{key}' for key in lacking)}"
+            f"is that of no metal known here ({known}): {_causes(tests, slope)}. If all is right,"
+            f" give {', '.join(f'--{key}' for key in lacking)}"
         )
         return TensileError(what, [Fault("elastic slope", _gpa(slope), expected)])
     message = (
@@ -169,13 +169,17 @@ def _unknown(tests: Sequence[Values], lacking: Sequence[str], slope: float) -> T
     faults = [Fault(f"--{key}", "", message) for key in lacking]
     hint = (
         "a soft slope is that of the machine: record the extension with a gauge on the piece; if"
-        f" there was one, {_causes(tests)}"
+        f" there was one, {_causes(tests, slope)}"
     )
     return TensileError(what, faults, hint=hint if slope < SOFT else "")
 
 
-def _causes(tests: Sequence[Values]) -> str:
+def _causes(tests: Sequence[Values], slope: float) -> str:
     """What makes an elastic slope wrong, likeliest first."""
+    for factor, words in ((10.0, "a tenth of"), (0.1, "ten times")):
+        metal = _metal_of(factor * slope)
+        if metal is not None:
+            return f"the slope is {words} that of {metal}: {TENFOLD}"
     sizes = "; ".join(dict.fromkeys(one.test.sizes for one in tests if one.test.sizes))
     if sizes:
         return f"is a size of the test piece wrong ({sizes}), a unit, or the metal?"

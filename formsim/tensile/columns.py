@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from formsim.case.units import UNITS, known_unit
+from formsim.case.units import UNITS, dimension_of, known_unit
 from formsim.errors import Fault
 
 
@@ -64,6 +64,10 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
 _TWIN = {"extension": "strain", "strain": "extension", "width_change": "width_strain"} | {
     "width_strain": "width_change"
 }
+_UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
+_OF_UNIT = {"force": "force", "length": "extension", "stress": "stress"}
+"""Quantity of a column that is headed by a unit alone, by the dimension of that."""
+
 _TRUE = re.compile(r"\b(true|log|logarithmic|wahre)\b")
 _BRACKETS = re.compile(r"^(.*?)[\s_]*[\[(<{]\s*([^\])>}]*?)\s*[\])>}]\s*$")
 _BEHIND = re.compile(r"^(.*?)(?:\s*[/,]\s*|\s+in\s+|\s+|_)(\S+)\s*$")
@@ -129,7 +133,9 @@ def declared_for(declared: Mapping[str, Declared], file: str) -> dict[str, Decla
 
 
 def split_header(header: str) -> tuple[str, str | None]:
-    """Name and unit of a header such as ``Force [kN]``, ``strain / %`` or ``load_N``."""
+    """Name and unit of a header such as ``Force [kN]``, ``strain / %``, ``load_N`` or ``cm``."""
+    if known := known_unit(header):
+        return header.strip(), known
     if found := _BRACKETS.match(header):
         unit = known_unit(found[2])
         if unit is not None:
@@ -168,9 +174,13 @@ def choose_columns(
         unit = known[index] if column.unit is None else column.unit
         _take(name, index, unit, headers, largest, chosen, faults)
     taken = {one.index for one in chosen.values()}
-    for index, (bare, _) in enumerate(split):
+    named = [index for index, (bare, _) in enumerate(split) if not _is_unit(bare)]
+    for index in (*named, *sorted(set(range(len(split))) - set(named))):
+        bare, _ = split[index]
         quantity = _recognised(bare, known[index])
         if quantity is None or index in taken or quantity in declared:
+            continue
+        if quantity in chosen and index not in named and chosen[quantity].index in named:
             continue
         if quantity in chosen:
             others = f'"{chosen[quantity].header}" and "{headers[index]}"'
@@ -206,17 +216,25 @@ def _take(
 
 
 def plain_words(bare: str) -> str:
-    """A header in small letters with single spaces."""
-    return re.sub(r"[\s_.\-]+", " ", bare.lower()).strip()
+    """A header in small letters with single spaces, umlauts written out."""
+    return re.sub(r"[\s_.\-]+", " ", bare.lower().translate(_UMLAUTS)).strip()
+
+
+def _is_unit(bare: str) -> bool:
+    """Whether a header is a unit and nothing else."""
+    return bool(known_unit(bare))
 
 
 def _recognised(bare: str, unit: str | None) -> str | None:
+    if unit and _is_unit(bare):
+        dimension = dimension_of(unit)
+        return "strain" if unit == "%" else _OF_UNIT.get(dimension or "")
     words = plain_words(bare)
     if _TRUE.search(words):
         return None
     words = re.sub(r"\s*\d+$", "", words)
     for name, kind in KINDS.items():
-        if words in kind.words:
+        if words in map(plain_words, kind.words):
             other = _TWIN.get(name)
             fits = unit is None or unit in UNITS[kind.dimension]
             if not fits and other is not None and unit in UNITS[KINDS[other].dimension]:

@@ -21,6 +21,8 @@ STILL_RISING = 0.05
 SOFT, LEAST_SLOPE, STIFFEST = 30e3, 4.5e3, 450e3
 """Elastic slopes: softer shows the machine, and beyond the outer two units are wrong [MPa]."""
 
+TENFOLD = "is the unit of extension or strain right (cm, mm)? see units, gauge length and section"
+
 FALL = 0.01
 """Fall of the stress after yielding, over the strength, that counts as a yield point [-]."""
 
@@ -206,6 +208,7 @@ def _sound_line(test: TensileTest) -> ElasticLine:
     for factor, why in (
         (100.0, "strain may be in per cent and was read as a fraction"),
         (0.01, "strain may be a fraction and was read in per cent"),
+        (0.1, f"it is ten times that of one, {TENFOLD}"),
         (1000.0, "stress or force may be a thousand times larger (kN, GPa), see its unit"),
         (0.001, "stress or force may be a thousand times smaller (N, MPa), see its unit"),
     ):

@@ -22,6 +22,7 @@ SIZE_WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         ),
     }
 )
+_KNOWN = {name: tuple(map(plain_words, words)) for name, words in SIZE_WORDS.items()}
 _VALUE = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(\S*)\s*")
 
 
@@ -36,7 +37,9 @@ def stated_sizes(above: Iterable[Sequence[str]]) -> dict[str, float]:
             continue
         bare, unit = split_header(cells[0].rstrip(": "))
         words = plain_words(bare)
-        name = next((name for name, known in SIZE_WORDS.items() if words in known), None)
+        name = next(
+            (name for name, known in SIZE_WORDS.items() if words in map(plain_words, known)), None
+        )
         value = _VALUE.fullmatch(cells[1])
         if name is None or value is None:
             continue

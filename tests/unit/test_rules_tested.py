@@ -61,3 +61,12 @@ def test_a_flow_curve_of_the_users_own_was_not_tested(tmp_path):
     assert (
         parse_case(text, "cup.toml", tmp_path).sheet.material.tested == case.sheet.material.tested
     )
+
+
+@pytest.mark.parametrize(("thinning", "doubted"), [("0.12", True), ("1.0", False), ("12", False)])
+def test_a_share_in_the_place_of_per_cent_is_doubted(thinning, doubted):
+    case = cup(limits=f"[limits]\nmax_thinning_percent = {thinning}\n")
+    found = [one for one in preflight(case) if "max_thinning_percent" in one.rule]
+    assert bool(found) == doubted
+    if doubted:
+        assert found[0].consequence == "0.12 per cent: is a share meant? Then write 12"

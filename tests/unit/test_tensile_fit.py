@@ -352,3 +352,17 @@ def test_the_solver_pulls_the_card_back_out_of_a_bar(r_bar):
     fit = fit_family(FAMILIES["voce"], points_of([values]), 70e3)
     for name in ("saturation", "drop", "rate"):
         assert getattr(fit.table, name) == pytest.approx(getattr(card.flow, name), rel=0.01), name
+
+
+def test_a_slope_ten_times_off_asks_for_the_unit():
+    """An extension in mm that the file calls cm, and one in cm that it calls mm."""
+    strain, stress, _ = bar(LAWS["voce"])
+    lines = np.arange(len(strain))
+    soft = evaluate(TensileTest("b.csv", "0", 10.0 * strain, stress, None, lines, ""), Ranges())
+    with pytest.raises(TensileError) as caught:
+        elastic_of([soft], Given("x"))
+    assert "a tenth of that of aluminium: is the unit of extension" in caught.value.hint
+    warned = elastic_of([soft], Given("x", metal="aluminium")).warnings
+    assert "a tenth of that of aluminium" in warned[0]
+    with pytest.raises(TensileError, match="ten times that of one, is the unit of extension"):
+        evaluate(TensileTest("b.csv", "0", 0.1 * strain, stress, None, lines, ""), Ranges())

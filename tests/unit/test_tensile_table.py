@@ -32,10 +32,11 @@ def read(folder, text, specimen=PIECE, declare=(), encoding="utf-8", **more):
     return read_test(path, specimen, declared_columns(declare), **more)
 
 
-def same(test):
+def same(test, coarser=1.0):
+    """Written with six decimals, so ``coarser`` in larger units."""
     np.testing.assert_allclose(test.stress, STRESS, atol=2e-4)
-    np.testing.assert_allclose(test.strain, STRAIN, atol=2e-8)
-    np.testing.assert_allclose(test.width_strain, WIDTH, atol=6e-7)
+    np.testing.assert_allclose(test.strain, STRAIN, atol=2e-8 * coarser)
+    np.testing.assert_allclose(test.width_strain, WIDTH, atol=6e-7 * coarser)
 
 
 @pytest.mark.parametrize(
@@ -292,3 +293,26 @@ def test_rows_after_the_break_are_left_out(tmp_path):
     test = read(tmp_path, table_text(columns))
     assert abs(len(test.strain) - len(STRAIN)) <= 3
     assert test.stress[-1] > 0.5 * STRESS.max()
+
+
+def test_umlauts_written_out_and_columns_headed_by_a_unit(tmp_path):
+    force, extension, width = COLUMNS.values()
+    written_out = {"Pruefkraft [kN]": force, "Verlaengerung [cm]": 0.1 * extension}
+    same(read(tmp_path, table_text(written_out | {"Breitenaenderung [mm]": width}, ";", ",")), 10.0)
+    units = {"kN": force, "cm": 0.1 * extension, "Width change [mm]": width}
+    same(read(tmp_path, table_text(units, ";", ",")), 10.0)
+    shares = {"Force [kN]": force, "Strain (mm/mm)": STRAIN, "Width strain (mm/mm)": WIDTH}
+    same(read(tmp_path, table_text(shares, ";", ",")), 50.0)
+
+
+def test_a_unit_alone_does_not_stand_against_a_name(tmp_path):
+    columns = {"mm": 0.0 * STRAIN, **COLUMNS}
+    test = read(tmp_path, table_text(columns, ";", ","))
+    same(test)
+    assert test.unused == ("mm",)
+
+
+def test_two_columns_headed_by_the_same_unit_are_not_guessed(tmp_path):
+    columns = {"kN": COLUMNS["Force [kN]"], "mm": 50.0 * STRAIN, "mm ": 0.0 * STRAIN}
+    with pytest.raises(TensileError, match="may both be it"):
+        read(tmp_path, table_text(columns, ";", ","))
