@@ -13,8 +13,6 @@ from formsim.errors import TensileError
 from formsim.material.flow import HockettSherby, Hollomon, Ludwik, Swift, SwiftVoce, Voce
 from formsim.material.model import Material
 from formsim.results.theory.instability import considere_strain
-from formsim.solver.problem import material_data
-from formsim.solver.stress import respond
 from formsim.tensile.card import Given, card_of, card_text, elastic_of, r_assumption
 from formsim.tensile.evaluate import Ranges, evaluate
 from formsim.tensile.families import FAMILIES, Points, band
@@ -22,7 +20,7 @@ from formsim.tensile.fit import fit_all, fit_family, points_of
 from formsim.tensile.gather import Tests, scatter
 from formsim.tensile.rank import rank
 from formsim.tensile.record import TensileTest
-from tests.unit.bars import YOUNG, bar
+from tests.unit.bars import YOUNG, bar, pulled
 
 Tests.__test__ = False
 LAWS = {
@@ -300,32 +298,6 @@ def test_a_slope_that_tells_no_metal_asks_for_constants():
     assert elastic.young == 70e3
     assert "assumed" in elastic.sources["young"]
     assert "is that of the machine" in elastic.warnings[0]
-
-
-def pulled(card, end=0.2, rows=300):
-    """Engineering strain, stress and width strain of a bar of the solver's own metal."""
-    from scipy.optimize import root
-
-    data = material_data(Material.from_card(card))
-    old, across = np.zeros(4), np.zeros(2)
-    made = []
-    for along in np.concatenate([np.linspace(0, 0.006, 80)[1:], np.linspace(0.006, end, rows)[1:]]):
-        force, new = np.zeros(5), np.zeros(4)
-
-        def free(logs, along=along, old=old, force=force, new=new):
-            normal, width = np.exp(logs)
-            respond(
-                np.exp(along), 0.0, 0.0, normal, width,
-                data.constants, data.table, old, new, force, np.zeros((4, 4)), False,
-            )  # fmt: skip
-            return [force[0] - force[1], force[3]]
-
-        across = root(free, across, tol=1e-12).x
-        assert np.abs(free(across)).max() < 1e-6
-        old = new.copy()
-        first = (force[0] + force[1]) * np.exp(along)
-        made.append((np.expm1(along), first, np.expm1(across[1])))
-    return np.array(made).T
 
 
 @pytest.mark.parametrize("r_bar", [0.5, 1.0, 1.8])
