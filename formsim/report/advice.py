@@ -57,6 +57,17 @@ ADVICE = {
         "work of that tool is too large by about this share; its force and the thickness are right",
         "less force on the clamp or holder; otherwise take the work less this share",
     ),
+    "heat of the work": Advice(
+        "energy was lost or gained between increments, by increments that are long for the mesh"
+        " or by contact that chatters",
+        "temperatures are off by about this share of their rise",
+        "more columns under [mesh]; where little is worked the work of the tools weighs most",
+    ),
+    "largest share of the flow stress": Advice(
+        "an increment takes the temperature it began with, and this one warmed the metal a lot",
+        "the flow stress there lags behind by up to this share, and forces by less",
+        "more columns under [mesh], which makes increments shorter, and compare the temperature",
+    ),
     "jump of a tool force": Advice(
         "the columns beyond those that were worked on bore more or less than they were taken to",
         "forces shortly before that stroke are off by about this share",

@@ -14,6 +14,7 @@ from formsim.results.shape import height, volume
 from formsim.results.strains import surface_strains
 from formsim.results.theory.volume import volume_change
 from formsim.results.thickness import thickness_profile, volume_ratio
+from formsim.results.trust_heat import heat_checks
 from formsim.results.windows import largest_jump, synchronisations
 from formsim.solver.tempo import FACTOR
 from formsim.solver.window import Windows
@@ -34,6 +35,7 @@ def trust_checks(case: Case, line: Line) -> tuple[Check, ...]:
     for record, stage in zip(line.stages, case.stages, strict=False):
         checks += _solution(record, line)
         checks += _volume(record)
+        checks += heat_checks(record)
         if isinstance(stage, Draw) and _is_plain_cup(case, stage):
             checks.append(_cup_height(record, line, stage))
     return tuple(checks)

@@ -14,7 +14,7 @@ from formsim.solver.newton import Solved, System
 from formsim.solver.problem import Problem
 from formsim.solver.state import Energy, Increment, State
 from formsim.solver.stress import TABLE_STEP
-from formsim.solver.tempo import area_under, work_done
+from formsim.solver.tempo import area_under, largest_loss, work_done
 
 SMALL = 0.05
 """Peak of a tool, over that of the most loaded one, from which its jumps count by its own."""
@@ -145,6 +145,7 @@ def make_increment(
         deepest=gaps[2],
         reaction=_reaction(problem, new.u, balance),
         energy=energy,
+        lost_to_heat=largest_loss(problem, old, new),
     )
     after = replace(
         ledger,

@@ -118,6 +118,7 @@ class Increment:
     energy : energies so far
     sync : where a window of the columns was synchronised, else None
     undone : increments of a window that were undone before
+    lost_to_heat : largest share of the flow stress a point lost to heat within it [-]
     """
 
     stroke: float
@@ -137,6 +138,7 @@ class Increment:
     energy: Energy
     sync: Sync | None = None
     undone: int = 0
+    lost_to_heat: float = 0.0
 
 
 def between_stages(u: Floats, plastic: Floats, damage: Floats, heat: Floats) -> State:

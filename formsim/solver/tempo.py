@@ -107,6 +107,15 @@ def work_done(material: MaterialData, old: State, new: State) -> Floats:
     return work
 
 
+def largest_loss(problem: Problem, old: State, new: State) -> float:
+    """Largest share of the flow stress a point lost to heat within an increment [-]."""
+    tempo = problem.tempo
+    if tempo is None or tempo.heating is None or tempo.heating.softening is None:
+        return 0.0
+    lost = 1.0 - new.heat[..., WARM] / old.heat[..., WARM]
+    return float(lost.max(initial=0.0))
+
+
 @kernel
 def _set_factors(
     material: Floats, before: Floats, plastic: Floats, pace: Floats, heat: Floats

@@ -126,6 +126,9 @@ def test_a_run_with_all_of_it_can_be_trusted(law):
     trust = [row for row in run.summary["checks"] if row["kind"] == TRUST]
     assert not [row["name"] for row in trust if not row["passed"]]
     assert any("not found as elastic" in row["name"] for row in trust)
+    assert sum("not found as rise of temperature" in row["name"] for row in trust) == 2
+    lost = [row["computed"] for row in trust if "lost to heat within one" in row["name"]]
+    assert all(0.0 < share < 0.05 for share in lost)
     found = run.summary["stages"][0]["rate_and_heat"]
     assert found["speed"] == 300.0
     assert 10.0 < found["highest_strain_rate"] < 1000.0
