@@ -23,7 +23,7 @@ from formsim.report.style import (
 from formsim.results.curve import Curve, bottom_line, middle_line, top_line
 from formsim.results.forces import force_curves
 from formsim.results.record import Frame, Line, StageRecord
-from formsim.results.strength import applied_load, flowed_line, has_given_way
+from formsim.results.strength import flowed_line, has_given_way, largest_load
 from formsim.results.thickness import ThicknessProfile, thickness_profile
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -101,7 +101,7 @@ def _gave_way(record: StageRecord) -> State | None:
 
 
 def _largest(record: StageRecord) -> str:
-    most = float(applied_load(record).max())
+    most = largest_load(record)
     if record.kind == "top_load":
         return f"load, {1e-3 * most:.3f} kN"
     return f"pressure, {most:.3f} MPa"

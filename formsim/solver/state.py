@@ -118,6 +118,8 @@ class Increment:
     energy : energies so far
     sync : where a window of the columns was synchronised, else None
     undone : increments of a window that were undone before
+    unstable : shapes in which it would run away, where the problem is watched, see
+        ``stability.py``; none in a stable equilibrium
     """
 
     stroke: float
@@ -137,6 +139,7 @@ class Increment:
     energy: Energy
     sync: Sync | None = None
     undone: int = 0
+    unstable: int = 0
 
 
 def between_stages(u: Floats, plastic: Floats, damage: Floats, heat: Floats) -> State:
