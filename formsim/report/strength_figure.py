@@ -44,9 +44,11 @@ def strength_figure(record: StageRecord) -> Figure:
 
 
 def _curve(axes: Axes, way: Floats, load: Floats, top: int, label: str, ink: str) -> None:
-    """Load over a way, with a mark in the row ``top``."""
+    """Load over a way, with a mark in the row ``top``; its value stands at the first one."""
     axes.plot(way, load, color=ink, label=label)
     axes.plot(way[top], load[top], "o", color=ink, markersize=4.0)
+    if axes.texts:
+        return
     axes.annotate(
         f"{load[top]:.3f}",
         (float(way[top]), float(load[top])),

@@ -69,6 +69,8 @@ def test_what_is_necked_of_an_ironed_wall_has_finer_columns():
     assert grade(plain).rim is None and grade(with_mesh(LINE, 400)).rim is None
     mesh = LINE.mesh.model_copy(update={"columns": 400, "rim_finer": 2.0})
     assert grade(LINE.model_copy(update={"mesh": mesh})).rim.finer == 2.0
+    finer = mesh.model_copy(update={"rim_finer": 5.0})
+    assert grade(LINE.model_copy(update={"mesh": finer})).rim.finer == 5.0
 
 
 def test_a_given_cup_is_only_stretched_by_its_rings():
