@@ -188,8 +188,10 @@ def _sweep(options: argparse.Namespace) -> int:
 
     call = call_of(asked_of(vars(options)), options.into, options.workers, options.on)
     if options.plan:
-        print(plan_text(call.plan, call.foreseen, call.solved))
+        print(plan_text(call.plan, call.foreseen, call.solved, call.notes()))
         return DONE
+    if not options.quiet:
+        print("".join(f"{told}\n" for told in call.notes()), end="", file=sys.stderr, flush=True)
     made, found = _conducted(call, options)
     warning = call.write_page()
     print(f"{study_text(made, found, call.folder, call.files())}\n{CAUTION}")
@@ -234,6 +236,11 @@ def _predict(options: argparse.Namespace) -> int:
 
 
 def _worker(options: argparse.Namespace) -> int:
+    if options.share:
+        from formsim.study.share import work_off
+
+        work_off(options.study, options.share)
+        return DONE
     from formsim.study.worker import keys_from, work
 
     keys = options.key or keys_from(sys.stdin)

@@ -88,6 +88,7 @@ def _add_study(command: argparse.ArgumentParser, folder: str, other: str) -> Non
         help="local (default); slurm, a job array; tcp://HOST:PORT, a Dask scheduler",
     )
     add("--workers", type=int, metavar="N", help="variants at a time (default: every processor)")
+    add("--longest", metavar="TIME", help='stop a variant that takes longer: "90 s", "10 min"')
     add(
         "--into",
         type=Path,
@@ -101,6 +102,9 @@ def _add_study(command: argparse.ArgumentParser, folder: str, other: str) -> Non
 def add_worker(worker: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim worker``."""
     worker.add_argument("study", type=Path, help="folder of a study")
+    worker.add_argument(
+        "--share", type=Path, metavar="DIR", help="folder from which a task of a job array takes"
+    )
     worker.add_argument(
         "key", nargs="*", help="variants to solve; without any, read from standard input"
     )

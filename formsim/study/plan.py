@@ -22,6 +22,7 @@ from formsim.case.toml_file import tables_of, text_of
 from formsim.case.toml_text import toml_text
 from formsim.case.units import UNITS, base_unit, split_text, to_base
 from formsim.errors import CaseError, Fault
+from formsim.sources import sources
 from formsim.stages.drawn_check import drawn_tools
 from formsim.study.design import UNCHANGED, rows_of
 from formsim.study.wanted import headline
@@ -53,7 +54,7 @@ class Variant:
     Attributes
     ----------
     number : in the table, from 1
-    key : digest of its case and version of the program; empty where it is refused
+    key : digest of its case, version and sources of the program; empty where it is refused
     values : of the inputs, as the case reads them
     text : its case file
     refused : why it is no case that can be run; empty where it is one
@@ -210,8 +211,8 @@ def named(value: Any) -> Any:
 
 
 def key_of(case: Case) -> str:
-    """Name of a variant by the numbers of its case and the version that solves it."""
-    return f"{case.digest}-{VERSION}"
+    """Name of a variant by the numbers of its case, the version and the sources that solve it."""
+    return f"{case.digest}-{VERSION}-{sources()[:8]}"
 
 
 def _places(

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from formsim.case.study import Design, Vary
+from formsim.case.study import Design, Vary, short_of_last
 from formsim.report.lines import folded, table
 from formsim.report.words import counted, number
 from formsim.study.conduct import Standing
@@ -15,6 +15,7 @@ from formsim.study.foreseen import Foreseen
 from formsim.study.plan import Plan, which
 from formsim.study.table import StudyTable
 from formsim.study.wanted import name_of
+from formsim.version import VERSION
 
 SHOWN, REASONS, WIDE, PAGE = 40, 10, 11, 102
 """Most rows and reasons in the terminal; letters of a line of a head, of a page with its gap."""
@@ -22,7 +23,7 @@ SHOWN, REASONS, WIDE, PAGE = 40, 10, 11, 102
 _ENDS = ("status", "verdict")
 
 
-def plan_text(plan: Plan, foreseen: Foreseen, solved: int) -> str:
+def plan_text(plan: Plan, foreseen: Foreseen, solved: int, notes: Sequence[str] = ()) -> str:
     """What a study will do: variants, inputs, time and memory."""
     study = plan.study
     refused = [one for one in plan.variants if one.refused]
@@ -43,6 +44,7 @@ def plan_text(plan: Plan, foreseen: Foreseen, solved: int) -> str:
         reasons.setdefault(one.refused, []).append(one.number)
     for why, variants in list(reasons.items())[:REASONS]:
         lines += folded(f"{which(variants)}: {why}", "  ")
+    lines += [line for note in notes for line in folded(note)]
     lines += folded(_cost(plan, foreseen, solved))
     return "\n".join(lines)
 
@@ -196,3 +198,20 @@ def short_cell(value: Any) -> str:
     if isinstance(value, float):
         return number(value) if abs(value) >= 1e3 else f"{value:.4g}"
     return "-" if value is None else str(value)
+
+
+def range_notes(tables: Mapping[str, Any]) -> list[str]:
+    """Sentences on ranges of a study that end before their last value."""
+    specs = [one.get("range") for one in tables.get("vary", ())]
+    return [told for spec in specs if isinstance(spec, str) and (told := short_of_last(spec))]
+
+
+def elsewhere_notes(sources: int, versions: int) -> list[str]:
+    """Sentences on variants that another formsim has solved, by its sources or its version."""
+    told = ((sources, f"other sources of formsim {VERSION}"), (versions, "another version"))
+    return [
+        f"{counted(count, 'variant')} {'was' if count == 1 else 'were'} solved by {who} and"
+        f" {'is' if count == 1 else 'are'} solved again"
+        for count, who in told
+        if count
+    ]

@@ -1,22 +1,26 @@
 """Plan, conduct and table of a study, with an engine that solves nothing."""
 
 import csv
+import errno
 import json
 import tomllib
+from pathlib import Path
 
 import pyarrow.parquet
 import pytest
 
-from formsim.errors import CaseError, StoreError
+from formsim.errors import CaseError, DiskFullError, StoreError
 from formsim.study import conduct as conductor
 from formsim.study import plan as planner
 from formsim.study.asked import asked_study, check_same
 from formsim.study.call import call_of
 from formsim.study.conduct import conduct, solved_rows
-from formsim.study.engine import BEGUN, ENDED, LOST, Event
+from formsim.study.engine import BEGUN, ENDED, FULL, LOST, Event
 from formsim.study.folder import PARQUET, TABLE, locked, open_study, read_job
 from formsim.study.plan import plan_study
 from formsim.study.table import table_of, write_table
+from formsim.study.worker import work
+from formsim.version import VERSION
 from tests.interface.small import small_cup
 
 THICKNESS = "sheet.thickness = [0.27, 0.28, 0.29]"
@@ -177,6 +181,46 @@ def test_a_changed_version_is_solved_anew(case, folder, monkeypatch):
     assert len(solve(case, folder)[1]) == 3
 
 
+def test_changed_sources_are_solved_anew_and_told(case, folder, monkeypatch):
+    solve(case, folder)
+    monkeypatch.setattr(planner, "sources", lambda: "f" * 16)
+    _, plan = planned(case)
+    assert folder.solved_by_others(plan.keys) == (3, 0)
+    asked, _ = planned(case)
+    notes = call_of(asked, folder.path, 1).notes()
+    assert notes == [
+        f"3 variants were solved by other sources of formsim {VERSION} and are solved again"
+    ]
+    assert len(solve(case, folder)[1]) == 3
+    assert folder.solved_by_others(plan.keys) == (0, 0)
+
+
+def test_rows_of_another_version_are_told_apart(case, folder, monkeypatch):
+    solve(case, folder)
+    monkeypatch.setattr(planner, "VERSION", "9.9.9")
+    monkeypatch.setattr("formsim.study.folder.VERSION", "9.9.9")
+    assert folder.solved_by_others(planned(case)[1].keys) == (0, 3)
+
+
+def test_a_worker_of_other_sources_solves_nothing(case, folder, monkeypatch):
+    solve(case, folder)
+    told, key = [], planned(case)[1].keys[0]
+    monkeypatch.setattr("formsim.study.worker.sources", lambda: "f" * 16)
+    work(folder.path, [key], told.append)
+    assert told[-1].startswith(f"lost {key} the study was planned by other sources")
+
+
+def test_what_was_stopped_is_tried_again_only_with_more_time(case, folder):
+    _, plan = planned(case)
+    stopped = {"status": "not converged", "reason": "stopped after 60 s", "longest": 60.0}
+    folder.write_row(plan.keys[1], stopped)
+    columns, solved = solve(case, folder, longest="1 min")
+    assert len(solved) == 2 and columns["status"][1] == "not converged"
+    assert columns["verdict"][1] == "" and columns["reason"][1] == "stopped after 60 s"
+    assert solve(case, folder, longest="50 s")[1] == []
+    assert solve(case, folder, longest="2 min")[1] == [plan.keys[1]]
+
+
 def test_what_kept_too_little_is_solved_anew(case, folder):
     solve(case, folder, keep="summary")
     assert len(solve(case, folder, keep="curves")[1]) == 3
@@ -237,6 +281,58 @@ def test_a_full_disk_leaves_the_old_table(case, folder, monkeypatch):
     with pytest.raises(StoreError, match="No space left"):
         write_table(folder, table_of(planned(case)[1], {}))
     assert (folder.path / TABLE).read_text() == before
+
+
+def test_a_full_disk_ends_the_study_with_one_message(case, folder, monkeypatch):
+    """A worker that finds no room: the others' rows and the table stay, and nothing is tried on."""
+    _, plan = planned(case)
+
+    class Full(Made):
+        def solve(self, path, keys):
+            yield from super().solve(path, keys[:1])
+            yield Event(keys[1], BEGUN)
+            yield Event(keys[1], FULL, "no room is left on the disk: x.csv cannot be written")
+
+    with pytest.raises(DiskFullError, match=r"2 variants are not solved; .* x.csv cannot") as error:
+        conduct(plan, folder, Full(folder), {})
+    assert "what is solved stays" in error.value.hint and str(folder.path) in str(error.value)
+    assert [row["status"] for row in written(folder)] == ["done", "waiting", "waiting"]
+    assert len(solve(case, folder)[1]) == 2
+
+
+def test_a_table_that_cannot_be_written_ends_the_study_too(case, folder, monkeypatch):
+    """Between two variants the disk runs full, ENOSPC from the system: the last table stays."""
+    _, plan = planned(case)
+    whole = Path.write_text
+
+    def full(path, *words, **more):
+        if path.name.startswith(TABLE) and folder.row(plan.keys[1]):
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return whole(path, *words, **more)
+
+    monkeypatch.setattr(Path, "write_text", full)
+    with pytest.raises(DiskFullError, match=r"1 variant is not solved; .*table.csv"):
+        conduct(plan, folder, Made(folder), {})
+    assert [row["status"] for row in written(folder)].count("done") == 1
+    monkeypatch.undo()
+    assert len(solve(case, folder)[1]) == 1
+
+
+def test_a_worker_without_room_says_so(case, folder, monkeypatch):
+    """Whatever part of a run meets the full disk, and however deep the reason lies."""
+    solve(case, folder)
+    told, key = [], planned(case)[1].keys[0]
+
+    def full(*_words, **_more):
+        try:
+            raise OSError(errno.EDQUOT, "Disk quota exceeded")
+        except OSError as error:
+            raise RuntimeError("cannot write") from error
+
+    monkeypatch.setattr("formsim.study.worker.run_case", full)
+    work(folder.path, [key], told.append)
+    assert told[-1].startswith(f"full {key} no room is left on the disk: ")
+    assert not folder.scratch(key).exists()
 
 
 def test_a_damaged_row_is_solved_anew(case, folder):
