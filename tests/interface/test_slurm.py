@@ -2,10 +2,12 @@
 
 import os
 import re
+import signal
 import subprocess
 import sys
 import tempfile
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -235,6 +237,76 @@ def test_a_killed_task_of_a_real_array_is_begun_again(case, slurm, monkeypatch):
     table = conduct(plan, folder, Killing(), {})
     assert len(killed) == 1
     assert table.columns["status"] == ["done"]
+
+
+def own_workers():
+    """Process ids of workers that are fed; the tasks that feed them are called with a share."""
+    found = []
+    for file in Path("/proc").glob("[0-9]*/cmdline"):
+        with suppress(OSError):
+            words = file.read_bytes().split(b"\0")
+            if b"worker" in words and b"--share" not in words and b"formsim" in words:
+                found.append(int(file.parent.name))
+    return found
+
+
+@pytest.mark.slow
+def test_a_killed_worker_of_a_real_task_costs_only_its_variant(case, slurm, monkeypatch):
+    """One task with a share of four; its process dies within the second one."""
+    for name, value in slurm.items():
+        monkeypatch.setenv(name, value)
+    asked = asked_study(case, ["sheet.thickness = [0.27, 0.275, 0.28, 0.285]"], {})
+    plan = plan_study(asked.study, case, "s.toml")
+    engine, begun, lost, killed = SlurmArray(1, 0.2, 2.0), [], [], []
+
+    class Killing:
+        workers = 1
+
+        def solve(self, path, keys):
+            for event in engine.solve(path, keys):
+                begun.extend([event.key] * (event.what == BEGUN))
+                lost.extend([event.key] * (event.what == LOST))
+                if event.what == BEGUN and len(begun) == 2:
+                    killed.extend(pid for pid in own_workers() if is_of(pid, path))
+                    os.kill(killed[0], signal.SIGKILL)
+                yield event
+
+    table = conduct(plan, open_study(case.parent / "study"), Killing(), {})
+    assert table.columns["status"] == ["done"] * 4
+    assert len(killed) == 1 and lost == [begun[1]]
+    assert len(begun) == 5 and begun[-1] == begun[1]
+
+
+def is_of(pid, path):
+    """Whether a process works on the study in a folder."""
+    with suppress(OSError):
+        return str(path.resolve()).encode() in Path(f"/proc/{pid}/cmdline").read_bytes()
+    return False
+
+
+@pytest.mark.slow
+def test_a_drained_node_leaves_its_share_to_the_other(case, slurm, monkeypatch):
+    for name, value in slurm.items():
+        monkeypatch.setenv(name, value)
+    asked = asked_study(case, ["sheet.thickness = 0.27:0.29:0.004"], {})
+    plan = plan_study(asked.study, case, "s.toml")
+    done = []
+
+    def drain(standing):
+        if standing.done and not done:
+            done.append(standing.done)
+            state("n2", "drain")
+
+    try:
+        table = conduct(plan, open_study(case.parent / "study"), SlurmArray(2, 0.2), {}, drain)
+    finally:
+        state("n2", "resume")
+    assert table.columns["status"] == ["done"] * 6 and done
+
+
+def state(node, word):
+    words = ["scontrol", "update", f"nodename={node}", f"state={word}", "reason=test"]
+    subprocess.run(words, check=False, capture_output=True)
 
 
 @pytest.mark.slow
