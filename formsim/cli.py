@@ -228,10 +228,11 @@ def _seek(options: argparse.Namespace) -> int:
 
 
 def _predict(options: argparse.Namespace) -> int:
-    from formsim.study.surrogate import predict, solved_study
+    from formsim.study.kept import read_study
+    from formsim.study.surrogate import predict
     from formsim.study.surrogate_text import predict_text
 
-    print(f"{predict_text(predict(*solved_study(options.study), options.at))}\n{CAUTION}")
+    print(f"{predict_text(predict(read_study(options.study), options.at))}\n{CAUTION}")
     return DONE
 
 

@@ -25,7 +25,7 @@ FORMAT = 1
 
 STUDY, JOB, SEARCH = "study.toml", "job.json", "search.toml"
 TABLE, PARQUET = "table.csv", "table.parquet"
-SENSITIVITY, SCATTER = "sensitivity.csv", "scatter.csv"
+SENSITIVITY, SCATTER, LAWS = "sensitivity.csv", "scatter.csv", "laws.json"
 PAGE = "study.html"
 CASES, ROWS, RESULTS, LOCK = "variants", "rows", "results", "lock"
 

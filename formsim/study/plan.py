@@ -20,11 +20,11 @@ from formsim.case.schema import Case
 from formsim.case.study import Study
 from formsim.case.toml_file import tables_of, text_of
 from formsim.case.toml_text import toml_text
-from formsim.case.units import UNITS, base_unit, split_text, to_base
 from formsim.errors import CaseError, Fault
 from formsim.sources import sources
 from formsim.stages.drawn_check import drawn_tools
 from formsim.study.design import UNCHANGED, rows_of
+from formsim.study.values import in_unit, named
 from formsim.study.wanted import headline
 from formsim.version import VERSION
 
@@ -134,17 +134,6 @@ def _in_units(refused: Variant, inputs: Sequence[Input]) -> Variant:
     return replace(refused, values=values)
 
 
-def in_unit(value: Any, unit: str) -> float | None:
-    """A number, plain or a text with a unit, in the unit of its column."""
-    if isinstance(value, int | float):
-        return float(value)
-    try:
-        number, own = split_text(str(value))
-        return to_base(number, own, next(one for one in UNITS if base_unit(one) == unit))
-    except (ValueError, StopIteration):
-        return None
-
-
 def with_stage(wanted: Wanted, case: Case) -> Wanted:
     """A measure with the name of its stage, where it leaves that out the last one."""
     return wanted.model_copy(update={"stage": wanted.stage or case.stages[-1].name})
@@ -203,11 +192,6 @@ def _as_read(case: Case, raw: Mapping[str, Any], steps: Sequence[Step]) -> Any:
         if value is None:
             return None
     return named(value)
-
-
-def named(value: Any) -> Any:
-    """A value as a row shows it: a table by its name."""
-    return value.get("name", "a table") if isinstance(value, Mapping) else value
 
 
 def key_of(case: Case) -> str:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from formsim.case.expect import OF_A_TEST, Wanted
 from formsim.case.fit_expect import expect_faults
-from formsim.case.schema import Case
-from formsim.pipeline.run import Run
-from formsim.results.check import measured
+
+if TYPE_CHECKING:
+    from formsim.case.schema import Case
+    from formsim.pipeline.run import Run
 
 HEADLINE = (
     "min_thickness",
@@ -53,6 +54,8 @@ def name_of(wanted: Wanted) -> str:
 
 def measures(run: Run, wanted: Iterable[Wanted]) -> dict[str, float | None]:
     """Measures of a finished run by name; None where it came to no such number."""
+    from formsim.results.check import measured
+
     stages = {stage.name: stage for stage in run.case.stages}
     found = {}
     for one in wanted:

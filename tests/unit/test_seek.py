@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from formsim.errors import CaseError, DependencyError, FormsimError, StoreError
+from formsim.study.kept import read_study
 from formsim.study.seek import Search, search_of
 from formsim.study.seek_text import seek_text
 from formsim.study.sought_read import sought_of
-from formsim.study.surrogate import solved_study
 from tests.interface.small import small_cup
 from tests.unit.standin import NOSE, StandIn
 
@@ -243,8 +243,8 @@ def test_the_budget_is_kept_and_told(case):
 
 def test_the_folder_is_a_study(case):
     seek(case, law=LOG, prefer=SMALLEST)
-    plan, table = solved_study(case.parent / "study")
-    assert plan.inputs[0].name == NOSE and set(table.columns["status"]) == {"done"}
+    kept = read_study(case.parent / "study")
+    assert kept.study.vary[0].name == NOSE and set(kept.table.columns["status"]) == {"done"}
 
 
 def test_another_search_needs_replace(case):

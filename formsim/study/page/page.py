@@ -17,10 +17,10 @@ from formsim.results.store import write_report
 from formsim.study.findings import Findings, findings
 from formsim.study.findings_text import rate_text, scatter_grid, sensitivity_grid
 from formsim.study.folder import PAGE
+from formsim.study.kept import Kept, is_study_folder, read_study
 from formsim.study.page.curves import response_pictures
 from formsim.study.page.front import Front, front_of
 from formsim.study.page.grids import inputs_grid, ranks_grid, variants_grid, varied_grid
-from formsim.study.page.kept import Kept, is_study_folder, read_study
 from formsim.study.page.numbers import Points, mass_of, points_of
 from formsim.study.page.outcome import DESIGNS, finding, troubles, unsolved
 from formsim.study.page.spread import spread_pictures
