@@ -57,7 +57,7 @@ class Gaussian:
     def root(self) -> Floats:
         """Lower Cholesky root of the covariance of the points with their noise, (n, n)."""
         noise = (self.grain + JITTER) * np.eye(len(self.points))
-        return np.linalg.cholesky(self.covariance(self.points) + noise)
+        return np.linalg.cholesky(self.covariance(self.points) + noise).astype(np.float64)
 
     @property
     def bare(self) -> Floats:

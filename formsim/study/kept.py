@@ -15,6 +15,7 @@ from formsim.case.toml_file import tables_of
 from formsim.errors import CaseError, StoreError
 from formsim.study.findings import MARGIN
 from formsim.study.folder import JOB, STUDY, TABLE, Job, StudyFolder, read_job
+from formsim.study.handbook import HANDBOOK
 from formsim.study.table import TEXTS, StudyTable
 from formsim.study.values import named
 
@@ -82,7 +83,7 @@ def table_from(text: str, study: Study, measures: int) -> StudyTable:
     columns = dict(zip(head, map(list, zip(*rows, strict=True)), strict=True))
     first, count = head.index("verdict") + 1, len(study.vary)
     inputs, found = head[first : first + count], head[first + count : first + count + measures]
-    if head[first + count + measures] != MARGIN or not set(TEXTS) <= set(head):
+    if head[first + count + measures] != MARGIN or not {*TEXTS} - {HANDBOOK} <= {*head}:
         message = "its table has other columns than its inputs and measures"
         raise ValueError(message)
     words = {

@@ -24,6 +24,7 @@ from formsim.errors import CaseError, Fault
 from formsim.sources import sources
 from formsim.stages.drawn_check import drawn_tools
 from formsim.study.design import UNCHANGED, rows_of
+from formsim.study.handbook import advice_on
 from formsim.study.values import in_unit, named
 from formsim.study.wanted import headline
 from formsim.version import VERSION
@@ -58,6 +59,7 @@ class Variant:
     values : of the inputs, as the case reads them
     text : its case file
     refused : why it is no case that can be run; empty where it is one
+    advice : handbook rules it does not keep
     """
 
     number: int
@@ -65,6 +67,7 @@ class Variant:
     values: tuple[Any, ...]
     text: str = ""
     refused: str = ""
+    advice: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -177,7 +180,8 @@ class _Base:
             asked = tuple(map(named, row))
             return Variant(number, "", asked, refused=reason), None, error.faults
         read = tuple(_as_read(case, raw, group[0]) for group in self.places)
-        return Variant(number, key_of(case), read, toml_text(raw)), case, ()
+        made = Variant(number, key_of(case), read, toml_text(raw), advice=advice_on(case))
+        return made, case, ()
 
 
 def _as_read(case: Case, raw: Mapping[str, Any], steps: Sequence[Step]) -> Any:

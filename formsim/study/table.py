@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from formsim.case.expect import Wanted
 from formsim.results.endings import ENDINGS
 from formsim.study.folder import PARQUET, TABLE, StudyFolder
+from formsim.study.handbook import HANDBOOK, SEPARATOR, WARNINGS
 from formsim.study.values import head_of
 from formsim.study.wanted import beyond, name_of
 
@@ -64,6 +65,8 @@ def table_of(
     for name, key in _BEHIND.items():
         columns[name] = [row.get(key) if row else None for row in found]
     columns["reason"] = [state[2] for state in states]
+    columns[WARNINGS] = [None if one.refused else len(one.advice) for one in plan.variants]
+    columns[HANDBOOK] = [SEPARATOR.join(one.advice) for one in plan.variants]
     columns["key"] = [one.key for one in plan.variants]
     return StudyTable(columns, tuple(inputs), tuple(heads))
 
@@ -160,7 +163,7 @@ def _parquet(table: StudyTable) -> bytes | None:
     return data
 
 
-TEXTS = frozenset({"status", "verdict", "least_margin_of", "reason", "key"})
+TEXTS = frozenset({"status", "verdict", "least_margin_of", "reason", HANDBOOK, "key"})
 """Columns that hold texts."""
 
 

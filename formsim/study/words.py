@@ -11,7 +11,9 @@ from formsim.case.study import Design, Vary, short_of_last
 from formsim.report.lines import folded, table
 from formsim.report.words import counted, number
 from formsim.study.conduct import Standing
+from formsim.study.findings import MARGIN
 from formsim.study.foreseen import Foreseen
+from formsim.study.handbook import WARNINGS, handbook_lines
 from formsim.study.plan import Plan, which
 from formsim.study.table import StudyTable
 from formsim.study.wanted import name_of
@@ -107,7 +109,8 @@ def result_text(made: StudyTable) -> str:
     columns = made.columns
     count = len(columns["variant"])
     told = [name for name in (*made.inputs, *made.measures) if tells(columns[name])]
-    names = [name for name in (*told, "least_margin [%]") if any(_given(columns[name]))]
+    behind = [WARNINGS] if any(columns[WARNINGS]) else []
+    names = [name for name in (*told, MARGIN) if any(_given(columns[name]))] + behind
     cells = {name: [short_cell(value) for value in columns[name][:SHOWN]] for name in columns}
     shown = _fitting(["variant", *names, *_ENDS], cells)
     rows = list(zip(*(cells[name] for name in shown), strict=True))
@@ -126,6 +129,11 @@ def result_text(made: StudyTable) -> str:
         lines += folded(f"{which(variants)}: {why}")
     if len(reasons) > REASONS:
         lines.append(f"... and {len(reasons) - REASONS} more reasons in the table")
+    rules = handbook_lines(columns)
+    for one in rules[:REASONS]:
+        lines += folded(one)
+    if len(rules) > REASONS:
+        lines.append(f"... and {len(rules) - REASONS} more handbook rules in the table")
     return "\n".join(lines)
 
 

@@ -3,13 +3,16 @@
 import csv
 import errno
 import json
+import re
 import tomllib
 from pathlib import Path
 
 import pyarrow.parquet
 import pytest
 
+from formsim.case.load import load_case
 from formsim.errors import CaseError, DiskFullError, StoreError
+from formsim.stages.coarse import findings
 from formsim.study import conduct as conductor
 from formsim.study import plan as planner
 from formsim.study.asked import asked_study, check_same
@@ -17,8 +20,10 @@ from formsim.study.call import call_of
 from formsim.study.conduct import conduct, solved_rows
 from formsim.study.engine import BEGUN, ENDED, FULL, LOST, Event
 from formsim.study.folder import PARQUET, TABLE, locked, open_study, read_job
+from formsim.study.handbook import handbook_lines
 from formsim.study.plan import plan_study
 from formsim.study.table import table_of, write_table
+from formsim.study.words import result_text
 from formsim.study.worker import work
 from formsim.version import VERSION
 from tests.interface.small import small_cup
@@ -407,3 +412,28 @@ def test_a_study_of_another_version_is_not_worked_on(case, folder):
     (folder.path / "job.json").write_text(json.dumps({**job, "version": "0.0.1"}))
     with pytest.raises(StoreError, match=r"planned by version 0.0.1"):
         read_job(folder.path)
+
+
+def test_handbook_rules_of_every_variant_stand_in_its_row(case, folder):
+    """The same that check tells of the case by itself, and in the terminal by rule."""
+    noses = "stage.draw.punch.nose_radius = [2.0, 4.0, 0.2, 1.5]"
+    columns, _ = solve(case, folder, noses)
+    _, plan = planned(case, noses)
+    alone = [one.advice for one in plan.variants]
+    assert columns["handbook_warnings"] == [len(one) if one else 0 for one in alone]
+    assert columns["handbook"] == [" | ".join(one) for one in alone]
+    text = case.read_text()
+    sharp = case.parent / "sharp.toml"
+    nose = re.search(r"nose_radius = [\d.]+", text)[0]
+    sharp.write_text(text.replace(nose, "nose_radius = 0.2", 1))
+    own = [one for one in findings(load_case(sharp)) if one.verdict != "good"]
+    assert len(own) == columns["handbook_warnings"][2] > columns["handbook_warnings"][0]
+    lines = handbook_lines(columns)
+    sharp = "draw: punch nose radius in thicknesses 0.7143 (usual 4 to 8) in 1 variant (3): "
+    assert any(sharp in one for one in lines)
+    assert "handbook" in result_text(table_of(plan, {}))
+
+
+def test_a_refused_variant_has_no_handbook(case, folder):
+    columns, _ = solve(case, folder, "sheet.thickness = [0.28, 3.0]")
+    assert columns["handbook_warnings"][1] is None and columns["handbook"][1] == ""

@@ -17,6 +17,7 @@ from formsim.results.store import write_report
 from formsim.study.findings import Findings, findings
 from formsim.study.findings_text import rate_text, scatter_grid, sensitivity_grid
 from formsim.study.folder import PAGE
+from formsim.study.handbook import handbook_lines
 from formsim.study.kept import Kept, is_study_folder, read_study
 from formsim.study.page.curves import response_pictures
 from formsim.study.page.front import Front, front_of
@@ -41,6 +42,7 @@ class StudyPage(NamedTuple):
     counts : how many variants came to what
     troubles : variants without numbers, or with some that cannot be trusted
     gaps : sentences on what is missing from the page
+    handbook : rules that variants do not keep
     curves : how the measures follow the inputs
     spread, scatter, rate : of a sampled study
     front : two numbers that pull against each other
@@ -55,6 +57,7 @@ class StudyPage(NamedTuple):
     design: str
     troubles: tuple[str, ...]
     gaps: tuple[str, ...]
+    handbook: tuple[str, ...]
     varied: Grid
     sampled: bool
     curves: tuple[Picture, ...]
@@ -119,6 +122,7 @@ def study_page(kept: Kept) -> StudyPage:
         design=f"{design_text(kept.study.design)}: {DESIGNS[kept.study.design.kind]}",
         troubles=bad,
         gaps=(*unsolved(columns), *points.left_out, *cut, *told),
+        handbook=tuple(handbook_lines(columns)),
         varied=varied_grid(kept),
         sampled=points.sampled,
         curves=curves,
