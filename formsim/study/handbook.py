@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
@@ -31,24 +31,24 @@ def advice_on(case: Case) -> tuple[str, ...]:
 def handbook_lines(columns: Mapping[str, Sequence[Any]]) -> list[str]:
     """Every rule that some variants do not keep, with their values, in a sentence each."""
     rows = zip(columns["variant"], columns.get(HANDBOOK, ()), strict=False)
-    found: dict[tuple[str, str, str], list[tuple[int, str]]] = {}
+    found: dict[tuple[str, str], list[tuple[int, str, str]]] = {}
     for variant, text in rows:
         for one in filter(None, str(text or "").split(SEPARATOR)):
             if parts := _FORM.fullmatch(one):
                 rule, value, limit, what = parts.groups()
-                found.setdefault((rule, limit, what), []).append((variant, value))
+                found.setdefault((rule, what), []).append((variant, value, limit))
     count = len(columns["variant"])
-    return list(_told(found, count))
+    return [_told(rule, what, ones, count) for (rule, what), ones in found.items()]
 
 
-def _told(
-    found: Mapping[tuple[str, str, str], Sequence[tuple[int, str]]], count: int
-) -> Iterator[str]:
-    for (rule, limit, what), ones in found.items():
-        ends = sorted({value for _, value in ones}, key=float)
-        value = ends[0] if len(ends) == 1 else f"{ends[0]} to {ends[-1]}"
-        shown = ", ".join(str(variant) for variant, _ in ones[:MOST_VARIANTS])
+def _told(rule: str, what: str, ones: Sequence[tuple[int, str, str]], count: int) -> str:
+    ends = sorted({value for _, value, _ in ones}, key=float)
+    value = ends[0] if len(ends) == 1 else f"{ends[0]} to {ends[-1]}"
+    limits = {limit for _, _, limit in ones}
+    usual = limits.pop() if len(limits) == 1 else "another in each variant"
+    which = "every variant"
+    if len(ones) < count:
+        shown = ", ".join(str(variant) for variant, _, _ in ones[:MOST_VARIANTS])
         more = ", ..." if len(ones) > MOST_VARIANTS else ""
-        which = "every variant" if len(ones) == count else f"{counted(len(ones), 'variant')}"
-        listed = "" if len(ones) == count else f" ({shown}{more})"
-        yield f"{rule} {value} (usual {limit}) in {which}{listed}: {what}"
+        which = f"{counted(len(ones), 'variant')} ({shown}{more})"
+    return f"{rule} {value} (usual {usual}) in {which}: {what}"

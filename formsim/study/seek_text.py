@@ -158,7 +158,7 @@ def _nothing(found: Found) -> list[str]:
     lines = folded(how)
     if closest is None:
         return [*lines, *folded("no variant came to numbers that are trusted")]
-    missed = f"a bound is missed by {100.0 * (closest.worst or 0.0):.2g} % of it"
+    missed = f"a bound is missed by {100.0 * (closest.worst or 0.0):.4g} % of it"
     told = f"{_values(found, closest)}: {_measured(found, closest)} (variant {closest.variant})"
     return lines + folded(f"closest: {told}: {missed}")
 
@@ -178,7 +178,7 @@ def _order(found: Found) -> list[str]:
         )
     if back > 0.0:
         return folded(
-            f"monotone so far but for {100.0 * back:.2g} % of the range of the measure; between the"
+            f"monotone so far but for {100.0 * back:.3g} % of the range of the measure; between the"
             " values tried nothing is known"
         )
     return folded("monotone so far; between the values tried nothing is known")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from formsim.case.expect import OF_A_TEST, Wanted
 from formsim.case.fit_expect import expect_faults
+from formsim.report.words import apart
 
 if TYPE_CHECKING:
     from formsim.case.schema import Case
@@ -89,7 +90,7 @@ def beyond(values: Mapping[str, float | None], wanted: Iterable[Wanted]) -> list
         if value is None:
             told += [f"{name_of(one)}: no number"] if bounded else []
         elif one.low is not None and value < one.low:
-            told.append(f"{name_of(one)} {value:.4g} is below {one.low:g}{unit}")
+            told.append(f"{name_of(one)} {apart(value, one.low)} is below {one.low:g}{unit}")
         elif one.high is not None and value > one.high:
-            told.append(f"{name_of(one)} {value:.4g} is above {one.high:g}{unit}")
+            told.append(f"{name_of(one)} {apart(value, one.high)} is above {one.high:g}{unit}")
     return told

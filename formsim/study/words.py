@@ -76,11 +76,15 @@ def _cost(plan: Plan, foreseen: Foreseen, solved: int) -> str:
     done = f"{counted(solved, 'variant')} solved already; " if solved else ""
     if not left:
         return f"{done}nothing is left to solve"
+    start = "starting the workers"
+    if foreseen.compiling:
+        start += f" and {_time(foreseen.compiling)} for compiling the kernels, once on a machine,"
     same = len([one for one in plan.variants if one.key]) - len(plan.keys)
     twice = f"{counted(same, 'variant')} with the numbers of another; " if same else ""
     return (
         f"{done}{twice}{left} to solve, about {_time(foreseen.seconds)} each by {foreseen.source},"
-        f" {_time(foreseen.total(left))} in all with {counted(foreseen.workers, 'worker')};"
+        f" {_time(foreseen.total(left))} in all with {counted(foreseen.workers, 'worker')}, {start}"
+        f" included;"
         f" about {foreseen.memory:.1f} GB of memory"
     )
 

@@ -46,6 +46,7 @@ class StudyPage(NamedTuple):
     curves : how the measures follow the inputs
     spread, scatter, rate : of a sampled study
     front : two numbers that pull against each other
+    silent : why nothing is said of what matters
     facts : name and text of where the numbers come from
     """
 
@@ -67,6 +68,7 @@ class StudyPage(NamedTuple):
     rate: str
     front: Front | None
     sensitivity: Grid | None
+    silent: str
     variants: Grid
     text: str
     inputs: Grid | None
@@ -132,6 +134,7 @@ def study_page(kept: Kept) -> StudyPage:
         rate=rate_text(found.rate, found.unjudged) if found.rate else "",
         front=front_of(points, mass_of(kept.table)),
         sensitivity=sensitivity_grid(found.sensitivity) if found.sensitivity else None,
+        silent=found.silent,
         variants=variants_grid(kept.table),
         text=kept.text,
         inputs=inputs,
