@@ -17,11 +17,11 @@ def number(value: object) -> str:
 
 def apart(value: float, bound: float) -> str:
     """A value beyond a bound with as many digits as tell it from the bound, four at least."""
-    digits = range(4, 13)
-    shown = (
-        f"{value:.{count}g}" for count in digits if f"{value:.{count}g}" != f"{bound:.{count}g}"
-    )
-    return next(shown, f"{value:.12g}")
+    for digits in range(4, 12):
+        shown = f"{value:.{digits}g}"
+        if shown != f"{bound:.{digits}g}":
+            return shown
+    return f"{value:.12g}"
 
 
 def counted(count: int, what: str) -> str:

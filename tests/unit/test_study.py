@@ -10,6 +10,7 @@ from pathlib import Path
 import pyarrow.parquet
 import pytest
 
+from formsim.case.expect import Wanted
 from formsim.case.load import load_case
 from formsim.errors import CaseError, DiskFullError, StoreError
 from formsim.stages.coarse import findings
@@ -20,10 +21,12 @@ from formsim.study.call import call_of
 from formsim.study.conduct import conduct, solved_rows
 from formsim.study.engine import BEGUN, ENDED, FULL, LOST, Event
 from formsim.study.folder import PARQUET, TABLE, locked, open_study, read_job
+from formsim.study.foreseen import COMPILING, START, foresee
 from formsim.study.handbook import handbook_lines
 from formsim.study.plan import plan_study
 from formsim.study.table import table_of, write_table
-from formsim.study.words import result_text
+from formsim.study.wanted import beyond
+from formsim.study.words import plan_text, result_text
 from formsim.study.worker import work
 from formsim.version import VERSION
 from tests.interface.small import small_cup
@@ -437,3 +440,24 @@ def test_handbook_rules_of_every_variant_stand_in_its_row(case, folder):
 def test_a_refused_variant_has_no_handbook(case, folder):
     columns, _ = solve(case, folder, "sheet.thickness = [0.28, 3.0]")
     assert columns["handbook_warnings"][1] is None and columns["handbook"][1] == ""
+
+
+@pytest.mark.parametrize(
+    ("value", "told"),
+    [(30.0004, "30.0004"), (31.0, "31"), (30.04, "30.04"), (30.0000001, "30.0000001")],
+)
+def test_a_number_just_beyond_its_bound_is_told_with_digits_enough(value, told):
+    wanted = Wanted(measure="height", stage="draw", high=30.0)
+    assert beyond({"draw.height": value}, [wanted]) == [f"draw.height {told} is above 30 mm"]
+
+
+def test_the_time_of_a_study_has_its_beginning_in_it(case, monkeypatch):
+    """A worker starts, and kernels are compiled where there are none yet."""
+    _, plan = planned(case)
+    for compiled, begin in ((True, START), (False, START + COMPILING)):
+        monkeypatch.setattr("formsim.study.foreseen.is_compiled", lambda done=compiled: done)
+        found = foresee(plan.case, [], 2)
+        assert found.total(3) == pytest.approx(begin + 2 * found.seconds)
+        told = " ".join(plan_text(plan, found, 0).split())
+        assert "starting the workers" in told and "included" in told
+        assert ("20 s for compiling the kernels" in told) is not compiled

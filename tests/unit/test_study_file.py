@@ -116,9 +116,8 @@ def test_a_missing_case_is_told_with_all_other_faults_and_first(tmp_path):
         load_study(path)
     keys = [fault.key for fault in error.value.faults]
     assert keys == ["case", "keep", "vary[0]"]
-    assert f'line 2: case = "gone.toml": there is no file {tmp_path / "gone.toml"}' in str(
-        error.value
-    )
+    said = f'line 2: case = "gone.toml": there is no file {tmp_path}/gone.toml'
+    assert said in str(error.value)
 
 
 @pytest.mark.parametrize(("text", "seconds"), [("90 s", 90.0), ("10 min", 600.0), (30, 30.0)])
