@@ -190,8 +190,6 @@ def _sweep(options: argparse.Namespace) -> int:
     if options.plan:
         print(plan_text(call.plan, call.foreseen, call.solved, call.notes()))
         return DONE
-    if not options.quiet:
-        print("".join(f"{told}\n" for told in call.notes()), end="", file=sys.stderr, flush=True)
     made, found = _conducted(call, options)
     warning = call.write_page()
     print(f"{study_text(made, found, call.folder, call.files())}\n{CAUTION}")
@@ -206,6 +204,8 @@ def _conducted(call: Any, options: argparse.Namespace) -> Any:
 
     line = _progress_line()
     _prepare()
+    if not options.quiet:
+        print("".join(f"{told}\n" for told in call.notes()), end="", file=sys.stderr, flush=True)
     watch = None if options.quiet else lambda standing: line.tell(progress_text(standing))
     try:
         return call.conduct(replace=options.replace, watch=watch)
@@ -219,12 +219,16 @@ def _conducted(call: Any, options: argparse.Namespace) -> Any:
 
 def _seek(options: argparse.Namespace) -> int:
     from formsim.study.seek import search_of
+    from formsim.study.seek_preview import preview_text
     from formsim.study.seek_text import seek_text
 
     search = search_of(vars(options))
+    if options.plan:
+        print(preview_text(search.preview()))
+        return DONE
     found = _conducted(search, options)
     print(f"{seek_text(found, search.folder)}\n{CAUTION}")
-    return DONE if found.best else CHECK_FAILED
+    return DONE if found.holds else CHECK_FAILED
 
 
 def _predict(options: argparse.Namespace) -> int:

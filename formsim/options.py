@@ -63,6 +63,8 @@ def add_seek(seek: argparse.ArgumentParser) -> None:
     add("--within", type=float, metavar="X", help="how close, in the unit of what is preferred")
     add("--most", type=int, default=30, metavar="N", help="variants at most (default: %(default)s)")
     add("--keep", choices=("summary", "curves", "history"), help="what stays of every variant")
+    add("--confirm", action="store_true", help="solve the answer on a finer mesh too")
+    add("--plan", action="store_true", help="show what would be tried, and solve nothing")
     _add_study(seek, "studies/<name of the case file>-seek", "another search")
 
 

@@ -28,6 +28,7 @@ TABLE, PARQUET = "table.csv", "table.parquet"
 SENSITIVITY, SCATTER, LAWS = "sensitivity.csv", "scatter.csv", "laws.json"
 PAGE = "study.html"
 CASES, ROWS, RESULTS, LOCK = "variants", "rows", "results", "lock"
+FINER_MESH = "finer"
 
 
 @dataclass(frozen=True)
@@ -119,7 +120,7 @@ class StudyFolder:
 
     def shown(self) -> list[str]:
         """Files and folders a user may look at."""
-        names = (PAGE, TABLE, PARQUET, SENSITIVITY, SCATTER, SEARCH, STUDY, RESULTS)
+        names = (PAGE, TABLE, PARQUET, SENSITIVITY, SCATTER, SEARCH, STUDY, RESULTS, FINER_MESH)
         return [name for name in names if (self.path / name).exists()]
 
     def text(self, name: str) -> str:

@@ -76,20 +76,25 @@ def _cost(plan: Plan, foreseen: Foreseen, solved: int) -> str:
     done = f"{counted(solved, 'variant')} solved already; " if solved else ""
     if not left:
         return f"{done}nothing is left to solve"
-    start = "starting the workers"
-    if foreseen.compiling:
-        start += f" and {_time(foreseen.compiling)} for compiling the kernels, once on a machine,"
     same = len([one for one in plan.variants if one.key]) - len(plan.keys)
     twice = f"{counted(same, 'variant')} with the numbers of another; " if same else ""
+    return f"{done}{twice}{left} to solve, {cost_text(foreseen, foreseen.total(left), 'in all')}"
+
+
+def cost_text(foreseen: Foreseen, total: float, bound: str) -> str:
+    """Time and memory of variants that take a total together [s]."""
+    start = "starting the workers"
+    if foreseen.compiling:
+        start += f" and {duration(foreseen.compiling)} for compiling the kernels"
     return (
-        f"{done}{twice}{left} to solve, about {_time(foreseen.seconds)} each by {foreseen.source},"
-        f" {_time(foreseen.total(left))} in all with {counted(foreseen.workers, 'worker')}, {start}"
-        f" included;"
-        f" about {foreseen.memory:.1f} GB of memory"
+        f"about {duration(foreseen.seconds)} each by {foreseen.source}, {duration(total)} {bound}"
+        f" with {counted(foreseen.workers, 'worker')}, {start} included; about"
+        f" {foreseen.memory:.1f} GB of memory"
     )
 
 
-def _time(seconds: float) -> str:
+def duration(seconds: float) -> str:
+    """A time in words."""
     if seconds < 90.0:
         return f"{seconds:.2g} s" if seconds < 10.0 else f"{seconds:.0f} s"
     if seconds < 5400.0:
@@ -100,7 +105,7 @@ def _time(seconds: float) -> str:
 def progress_text(standing: Standing) -> str:
     """How far a study has come, on one line."""
     share = 100.0 * standing.done / max(standing.count, 1)
-    left = "" if standing.left is None else f"  about {_time(standing.left)} left"
+    left = "" if standing.left is None else f"  about {duration(standing.left)} left"
     bad = f"  {standing.troubled} not done" if standing.troubled else ""
     return (
         f"{standing.done} of {standing.count} variants  {share:3.0f} %"

@@ -14,7 +14,7 @@ from tests.interface.small import small_cup
 from tests.unit.standin import NOSE, StandIn
 
 THINNING = "draw.max_thinning_percent <= 10"
-NONE = dict.fromkeys(("until", "prefer", "within", "keep"))
+NONE = dict.fromkeys(("until", "prefer", "within", "keep", "longest"))
 CHANGE = f"{NOSE} = 2:6"
 DIE = "stage.draw.die.radius"
 
@@ -332,7 +332,7 @@ def test_units_and_whole_numbers_come_with_advice(case):
 def test_without_the_library_only_borders_are_sought(case, monkeypatch):
     monkeypatch.setattr("formsim.study.gaussian.find_spec", lambda _: None)
     options = {**NONE, "case": case, "change": [CHANGE], "until": [THINNING], "most": 30}
-    options |= {"on": "local", "workers": 1, "into": None}
+    options |= {"on": "local", "workers": 1, "into": None, "confirm": False}
     assert search_of(options).sought.is_border
     with pytest.raises(DependencyError) as error:
         search_of({**options, "change": [CHANGE, f"{DIE} = 1:3"]})
