@@ -14,7 +14,7 @@ from formsim.study.asked import Asked
 from formsim.study.conduct import Watch, conduct
 from formsim.study.engine import Engine
 from formsim.study.folder import open_study
-from formsim.study.plan import Plan, plan_study
+from formsim.study.plan import Plan, Variant, plan_study
 from formsim.study.sought import Sought, study_tables
 from formsim.study.trial import Trial, trials_of
 
@@ -40,6 +40,15 @@ class Confirmed:
 def finer(columns: int) -> int:
     """Columns of the finer mesh."""
     return round(FINER * columns)
+
+
+def columns_of(plan: Plan, variant: Variant) -> int:
+    """Columns of the mesh of a variant that can be run."""
+    return grade(_case_of(plan, variant)).columns
+
+
+def _case_of(plan: Plan, variant: Variant) -> Case:
+    return parse_case(variant.text, f"variant {variant.number}", plan.folder)
 
 
 def check_finer(sought: Sought, case: Case) -> None:
@@ -73,7 +82,7 @@ def confirm(
     plan : of the search
     into : folder of the study this is
     """
-    case = parse_case(plan.variants[best.variant - 1].text, sought.case.name, plan.folder)
+    case = _case_of(plan, plan.variants[best.variant - 1])
     own = grade(case).columns
     mesh = with_columns(case, finer(own)).mesh
     tables = study_tables(sought, [best.numbers])

@@ -6,7 +6,6 @@ import math
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from dataclasses import replace as changed
 from pathlib import Path
 from typing import Any
 
@@ -172,13 +171,13 @@ class Search:
             plan = self._planned(numbers)[1]
         settled = not self._new(numbers, trials, most=len(numbers) + 1)
         within = width_of(self.sought, trials)
+        best, confirmed = best_of(trials), None
+        if self.confirms and best is not None:
+            into = self.folder / FINER_MESH
+            confirmed = confirm(self.sought, best, plan, into, self.engine, watch)
         files = tuple(StudyFolder(self.folder).shown())
-        found = Found(self.sought, plan, tuple(trials), settled, within, earlier, files)
-        if not self.confirms or found.best is None:
-            return found
-        into = self.folder / FINER_MESH
-        confirmed = confirm(self.sought, found.best, plan, into, self.engine, watch)
-        return changed(found, confirmed=confirmed)
+        every = tuple(trials)
+        return Found(self.sought, plan, every, settled, within, earlier, files, confirmed)
 
     def _earlier(self) -> tuple[list[tuple[float, ...]], int]:
         """Values an earlier call of this search has tried, and how many of them are solved.

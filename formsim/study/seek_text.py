@@ -9,7 +9,7 @@ from formsim.case.expect import Wanted
 from formsim.report.lines import folded, table
 from formsim.report.words import counted, number
 from formsim.study.bracket import Bracket, bracket_of
-from formsim.study.confirm import Confirmed
+from formsim.study.confirm import Confirmed, columns_of
 from formsim.study.folder import StudyFolder
 from formsim.study.plan import which
 from formsim.study.seek import Found, Preview
@@ -197,10 +197,7 @@ def _order(found: Found) -> list[str]:
 
 def _mesh(found: Found, best: Trial | None, folder: Path) -> list[str]:
     """How far the mesh may move the answer, and how to see it."""
-    said = (
-        f"mesh: all numbers are of one mesh ({counted(_columns(found), 'column')}), and the answer"
-        " is no more exact than these are"
-    )
+    said = f"mesh: {_meshes(found, best)}, and the answer is no more exact than the numbers are"
     bracket = bracket_of(found.trials) if found.sought.is_border and best else None
     moved = _moved(found, bracket) if bracket else None
     if moved is not None and bracket is not None:
@@ -255,10 +252,18 @@ def _tighter(found: Found, best: Trial, trial: Trial) -> Iterator[str]:
                 yield f'to have it hold there, ask for about "{name_of(one)} {sign} {asked:.4g}"'
 
 
-def _columns(found: Found) -> int:
-    from formsim.stages.grading import grade
-
-    return grade(found.plan.case).columns
+def _meshes(found: Found, best: Trial | None) -> str:
+    """Of which meshes the numbers are; one that is not given follows the radii of a variant."""
+    own = {one.number: columns_of(found.plan, one) for one in found.plan.variants if one.text}
+    low, high = min(own.values()), max(own.values())
+    if low == high:
+        return f"all numbers are of one mesh ({counted(low, 'column')})"
+    answer = f", the answer {own[best.variant]}" if best else ""
+    return (
+        "variants have meshes of their own, as their radii ask for"
+        f" ({low} to {high} columns{answer}), so numbers jump a little from one to the next unless"
+        " [mesh] columns is given"
+    )
 
 
 def _moved(found: Found, bracket: Bracket) -> float | None:

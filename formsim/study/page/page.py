@@ -192,7 +192,10 @@ def _facts(kept: Kept) -> tuple[tuple[str, str], ...]:
     return (
         ("base case", kept.study.case),
         ("variants that differ", str(len(keys))),
-        ("names of the variants", "digest of the case with the version, column key of table.csv"),
+        (
+            "names of the variants",
+            "digest of the case, version and digest of the sources, column key of table.csv",
+        ),
         ("version of formsim", VERSION),
         ("kept of every variant", kept.study.keep),
         ("time of all variants", f"{total:.1f} s"),
