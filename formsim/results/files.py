@@ -91,7 +91,7 @@ def is_full(error: BaseException) -> bool:
 def full_disk(path: Path, error: BaseException) -> DiskFullError:
     """What is told of a file for which there is no room."""
     why = getattr(error, "strerror", None) or error
-    message = f"no room is left on the disk: {path} cannot be written ({why}; {free_words(path)})"
+    message = f"{path} cannot be written: {why} ({free_words(path)})"
     hint = "free room there and repeat the command, or choose a folder elsewhere with --into"
     return DiskFullError(message, hint=hint)
 

@@ -14,7 +14,7 @@ from typing import Any, TextIO
 
 from formsim.case.load import parse_case
 from formsim.case.schema import Case
-from formsim.errors import DiskFullError, FormsimError, StoreError
+from formsim.errors import FormsimError, StoreError
 from formsim.pipeline.making import Progress, Watch
 from formsim.pipeline.run import Keep, Run, run_case
 from formsim.results.files import full_disk, is_full
@@ -65,12 +65,16 @@ def work(path: Path, keys: Iterable[str], tell: Callable[[str], None]) -> None:
         try:
             solve_variant(folder, job, key, watch)
             tell(f"{ENDED} {key}")
-        except DiskFullError as error:
+        except (StoreError, MemoryError) as error:
+            full = is_full(error)
             with suppress(StoreError):
                 folder.clear_scratch(key)
-            tell(f"{FULL} {key} {error}")
-        except (StoreError, MemoryError) as error:
-            tell(f"{LOST} {key} {error or 'out of memory'}")
+            tell(f"{FULL if full else LOST} {key} {_one_line(error)}")
+
+
+def _one_line(error: BaseException) -> str:
+    """What an error says, as a line of a worker has it."""
+    return " ".join(str(error).split()) or "out of memory"
 
 
 class _Watch:

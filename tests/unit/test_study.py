@@ -339,8 +339,25 @@ def test_a_worker_without_room_says_so(case, folder, monkeypatch):
 
     monkeypatch.setattr("formsim.study.worker.run_case", full)
     work(folder.path, [key], told.append)
-    assert told[-1].startswith(f"full {key} no room is left on the disk: ")
+    assert told[-1].startswith(f"full {key} {folder.result(key)} cannot be written: ")
     assert not folder.scratch(key).exists()
+
+
+def test_a_file_of_several_lines_of_error_is_full_too(case, folder, monkeypatch):
+    """As the library of the time series tells it; a line of a worker is one line."""
+    solve(case, folder)
+    told, key = [], planned(case)[1].keys[0]
+
+    def full(*_words, **_more):
+        try:
+            raise OSError(errno.ENOSPC, "Can't write\n, file descriptor = 3")
+        except OSError as error:
+            message = f"the time series cannot be written: {error}"
+            raise StoreError(message) from error
+
+    monkeypatch.setattr("formsim.study.worker.run_case", full)
+    work(folder.path, [key], told.append)
+    assert told[-1].startswith(f"full {key} the time series") and "\n" not in told[-1]
 
 
 def test_a_damaged_row_is_solved_anew(case, folder):
