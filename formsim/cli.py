@@ -246,10 +246,16 @@ def _worker(options: argparse.Namespace) -> int:
 
         work_off(options.study, options.share)
         return DONE
+    from formsim.study.engine import FULL
     from formsim.study.worker import keys_from, work
 
-    keys = options.key or keys_from(sys.stdin)
-    work(options.study, keys, lambda text: print(text, flush=True))
+    def tell(text: str) -> None:
+        print(text, flush=True)
+        if text.startswith(f"{FULL} "):
+            # Libraries with open files complain at length when they close them on a full disk.
+            os._exit(BAD_INPUT)
+
+    work(options.study, options.key or keys_from(sys.stdin), tell)
     return DONE
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -80,17 +81,24 @@ def writing(path: Path) -> Iterator[None]:
 
 def is_full(error: BaseException) -> bool:
     """Whether an error, or what caused it, is a disk without room or a quota that is used up."""
+    return isinstance(error, DiskFullError) or _errno(error) is not None
+
+
+def _errno(error: BaseException) -> int | None:
+    """Number by which the system says that there is no room, of an error or what caused it."""
     found: BaseException | None = error
     while found is not None:
         if isinstance(found, OSError) and found.errno in _FULL:
-            return True
+            return found.errno
         found = found.__cause__ or found.__context__
-    return False
+    return None
 
 
 def full_disk(path: Path, error: BaseException) -> DiskFullError:
-    """What is told of a file for which there is no room."""
-    why = getattr(error, "strerror", None) or error
+    """What is told of a file or folder for which there is no room."""
+    if isinstance(error, DiskFullError):
+        return error
+    why = os.strerror(_errno(error) or errno.ENOSPC)
     message = f"{path} cannot be written: {why} ({free_words(path)})"
     hint = "free room there and repeat the command, or choose a folder elsewhere with --into"
     return DiskFullError(message, hint=hint)

@@ -67,6 +67,7 @@ def conduct(
     with locked(folder):
         job = Job(plan.folder, plan.study.keep, plan.wanted, plan.study.longest)
         write_job(folder, job, asked, {one.key: one.text for one in plan.variants if one.key})
+        folder.drop_said()
         conductor = _Conductor(plan, folder, watch)
         try:
             conductor.solve(engine)
@@ -75,6 +76,7 @@ def conduct(
             if isinstance(error, DiskFullError):
                 raise no_room(folder, str(error), conductor.left) from error
             raise
+        folder.drop_said(empty_only=True)
         return conductor.write()
 
 

@@ -11,7 +11,7 @@ import time
 from pathlib import Path
 
 from formsim.study.engine import AT, BEGUN, ENDED, LOST, OUTCOMES, Event
-from formsim.study.folder import StudyFolder
+from formsim.study.folder import SAID, StudyFolder
 
 ONE_THREAD = dict.fromkeys(
     (
@@ -142,21 +142,23 @@ def _minutes(seconds: float) -> str:
 
 def _started(folder: Path) -> subprocess.Popen[str]:
     """A worker, in a session of its own so that Ctrl-C reaches only the one who stops it."""
-    return subprocess.Popen(
-        [sys.executable, "-m", "formsim", "worker", str(folder)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-        env={**os.environ, **ONE_THREAD},
-        start_new_session=True,
-    )
+    with (folder / SAID).open("a", encoding="utf-8") as said:
+        return subprocess.Popen(
+            [sys.executable, "-m", "formsim", "worker", str(folder)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=said,
+            text=True,
+            encoding="utf-8",
+            env={**os.environ, **ONE_THREAD},
+            start_new_session=True,
+        )
 
 
 def _ending(code: int) -> str:
     """How a worker ended, in words."""
     if code >= 0:
-        return f"its worker ended with exit code {code}"
+        return f"its worker ended with exit code {code}, see {SAID} of the study"
     try:
         name = signal.Signals(-code).name
     except ValueError:

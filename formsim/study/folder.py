@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -28,7 +28,7 @@ TABLE, PARQUET = "table.csv", "table.parquet"
 SENSITIVITY, SCATTER, LAWS = "sensitivity.csv", "scatter.csv", "laws.json"
 PAGE = "study.html"
 CASES, ROWS, RESULTS, LOCK = "variants", "rows", "results", "lock"
-FINER_MESH = "finer"
+FINER_MESH, SAID = "finer", "workers.txt"
 
 
 @dataclass(frozen=True)
@@ -140,6 +140,13 @@ class StudyFolder:
         """Remove one of the tables, where it is there."""
         with writing(self.path / name):
             (self.path / name).unlink(missing_ok=True)
+
+    def drop_said(self, *, empty_only: bool = False) -> None:
+        """Remove what workers have said beside their rows, such as how one ended early."""
+        path = self.path / SAID
+        with suppress(OSError):
+            if not empty_only or path.stat().st_size == 0:
+                path.unlink()
 
     def write(self, name: str, content: str | bytes) -> Path:
         """Write one of the tables."""

@@ -11,7 +11,7 @@ from formsim.results.files import free_room
 from formsim.study.folder import StudyFolder
 
 SCARCE = 1e6
-"""Room below which a worker that was lost has most likely found the disk full [bytes]."""
+"""Room below which what went wrong most likely found the disk full [bytes]."""
 
 MOST_LOOKED_AT = 20
 

@@ -24,6 +24,7 @@ from formsim.stages.warmup import compile_kernels, is_compiled
 from formsim.study.engine import AT, BEGUN, ENDED, FULL, LOST
 from formsim.study.folder import Job, StudyFolder, read_job
 from formsim.study.plan import key_of
+from formsim.study.room import is_scarce
 from formsim.study.wanted import least_margin, measures
 
 KEPT = {
@@ -67,9 +68,10 @@ def work(path: Path, keys: Iterable[str], tell: Callable[[str], None]) -> None:
             tell(f"{ENDED} {key}")
         except (StoreError, MemoryError) as error:
             full = is_full(error)
+            told = full_disk(folder.result(key), error) if full else error
             with suppress(StoreError):
                 folder.clear_scratch(key)
-            tell(f"{FULL if full else LOST} {key} {_one_line(error)}")
+            tell(f"{FULL if full else LOST} {key} {_one_line(told)}")
 
 
 def _one_line(error: BaseException) -> str:
@@ -110,7 +112,8 @@ def solve_variant(
     except FormsimError as error:
         row = {"status": "refused", "reason": str(error), "hint": error.hint}
     except Exception as error:
-        if is_full(error):
+        # The library of the time series does not always say why it could not write.
+        if is_full(error) or is_scarce(folder):
             raise full_disk(folder.result(key), error) from error
         reason = f"a fault of the program: {type(error).__name__}: {error}"
         row = {"status": "failed", "reason": reason, "traceback": traceback.format_exc()}

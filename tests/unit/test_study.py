@@ -344,7 +344,7 @@ def test_a_worker_without_room_says_so(case, folder, monkeypatch):
 
 
 def test_a_file_of_several_lines_of_error_is_full_too(case, folder, monkeypatch):
-    """As the library of the time series tells it; a line of a worker is one line."""
+    """As the library of the time series tells it; the worker says it in one line of its own."""
     solve(case, folder)
     told, key = [], planned(case)[1].keys[0]
 
@@ -357,7 +357,27 @@ def test_a_file_of_several_lines_of_error_is_full_too(case, folder, monkeypatch)
 
     monkeypatch.setattr("formsim.study.worker.run_case", full)
     work(folder.path, [key], told.append)
-    assert told[-1].startswith(f"full {key} the time series") and "\n" not in told[-1]
+    said = f"{folder.result(key)} cannot be written: No space left on device ("
+    assert told[-1].startswith(f"full {key} {said}")
+    assert "\n" not in told[-1]
+
+
+def test_a_fault_on_a_disk_without_room_is_that_of_the_disk(case, folder, monkeypatch):
+    """The library of the time series may only say that a chunk is not there."""
+    solve(case, folder)
+    told, key = [], planned(case)[1].keys[0]
+
+    def fault(*_words, **_more):
+        message = "Can't get storage size of chunk"
+        raise RuntimeError(message)
+
+    monkeypatch.setattr("formsim.study.worker.run_case", fault)
+    monkeypatch.setattr("formsim.study.room.free_room", lambda _: 4096)
+    work(folder.path, [key], told.append)
+    assert told[-1].startswith(f"full {key} ")
+    monkeypatch.setattr("formsim.study.room.free_room", lambda _: 10**9)
+    work(folder.path, [key], told.append)
+    assert told[-1] == f"ended {key}" and folder.row(key)["status"] == "failed"
 
 
 def test_a_damaged_row_is_solved_anew(case, folder):
