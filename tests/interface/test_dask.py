@@ -146,3 +146,19 @@ def test_a_study_is_solved_by_a_cluster(tmp_path, capsys):
         words = ["sweep", str(case), "--vary", "sheet.thickness = [0.27, 0.28]", "--into"]
         assert main([*words, str(into), "--on", cluster.scheduler_address]) == 0
     assert "2 done; verdicts: 2 good" in capsys.readouterr().out
+
+
+@pytest.mark.slow
+def test_a_cluster_stops_what_takes_too_long(tmp_path, capsys):
+    """The mesh of the first variant is far too fine for the time; the next is solved."""
+    distributed = pytest.importorskip("distributed")
+    case = tmp_path / "cup.toml"
+    case.write_text(small_cup(), encoding="utf-8")
+    words = ["sweep", str(case), "--vary", "mesh.columns = [1500, 90]", "--longest", "8 s"]
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, dashboard_address=None
+    ) as cluster:
+        into = ["--into", str(tmp_path / "study"), "--on", cluster.scheduler_address]
+        assert main([*words, *into]) == 0
+    told = capsys.readouterr().out
+    assert "1 not converged, 1 done" in told and "variant 1: stopped after 8 s in stage" in told

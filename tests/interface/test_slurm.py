@@ -310,6 +310,18 @@ def state(node, word):
 
 
 @pytest.mark.slow
+def test_a_task_of_a_real_array_stops_what_takes_too_long(case, slurm, capsys, monkeypatch):
+    """The mesh of the first variant is far too fine for the time; the same task solves the next."""
+    for name, value in slurm.items():
+        monkeypatch.setenv(name, value)
+    words = ["sweep", str(case), "--vary", "mesh.columns = [1500, 90]", "--longest", "8 s"]
+    words += ["--on", "slurm", "--workers", "1", "--into", str(case.parent / "study")]
+    assert main(words) == 0
+    told = capsys.readouterr().out
+    assert "1 not converged, 1 done" in told and "variant 1: stopped after 8 s in stage" in told
+
+
+@pytest.mark.slow
 def test_an_interrupted_call_leaves_no_job_of_a_real_array(case, slurm, monkeypatch):
     for name, value in slurm.items():
         monkeypatch.setenv(name, value)
