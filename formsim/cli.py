@@ -188,7 +188,7 @@ def _sweep(options: argparse.Namespace) -> int:
 
     call = call_of(asked_of(vars(options)), options.into, options.workers, options.on)
     if options.plan:
-        print(plan_text(call.plan, call.foreseen, call.solved))
+        print(plan_text(call.plan, call.foreseen, call.solved, call.notes()))
         return DONE
     made, found = _conducted(call, options)
     warning = call.write_page()
@@ -204,6 +204,8 @@ def _conducted(call: Any, options: argparse.Namespace) -> Any:
 
     line = _progress_line()
     _prepare()
+    if not options.quiet:
+        print("".join(f"{told}\n" for told in call.notes()), end="", file=sys.stderr, flush=True)
     watch = None if options.quiet else lambda standing: line.tell(progress_text(standing))
     try:
         return call.conduct(replace=options.replace, watch=watch)
@@ -217,27 +219,43 @@ def _conducted(call: Any, options: argparse.Namespace) -> Any:
 
 def _seek(options: argparse.Namespace) -> int:
     from formsim.study.seek import search_of
+    from formsim.study.seek_preview import preview_text
     from formsim.study.seek_text import seek_text
 
     search = search_of(vars(options))
+    if options.plan:
+        print(preview_text(search.preview()))
+        return DONE
     found = _conducted(search, options)
     print(f"{seek_text(found, search.folder)}\n{CAUTION}")
-    return DONE if found.best else CHECK_FAILED
+    return DONE if found.holds else CHECK_FAILED
 
 
 def _predict(options: argparse.Namespace) -> int:
-    from formsim.study.surrogate import predict, solved_study
+    from formsim.study.kept import read_study
+    from formsim.study.surrogate import predict
     from formsim.study.surrogate_text import predict_text
 
-    print(f"{predict_text(predict(*solved_study(options.study), options.at))}\n{CAUTION}")
+    print(f"{predict_text(predict(read_study(options.study), options.at))}\n{CAUTION}")
     return DONE
 
 
 def _worker(options: argparse.Namespace) -> int:
+    if options.share:
+        from formsim.study.share import work_off
+
+        work_off(options.study, options.share)
+        return DONE
+    from formsim.study.engine import FULL
     from formsim.study.worker import keys_from, work
 
-    keys = options.key or keys_from(sys.stdin)
-    work(options.study, keys, lambda text: print(text, flush=True))
+    def tell(text: str) -> None:
+        print(text, flush=True)
+        if text.startswith(f"{FULL} "):
+            # Libraries with open files complain at length when they close them on a full disk.
+            os._exit(BAD_INPUT)
+
+    work(options.study, options.key or keys_from(sys.stdin), tell)
     return DONE
 
 

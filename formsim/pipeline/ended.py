@@ -6,8 +6,9 @@ from formsim.case.stage import Iron, Stage, Stroke
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
 from formsim.pipeline.making import Maker
 from formsim.results import store
+from formsim.results.endings import ENDINGS
 from formsim.results.ironing import last_stress_ratio
-from formsim.results.record import ENDINGS, StageRecord
+from formsim.results.record import StageRecord
 from formsim.results.summary import Stop
 from formsim.results.zones import Thinnest, thinnest
 

@@ -15,6 +15,15 @@ def number(value: object) -> str:
     return f"{value:.0f}" if 1e3 <= abs(value) < 1e9 else f"{value:.4g}"
 
 
+def apart(value: float, bound: float) -> str:
+    """A value beyond a bound with as many digits as tell it from the bound, four at least."""
+    for digits in range(4, 12):
+        shown = f"{value:.{digits}g}"
+        if shown != f"{bound:.{digits}g}":
+            return shown
+    return f"{value:.12g}"
+
+
 def counted(count: int, what: str) -> str:
     """Count with its noun, such as ``1 limit`` or ``2 limits``."""
     return f"{count} {what}" if count == 1 else f"{count} {what}s"

@@ -9,9 +9,9 @@ import pytest
 
 from formsim.errors import StoreError
 from formsim.study.folder import TABLE
+from formsim.study.kept import read_study, table_from
 from formsim.study.page import numbers
 from formsim.study.page.front import unbeaten
-from formsim.study.page.kept import read_study, table_from
 from formsim.study.page.numbers import MOST_GROUPS, points_of
 from formsim.study.page.outcome import ranges
 from formsim.study.page.page import study_page, write_page
