@@ -73,6 +73,12 @@ def test_what_is_necked_of_an_ironed_wall_has_finer_columns():
     assert grade(LINE.model_copy(update={"mesh": finer})).rim.finer == 5.0
 
 
+def test_an_ironed_body_that_is_tested_on_two_layers_is_told():
+    told = [one.rule for one in findings(with_mesh(LINE, 410))]
+    assert told[-1] == "layers of the mesh of a body that is tested"
+    assert not [one for one in findings(LINE) if one.rule == told[-1]]
+
+
 def test_a_given_cup_is_only_stretched_by_its_rings():
     case = parse_case(CUP, "cup")
     (found,) = mesh_findings(case)
