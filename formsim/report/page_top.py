@@ -10,8 +10,9 @@ from formsim.report.advice import advice_on
 from formsim.report.error_table import bar_lines
 from formsim.report.risk_table import over_lines, shown
 from formsim.report.verdict import Ending, ending, finding_text, found
-from formsim.report.words import number, wanted
+from formsim.report.words import KINKED, number, wanted
 from formsim.results.store import LAST_STATE
+from formsim.results.summary import BY_VOLUME
 
 GOOD, BAD = "good", "bad"
 ADVICE = ("wrinkle index", "holder pressure")
@@ -95,15 +96,25 @@ def headlines(summary: Mapping[str, Any]) -> Iterator[Headline]:
         return
     part = made[-1]
     where = f"{part['min_thickness_zone']}, R {part['min_thickness_radius']:.1f} mm of the sheet"
-    least = f"{where} before the first stage"
+    least = f"{where} before the first stage{_measured(part)}"
     yield Headline("smallest thickness", f"{part['min_thickness']:.4f}", "mm", least)
     thin = max(made, key=lambda stage: float(stage["max_thinning_percent"]))
-    yield Headline(
-        "largest thinning", f"{thin['max_thinning_percent']:.1f}", "%", f"after {thin['name']}"
-    )
-    yield Headline("height", f"{part['height']:.2f}", "mm", f"after {part['name']}")
+    most = _moment(thin) + (", by volume" if _measured(thin) else "")
+    yield Headline("largest thinning", f"{thin['max_thinning_percent']:.1f}", "%", most)
+    yield Headline("height", f"{part['height']:.2f}", "mm", _moment(part))
     yield from _press_force(made)
     yield from _limit_or_strength(summary)
+
+
+def _moment(stage: Mapping[str, Any]) -> str:
+    """When a number of a stage was taken: one that was given up has no part after it."""
+    return (
+        f"after {stage['name']}" if stage.get("complete", True) else f"{stage['name']}, as it ended"
+    )
+
+
+def _measured(stage: Mapping[str, Any]) -> str:
+    return f"; {KINKED}" if stage.get("min_thickness_by") == BY_VOLUME else ""
 
 
 def made_stages(summary: Mapping[str, Any]) -> list[Mapping[str, Any]]:

@@ -252,7 +252,8 @@ def _mark_thinnest(axes: Axes, profile: ThicknessProfile) -> None:
     k = int(profile.thickness.argmin())
     t, thinning = profile.thickness[k], profile.thinning_percent[k]
     where = f"{t:.4f} mm ({thinning:.2f} % thinner) at R {profile.original_radius[k]:.1f} mm"
-    axes.set_title(f"thinnest place\n{where}", linespacing=1.4)
+    measured = ", by volume: kinked" if profile.kinked[k] else ""
+    axes.set_title(f"thinnest place{measured}\n{where}", linespacing=1.4)
     normal = np.array([-np.sin(profile.slope[k]), np.cos(profile.slope[k])])
     centre = np.array([profile.radius[k], profile.z[k]])
     for side in (-1.0, 1.0):
