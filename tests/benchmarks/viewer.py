@@ -3,12 +3,14 @@
     python tests/benchmarks/viewer.py results/canister_line
 
 Painted: first paint and first paint with content of six openings, the first with a cold browser.
-Redrawn: what one state takes until its words stand, its picture is drawn, and its pixels are done,
-over all states shown. The browser draws in software, without a graphics card.
+Redrawn: what one state takes until its words stand, its picture is drawn, and the page is laid out
+and its pixels are done, over all states shown; the slowest with its state. The browser draws in
+software, without a graphics card. The load of the machine is said: on a busy one times mean little.
 """
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 
@@ -23,7 +25,7 @@ REDRAWN = """
   const [slider, stage, canvas] = ["state", "stage", "canvas"].map(
     (name) => document.getElementById(`viewer-${name}`));
   const pen = canvas.getContext("2d"), times = [];
-  const ask = window.requestAnimationFrame.bind(window);
+  const ask = (window.askedFrame ??= window.requestAnimationFrame.bind(window));
   let waiting = null;
   window.requestAnimationFrame = (paint) => { waiting = paint; };
   for (let k = 0; k < stage.options.length; k++) {
@@ -37,8 +39,9 @@ REDRAWN = """
       const told = performance.now();
       waiting(begin);
       const drawn = performance.now();
+      document.body.getBoundingClientRect();
       pen.getImageData(0, 0, 1, 1);
-      times.push([told - begin, drawn - begin, performance.now() - begin]);
+      times.push([told - begin, drawn - begin, performance.now() - begin, k, state]);
     }
   }
   return times;
@@ -62,11 +65,18 @@ def main(folder: Path) -> None:
             chromium.open(page)
             chromium.settle()
             times = np.array(chromium.run(REDRAWN))
-            words, script, pixels = np.median(times, axis=0)
-            print(
-                f"{name}, {len(times)} states, median: words {words:.1f} ms, drawn {script:.1f} ms,"
-                f" pixels done {pixels:.1f} ms; slowest {times[:, 2].max():.1f} ms"
-            )
+            print(f"{name}, load {os.getloadavg()[0]:.1f} of {os.cpu_count()}: {told(times)}")
+
+
+def told(times: np.ndarray) -> str:
+    """Median and slowest of what ``REDRAWN`` measures, (n, 5)."""
+    words, script, pixels = np.median(times[:, :3], axis=0)
+    slowest = times[times[:, 2].argmax()]
+    return (
+        f"{len(times)} states, median: words {words:.1f} ms, drawn {script:.1f} ms, pixels done"
+        f" {pixels:.1f} ms; slowest {slowest[2]:.1f} ms (words {slowest[0]:.1f}, drawn"
+        f" {slowest[1]:.1f}; stage {slowest[3] + 1:.0f}, state {slowest[4] + 1:.0f})"
+    )
 
 
 if __name__ == "__main__":

@@ -10,6 +10,7 @@ from formsim.pipeline.run import run_case
 from formsim.report.html import page_html
 from formsim.report.page import report_page
 from formsim.results import store
+from tests.benchmarks.viewer import REDRAWN, told
 from tests.browser import browser, needs_browser
 from tests.interface.small import small_cup
 from tests.pages import check_page
@@ -107,6 +108,14 @@ def test_it_plays_to_the_end_of_all_stages(shown):
     assert frame(shown) == last - 1
     assert shown.run("document.getElementById('viewer-play').textContent") == "Play"
     assert clean(shown)
+
+
+def test_states_are_drawn_in_time(shown):
+    """The goal is 50 ms a state; the median counts, since another program may take the processor."""
+    times = np.array(shown.run(REDRAWN))
+    print(f"small cup: {told(times)}")
+    assert np.median(times[:, 2]) < 50.0
+    assert shown.requests == []
 
 
 def test_who_wants_little_motion_gets_single_states(chromium, result):
