@@ -10,7 +10,8 @@ from formsim.pipeline.run import run_case
 from formsim.report.html import page_html
 from formsim.report.page import report_page
 from formsim.results import store
-from tests.benchmarks.viewer import REDRAWN, told
+from tests.benchmarks.viewer import REDRAWN
+from tests.benchmarks.viewer import told as timing
 from tests.browser import browser, needs_browser
 from tests.interface.small import small_cup
 from tests.pages import check_page
@@ -111,9 +112,9 @@ def test_it_plays_to_the_end_of_all_stages(shown):
 
 
 def test_states_are_drawn_in_time(shown):
-    """The goal is 50 ms a state; the median counts, since another program may take the processor."""
+    """The goal is 50 ms a state; the median counts, as other programs take the processor too."""
     times = np.array(shown.run(REDRAWN))
-    print(f"small cup: {told(times)}")
+    print(f"small cup: {timing(times)}")
     assert np.median(times[:, 2]) < 50.0
     assert shown.requests == []
 
