@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -39,6 +40,9 @@ LONGEST = 60
 
 _DRAWN = 0x0590
 """First letter that the font of the figures may not have, or that is written from the right."""
+
+_PLACES, _LONG = re.compile(rb' d="[^"]*"'), re.compile(rb"(\.\d\d)\d+")
+"""Paths of a drawn figure, and what their numbers have behind a hundredth."""
 
 THICKNESS_MAP: Final = "cividis"
 DOTS_PER_INCH = 160
@@ -89,7 +93,7 @@ def save_figure(make: Callable[[], Figure], path: Path) -> tuple[Path, Path]:
     svg, png = (path.with_name(path.name + ending) for ending in (".svg", ".png"))
     with styled():
         figure = make()
-        figure.savefig(svg, metadata={"Date": None})
+        svg.write_bytes(_drawn(figure))
         # Places are found once, not again for the second file.
         figure.set_layout_engine("none")
         _save_pixels(figure, png)
@@ -98,12 +102,17 @@ def save_figure(make: Callable[[], Figure], path: Path) -> tuple[Path, Path]:
 
 def svg_of(make: Callable[[], Figure]) -> bytes:
     """Make a figure and return it as SVG."""
+    with styled():
+        return _drawn(make())
+
+
+def _drawn(figure: Figure) -> bytes:
+    """A figure as SVG, its places to a hundredth of a point."""
     from io import BytesIO
 
     out = BytesIO()
-    with styled():
-        make().savefig(out, format="svg", metadata={"Date": None})
-    return out.getvalue()
+    figure.savefig(out, format="svg", metadata={"Date": None})
+    return _PLACES.sub(lambda path: _LONG.sub(rb"\1", path[0]), out.getvalue())
 
 
 def drawable(text: str, longest: int = LONGEST) -> str:
