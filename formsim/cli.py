@@ -342,11 +342,12 @@ def _report(options: argparse.Namespace) -> int:
 
 
 def _compare(options: argparse.Namespace) -> int:
-    from formsim.pipeline.comparison import save_comparison
+    from formsim.pipeline.comparison import room_faults, save_comparison
     from formsim.report.comparison.compare import compare_results
     from formsim.report.comparison.text import comparison_text
 
-    found = compare_results(options.results, options.against)
+    faults = room_faults(options.into, replace=options.replace)
+    found = compare_results(options.results, options.against, faults=faults)
     try:
         paths = save_comparison(found, options.into, replace=options.replace)
     finally:

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from matplotlib.collections import PolyCollection
     from matplotlib.figure import Figure
 
-PER_ARC = 180
+PER_ARC = 90
 
 SLENDER, NARROW = 1.1, 34
 """Height over width of a part that leaves no room for a long title, and the width of its lines."""

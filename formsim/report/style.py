@@ -41,8 +41,15 @@ LONGEST = 60
 _DRAWN = 0x0590
 """First letter that the font of the figures may not have, or that is written from the right."""
 
-_PLACES, _LONG = re.compile(rb' d="[^"]*"'), re.compile(rb"(\.\d\d)\d+")
+_PATHS, _LONG = re.compile(rb' d="[^"]*"'), re.compile(rb"(\.\d\d)\d+")
 """Paths of a drawn figure, and what their numbers have behind a hundredth."""
+
+_LETTERS, _REMARKS, _BLANKS = (
+    re.compile(rb"\s*([MLQCz])\s*"),
+    re.compile(rb"<!--.*?-->", re.DOTALL),
+    re.compile(rb">\s+<"),
+)
+"""Commands of a path with the blanks around them, remarks, and blanks between elements."""
 
 THICKNESS_MAP: Final = "cividis"
 DOTS_PER_INCH = 160
@@ -107,12 +114,18 @@ def svg_of(make: Callable[[], Figure]) -> bytes:
 
 
 def _drawn(figure: Figure) -> bytes:
-    """A figure as SVG, its places to a hundredth of a point."""
+    """A figure as SVG, its places to a hundredth of a point and without blanks for the eye."""
     from io import BytesIO
 
     out = BytesIO()
     figure.savefig(out, format="svg", metadata={"Date": None})
-    return _PLACES.sub(lambda path: _LONG.sub(rb"\1", path[0]), out.getvalue())
+    content = _PATHS.sub(_lean, _REMARKS.sub(b"", out.getvalue()))
+    return _BLANKS.sub(b"><", content)
+
+
+def _lean(path: re.Match[bytes]) -> bytes:
+    """A path with short numbers and no blanks around its commands."""
+    return b' d="' + _LETTERS.sub(rb"\1", _LONG.sub(rb"\1", path[0][4:-1])) + b'"'
 
 
 def drawable(text: str, longest: int = LONGEST) -> str:
