@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from formsim import options as asked
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
+from formsim.layout import SUMMARY
 from formsim.pipeline.progress_line import ProgressLine, stoppable
 from formsim.version import VERSION
 
@@ -160,7 +161,10 @@ def _run(options: argparse.Namespace) -> int:
         line.end()
         if options.error_bars and isinstance(error, FormsimError):
             print("no error bars: the run itself did not finish", file=sys.stderr)
-        _print_result(into)
+        if (into / SUMMARY).is_file():
+            _print_result(into)
+        else:
+            print(f"nothing was made, and nothing written into {into}", file=sys.stderr)
         raise
     finally:
         line.end()
@@ -242,13 +246,17 @@ def _worker(options: argparse.Namespace) -> int:
 
 
 def _print_result(folder: Path) -> dict[str, Any]:
+    from formsim.report.lines import folded
     from formsim.report.table import result_text
     from formsim.results.store import kept_files, load_summary
 
     summary = load_summary(folder)
     print(result_text(summary))
-    word = "results" if summary["finished"] else "kept"
-    print("\n".join(textwrap.wrap(f"{word} in {folder}: {', '.join(kept_files(folder))}", 100)))
+    word, files = "results" if summary["finished"] else "kept", ", ".join(kept_files(folder))
+    told = f"{word} in {folder}: {files}"
+    if not summary["stages"]:
+        told = f"no stage was begun, so there are no tables and no page; {folder} holds {files}"
+    print("\n".join(folded(told)))
     print(CAUTION, flush=True)
     return summary
 
@@ -336,8 +344,15 @@ def _show(options: argparse.Namespace) -> int:
 def _report(options: argparse.Namespace) -> int:
     from formsim.study.page.page import write_page
 
-    path = write_page(options.result, options.into)
-    print(f"{path} written, {1e-6 * path.stat().st_size:.1f} MB; open it in a browser\n{CAUTION}")
+    made = write_page(options.result, options.into)
+    size = f"{1e-6 * made.file.stat().st_size:.1f} MB"
+    print(f"{made.file} {made.told}, {size}; open it in a browser")
+    if made.by != VERSION:
+        print(
+            f"the result was made by version {made.by}: its numbers and figures are left as they"
+            f" are, only the page is that of version {VERSION}"
+        )
+    print(CAUTION)
     return DONE
 
 

@@ -50,6 +50,7 @@ class Top(NamedTuple):
     ----------
     tone : ``good`` or ``bad``
     ending : the verdict in a sentence, what to try, and what the numbers are
+    unsound : checks that the result this one starts from did not pass
     headlines : at most five
     failures : checks that failed, trust checks first
     over, watched : sentences on places beyond a limit of physics, and on those to be watched
@@ -59,6 +60,7 @@ class Top(NamedTuple):
 
     tone: str
     ending: Ending
+    unsound: tuple[str, ...]
     headlines: tuple[Headline, ...]
     failures: tuple[Failure, ...]
     over: tuple[str, ...]
@@ -71,11 +73,13 @@ def top(summary: Mapping[str, Any]) -> Top:
     """Top of the page from a summary, finished or not."""
     said = ending(summary)
     said = said._replace(verdict=_KEPT.sub(r"\1", said.verdict))
+    unsound = tuple(map(str, (summary.get("start") or {}).get("failed") or ()))
     if summary.get("finished") and summary.get("passed"):
         said = said._replace(verdict=f"Finished: {said.verdict}")
     return Top(
-        tone=GOOD if summary.get("passed") else BAD,
+        tone=GOOD if summary.get("passed") and not unsound else BAD,
         ending=said,
+        unsound=unsound,
         headlines=tuple(headlines(summary)),
         failures=tuple(_failures(summary)),
         over=tuple(over_lines(summary)),

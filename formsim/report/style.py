@@ -74,6 +74,7 @@ STYLE = MappingProxyType(
         "ytick.color": INK,
         "lines.linewidth": 1.4,
         "legend.frameon": False,
+        "path.simplify_threshold": 0.3,
         "svg.fonttype": "path",
         "svg.hashsalt": "formsim",
     }
@@ -118,7 +119,8 @@ def _drawn(figure: Figure) -> bytes:
     from io import BytesIO
 
     out = BytesIO()
-    figure.savefig(out, format="svg", metadata={"Date": None})
+    nothing = dict.fromkeys(("Date", "Creator", "Format", "Type"))
+    figure.savefig(out, format="svg", metadata=nothing)
     content = _PATHS.sub(_lean, _REMARKS.sub(b"", out.getvalue()))
     return _BLANKS.sub(b"><", content)
 
