@@ -116,7 +116,7 @@ def test_states_are_drawn_in_time(shown):
     times = np.array(shown.run(REDRAWN))
     print(f"small cup: {timing(times)}")
     assert np.median(times[:, 2]) < 50.0
-    assert shown.requests == []
+    assert clean(shown)
 
 
 def test_who_wants_little_motion_gets_single_states(chromium, result):
