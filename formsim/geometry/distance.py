@@ -68,6 +68,23 @@ def _gaps(pieces: Floats, points: Floats, out: Floats) -> None:
         out[i] = row[0] if found else np.inf
 
 
+@kernel
+def least_gap(pieces: Floats, places: Floats, r: float, z: float, behind: float) -> float:
+    """Smallest signed distance to an outline beyond ``behind``, infinite where there is none [mm].
+
+    Parameters
+    ----------
+    pieces : of the outline
+    places : (n, 2) [mm], all moved by ``r`` and ``z``
+    """
+    row, least = np.zeros(6), np.inf
+    for i in range(places.shape[0]):
+        found = closest(pieces, 0, pieces.shape[0], places[i, 0] + r, places[i, 1] + z, row)
+        if found and behind < row[0] < least:
+            least = row[0]
+    return least
+
+
 def gaps(outline: Outline, points: Floats) -> Floats:
     """Signed distance of points to an outline.
 

@@ -10,8 +10,7 @@ import numpy as np
 
 from formsim.arrays import Floats, Ints
 from formsim.kernels import kernel
-from formsim.solver.body import FACE_POINTS
-from formsim.solver.border import border_places, borders
+from formsim.solver.border import borders
 from formsim.solver.contact import contact_forces
 from formsim.solver.element import element_forces
 from formsim.solver.hourglass import LEAST_TRAVEL, MODES, SATURATION, guard_strength, resist_modes
@@ -20,6 +19,7 @@ from formsim.solver.problem import Problem
 from formsim.solver.rest import RESTFUL, Rest, no_rest
 from formsim.solver.state import State
 from formsim.solver.tempo import NO_PACE, pace_of
+from formsim.solver.touch import Touch
 
 DEEPEST = 0.5
 NO_BORDER = np.zeros(0)
@@ -27,35 +27,16 @@ QUIET = 0.1
 """Share of the stage's peak below which forces no longer set the scale of the residual."""
 
 
-@dataclass(frozen=True)
-class Touch:
-    """Tools and faces as flat arrays for the contact kernel; made once per stage.
-
-    Attributes
-    ----------
-    element, local, nodes, shape, weight : facets of all touched edges, see ``Faces``
-    pieces, piece_start, face_start, friction : see ``contact_forces``
-    border : position of each tool, pressure and tie among the scalar unknowns, see
-        ``border_places``
-    """
-
-    element: Ints
-    local: Ints
-    nodes: Ints
-    shape: Floats
-    weight: Floats
-    pieces: Floats
-    piece_start: Ints
-    face_start: Ints
-    friction: Floats
-    border: Ints
-
-
 @dataclass
 class Scratch:
-    """Arrays that every evaluation overwrites; never part of a state."""
+    """Arrays that every evaluation overwrites; never part of a state.
+
+    ``copied`` says which blocks are still those of elements at rest, see ``element_forces``;
+    whatever else is done to a block sets it to -1.
+    """
 
     block: Floats
+    copied: Ints
     force: Floats
     drag: Floats
     pressure: Floats
@@ -65,6 +46,11 @@ class Scratch:
     row: Floats
     rest: Rest
     guard: Floats
+
+    @property
+    def altered(self) -> tuple[Floats, Ints, Floats]:
+        """What is altered of an element: its block, the mark that it was, its force."""
+        return self.block, self.copied, self.force
 
 
 class Balance(NamedTuple):
@@ -103,35 +89,6 @@ class Balance(NamedTuple):
         return self.norm * self.scale
 
 
-def touch_arrays(problem: Problem) -> Touch:
-    """Flat arrays of the tools and the faces they may touch."""
-    edges = sorted({tool.edge for tool in problem.tools})
-    faces = [problem.body.faces[edge] for edge in edges]
-    starts = dict(zip(edges, np.cumsum([0, *(len(f.element) for f in faces)]), strict=False))
-    spans = [
-        (starts[t.edge], starts[t.edge] + len(problem.body.faces[t.edge].element))
-        for t in problem.tools
-    ]
-    pieces = [t.outline.pieces for t in problem.tools]
-
-    def joined(name: str, blank: tuple[int, ...], kind: type) -> np.ndarray:
-        parts = [getattr(f, name) for f in faces] or [np.zeros(blank, dtype=kind)]
-        return np.ascontiguousarray(np.concatenate(parts))
-
-    return Touch(
-        element=joined("element", (0,), np.int64),
-        local=joined("local", (0, 3), np.int64),
-        nodes=joined("nodes", (0, 3), np.int64),
-        shape=joined("shape", (0, FACE_POINTS, 3), float),
-        weight=joined("weight", (0, FACE_POINTS), float),
-        pieces=np.concatenate(pieces) if pieces else np.zeros((0, 8)),
-        piece_start=np.cumsum([0, *(len(p) for p in pieces)]).astype(np.int64),
-        face_start=np.array(spans, dtype=np.int64).reshape(-1, 2),
-        friction=np.array([t.friction for t in problem.tools], dtype=float),
-        border=border_places(problem),
-    )
-
-
 def make_scratch(problem: Problem, touch: Touch, rest: Rest | None = None) -> Scratch:
     """Work arrays of the right size; ``rest`` for elements that have been worked out before."""
     n_el, n_tools = len(problem.body.elements), len(problem.tools)
@@ -139,6 +96,7 @@ def make_scratch(problem: Problem, touch: Touch, rest: Rest | None = None) -> Sc
     n_border = int(touch.border.max(initial=-1)) + 1
     return Scratch(
         block=np.zeros((n_el, 16, 16)),
+        copied=np.full(n_el, -1, dtype=np.int64),
         force=np.zeros((n_el, 16)),
         drag=np.zeros(points),
         pressure=np.zeros(points),
@@ -179,10 +137,17 @@ def _set_aside(fixed: Ints, residual: Floats, reaction: Floats) -> float:
 
 @kernel
 def _resist(
-    unknowns: Ints, volume: Floats, viscosity: float, du: Floats, block: Floats, force: Floats
+    unknowns: Ints,
+    volume: Floats,
+    viscosity: float,
+    du: Floats,
+    block: Floats,
+    copied: Ints,
+    force: Floats,
 ) -> None:
     """Add a resistance to the increment, spread evenly over the nodes of each element."""
     for e in range(unknowns.shape[0]):
+        copied[e] = -1
         c = viscosity * volume[e].sum() / 8.0
         for i in range(16):
             force[e, i] += c * du[unknowns[e, i]]
@@ -190,7 +155,7 @@ def _resist(
 
 
 @kernel
-def hold(unknowns: Ints, held: Floats, block: Floats) -> None:
+def hold(unknowns: Ints, held: Floats, block: Floats, copied: Ints) -> None:
     """Take held unknowns out of the element blocks: unit diagonal, nothing beside it."""
     for e in range(unknowns.shape[0]):
         for i in range(16):
@@ -199,6 +164,7 @@ def hold(unknowns: Ints, held: Floats, block: Floats) -> None:
                     block[e, i, j] = 0.0
                     block[e, j, i] = 0.0
                 block[e, i, i] = 1.0
+                copied[e] = -1
 
 
 def internal_force(
@@ -243,6 +209,8 @@ def _elements(
         rest.stiffness,
         rest.energy,
         rest.restful,
+        rest.times,
+        scratch.copied,
         RESTFUL * problem.scales.length,
         pace,
     )
@@ -291,7 +259,7 @@ def evaluate(
         contacts(problem, touch, scratch, start, u, positions, want, firm)
     pulls = _pressures(problem, touch, scratch, u, positions, want) if problem.pressures else ()
     if viscosity > 0.0:
-        _resist(body.unknowns, body.volume, viscosity, u - start.u, scratch.block, scratch.force)
+        _resist(body.unknowns, body.volume, viscosity, u - start.u, *scratch.altered)
     gather(body.unknowns, scratch.force, residual)
     if problem.loads is not None:
         residual -= problem.loads.factor(stroke) * problem.loads.force
@@ -320,6 +288,7 @@ def _guard(
         return 0.0
     slow = SATURATION * max(travel, LEAST_TRAVEL * problem.scales.length)
     force, block = scratch.force, scratch.block
+    scratch.copied[guard.elements] = -1
     work = resist_modes(
         guard.elements, body.unknowns, MODES, scratch.guard, slow, u - start.u, block, force, want
     )
@@ -363,8 +332,7 @@ def contacts(
         scratch.pressure,
         scratch.gap,
         touch.border,
-        scratch.block,
-        scratch.force,
+        *scratch.altered,
         scratch.column,
         scratch.row,
         scratch.totals,
@@ -379,6 +347,7 @@ def _pressures(
     pulls, places = [], touch.border
     for k, load in enumerate(problem.pressures, start=len(problem.tools)):
         faces = problem.body.faces[load.edge]
+        scratch.copied[faces.element] = -1
         column = np.zeros(problem.body.n_unknowns)
         pressure_forces(
             u,

@@ -63,6 +63,7 @@ def contact_forces(
     gap: Floats,
     border: Ints,
     block: Floats,
+    copied: Ints,
     force: Floats,
     column: Floats,
     row: Floats,
@@ -89,6 +90,7 @@ def contact_forces(
     border : position of each tool in the border of unknown tool positions, -1 for none, the first
         n_tools
     block, force : element tangents and forces; added to
+    copied : -1 where a tangent is altered, see ``element_forces``
     column, row : border column and row, (n_border, n_unknowns); added to
     totals : radial and axial force on each tool [N], axial stiffness [N/mm], points in contact and
         frictional work of the step [N mm], (n_tools, 5); set
@@ -158,6 +160,7 @@ def contact_forces(
                     force[e, 8 + i] += n * fz
                 if not want:
                     continue
+                copied[e] = -1
                 c_tt = -p * bend
                 c_tn = 0.0
                 if holds:

@@ -267,6 +267,8 @@ def element_forces(
     seen_stiffness: Floats,
     seen_energy: Floats,
     restful: Ints,
+    times: Ints,
+    copied: Ints,
     reach: float,
     pace: Floats,
 ) -> tuple[int, float]:
@@ -289,6 +291,8 @@ def element_forces(
     seen, seen_force, seen_stiffness, seen_energy : displacement of each element when it was last
         worked out, and what came of it
     restful : 1 where that may be used again, (n_el)
+    times : how often ``seen_stiffness`` was set, (n_el)
+    copied : ``times`` when it was copied to ``stiffness``, -1 where that was altered since, (n_el)
     reach : largest displacement since, relative to the element's first node [mm]; 0 for never
     pace : what temperature and rate do, (n_el, 5), or no rows, see ``tempo.py``
 
@@ -307,8 +311,9 @@ def element_forces(
             if rests:
                 energy += seen_energy[e] + added
                 _copy(old[e], new[e])
-                if want:
+                if want and copied[e] != times[e]:
                     _copy(k, stiffness[e])
+                    copied[e] = times[e]
                 continue
         todo[count] = e
         count += 1
@@ -336,6 +341,7 @@ def element_forces(
             _forces(e, lane, shape, gradient, radius, w, v, force[e])
             if want:
                 _tangent(lane, w, v, stiffness[e])
+                copied[e] = -1
             restful[e] = 1 if want and load < REST else 0
             if restful[e] == 1:
                 for i in range(16):
@@ -343,4 +349,6 @@ def element_forces(
                     seen_force[e, i] = force[e, i]
                 _copy(stiffness[e], seen_stiffness[e])
                 seen_energy[e] = stored
+                times[e] += 1
+                copied[e] = times[e]
     return -1, energy

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from formsim.arrays import Floats
-from formsim.geometry.distance import gaps
+from formsim.geometry.distance import gaps, least_gap
 from formsim.solver.balance import DEEPEST
 from formsim.solver.beyond import End
 from formsim.solver.condense import Condensed
@@ -63,14 +63,15 @@ class Lookout:
         if state.stroke > self._until:
             self._look_round(state)
         else:
-            found = [self._gaps(ahead, state) for ahead in self._near]
-            self._stroke, self._room = state.stroke, self._smallest(found)
+            rooms = [self._room_before(ahead, state) for ahead in self._near]
+            self._stroke, self._room = state.stroke, min(rooms, default=np.inf)
         return self._room > self._least
 
     def _look_round(self, state: State) -> None:
         """Look at all nodes, and remember those that may come near in a travel of some length."""
         found = [self._gaps(ahead, state) for ahead in self._ahead]
-        self._stroke, self._room = state.stroke, self._smallest(found)
+        rooms = [gap[gap > self._behind].min(initial=np.inf) for gap in found]
+        self._stroke, self._room = state.stroke, float(min(rooms, default=np.inf))
         self._until = state.stroke + self._horizon
         reach = self._least + 2.0 * self._horizon
         self._near = tuple(
@@ -79,16 +80,20 @@ class Lookout:
         )
 
     def _gaps(self, ahead: _Ahead, state: State) -> Floats:
-        moved = (state.u[ahead.end.line] - ahead.end.at).reshape(-1, 2).mean(axis=0)
-        places = ahead.places + (moved - [0.0, state.positions[ahead.tool]])
-        return gaps(self._tools[ahead.tool].outline, places)
+        return gaps(self._tools[ahead.tool].outline, ahead.places + _moved(ahead, state))
 
-    def _smallest(self, found: list[Floats]) -> float:
-        """Smallest gap between one of the tools and a column beyond [mm]."""
-        room = np.inf
-        for gap in found:
-            room = min(room, float(gap[gap > self._behind].min(initial=np.inf)))
-        return room
+    def _room_before(self, ahead: _Ahead, state: State) -> float:
+        """Smallest gap between a tool and the columns beyond that may come near it [mm]."""
+        pieces = self._tools[ahead.tool].outline.pieces
+        return float(least_gap(pieces, ahead.places, *_moved(ahead, state), self._behind))
+
+
+def _moved(ahead: _Ahead, state: State) -> tuple[float, float]:
+    """How far the nodes beyond an end have moved against their tool, radial and axial [mm]."""
+    moved = state.u[ahead.end.line] - ahead.end.at
+    n = len(moved) // 2
+    axial = float(moved[1::2].sum()) / n - float(state.positions[ahead.tool])
+    return float(moved[0::2].sum()) / n, axial
 
 
 def _ahead(system: System, opening: State, condensed: Condensed, mark: float) -> Iterator[_Ahead]:

@@ -12,11 +12,9 @@ from formsim.kernels import kernel
 from formsim.solver.balance import (
     Balance,
     Scratch,
-    Touch,
     evaluate,
     hold,
     make_scratch,
-    touch_arrays,
 )
 from formsim.solver.band import LinearSolver, best_solver
 from formsim.solver.beyond import stiffness_of
@@ -24,6 +22,7 @@ from formsim.solver.columns import ColumnSolver
 from formsim.solver.problem import Problem
 from formsim.solver.rest import Rest
 from formsim.solver.state import State
+from formsim.solver.touch import Touch, touch_arrays
 
 BREATH = 1e-4
 STALLED = 0.9
@@ -107,7 +106,7 @@ class System:
 
     def hold(self) -> None:
         """Build the supports into the element blocks."""
-        hold(self.problem.body.unknowns, self._held, self.scratch.block)
+        hold(self.problem.body.unknowns, self._held, self.scratch.block, self.scratch.copied)
 
     def correction(self, balance: Balance) -> tuple[Floats, Floats] | None:
         """Newton correction of displacement and scalar unknowns, None when singular."""
@@ -149,6 +148,7 @@ class System:
         tied = np.any([tie.pattern != 0.0 for tie in self.problem.ties], axis=0)
         e, i = np.nonzero(tied[unknowns])
         self.scratch.block[e, i, i] += BREATH * scales.stress * scales.length
+        self.scratch.copied[e] = -1
 
 
 def solve_increment(
@@ -158,6 +158,7 @@ def solve_increment(
     guess: tuple[Floats, Floats],
     method: Newton,
     viscosity: float = 0.0,
+    balance: Balance | None = None,
 ) -> Solved:
     """Equilibrium at a stage parameter.
 
@@ -167,13 +168,14 @@ def solve_increment(
     stroke : stage parameter wanted [mm]
     guess : displacement, with prescribed values set, and positions to start from
     viscosity : resistance of the nodes to the increment, per volume [N/mm4]
+    balance : at the guess, where that has just been worked out with its tangent
 
     Raises
     ------
     ConvergenceError : with the residual history and the worst node
     """
     u, positions = guess
-    balance = system.evaluate(start, stroke, u, positions, True, viscosity)
+    balance = balance or system.evaluate(start, stroke, u, positions, True, viscosity)
     if balance is None:
         raise _failure(system, "material", [], u, None)
     history: list[float] = []

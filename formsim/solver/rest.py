@@ -17,7 +17,8 @@ class Rest:
     """Elements at rest: what came of them when they were last worked out, see ``element_forces``.
 
     Filled by every evaluation, and right for any state of the body in which the element has not
-    flowed since; one that has flows in the evaluation and is then no longer at rest.
+    flowed since; one that has flows in the evaluation and is then no longer at rest. ``times``
+    counts how often that was: a copy of the stiffness is good as long as it stays.
     """
 
     seen: Floats
@@ -25,6 +26,7 @@ class Rest:
     stiffness: Floats
     energy: Floats
     restful: Ints
+    times: Ints
 
 
 def no_rest(n_el: int) -> Rest:
@@ -35,6 +37,7 @@ def no_rest(n_el: int) -> Rest:
         stiffness=np.zeros((n_el, 16, 16)),
         energy=np.zeros(n_el),
         restful=np.zeros(n_el, dtype=np.int64),
+        times=np.zeros(n_el, dtype=np.int64),
     )
 
 
@@ -46,6 +49,7 @@ def rest_of(rest: Rest, elements: slice) -> Rest:
         rest.stiffness[elements],
         rest.energy[elements],
         rest.restful[elements],
+        rest.times[elements],
     )
 
 

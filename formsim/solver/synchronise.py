@@ -75,10 +75,7 @@ class Synced:
 def drift(system: System, opening: Front, condensed: Condensed, stand: Stand) -> float:
     """Residual of all columns where a part has come to, over the internal forces [-]."""
     begin = _begin(system, opening.state, condensed, stand)
-    return _residual(system, begin, stand, _followed(system, condensed, stand))
-
-
-def _residual(system: System, begin: State, stand: Stand, guess: tuple[Floats, Floats]) -> float:
+    guess = _followed(system, condensed, stand)
     balance = system.evaluate(begin, stand.state.stroke, *guess, False)
     return np.inf if balance is None else balance.norm
 
@@ -100,11 +97,11 @@ def synchronise(
     last, stroke = stand.last, stand.state.stroke
     begin = _begin(system, opening.state, condensed, stand)
     guess = _followed(system, condensed, stand)
-    away = _residual(system, begin, stand, guess)
-    if away > windows.worst_drift:
+    balance = system.evaluate(begin, stroke, *guess, True)
+    if balance is None or balance.norm > windows.worst_drift:
         return None
     try:
-        solved = solve_increment(system, begin, stroke, guess, method)
+        solved = solve_increment(system, begin, stroke, guess, method, balance=balance)
     except ConvergenceError:
         return None
     new = accepted(system, solved, begin, stroke)
@@ -115,7 +112,7 @@ def synchronise(
     share = jump_share(jump, peaks, system.problem.contact.least_force)
     if share > windows.worst_jump:
         return None
-    sync = Sync(columns=condensed.span.count, increments=stand.count, drift=away, jump=jump)
+    sync = Sync(columns=condensed.span.count, increments=stand.count, drift=balance.norm, jump=jump)
     trend = _trend(condensed, last.front.trend)
     return Synced(Front(new, trend, ledger), begin, replace(increment, sync=sync), share)
 

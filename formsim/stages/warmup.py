@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 from skfem import MeshQuad
 
-from formsim.geometry.distance import gaps
+from formsim.geometry.distance import gaps, least_gap
 from formsim.geometry.outline import chain
 from formsim.kernels import can_keep, kept_kernel
 from formsim.material.flow import Voce
@@ -111,8 +111,10 @@ def _run_all() -> None:
     pressed = replace(moved, motion=Press(100.0, lambda stroke: 1.0 - stroke, 1e4))
     for first, tempo in ((moved, None), (pressed, Tempo(1.0))):
         system = System(replace(problem, tools=(first, base), tempo=tempo))
-        for _ in march(system, _flat(system), 0.004, Steps(0.002, 0.002, 1e-6)):
+        start = _flat(system)
+        for _ in march(system, start, 0.004, Steps(0.002, 0.002, 1e-6)):
             pass
+        system.evaluate(start, 0.001, start.u, start.positions, want=True, viscosity=1.0)
     line = np.zeros((1, 6))
     pull_lines(line[0], np.array([0]), line, line, np.zeros((1, 6, 6)), np.zeros(6))
 
@@ -127,10 +129,11 @@ def _run_beside_elements(problem: Problem) -> None:
     system, body = System(problem), problem.body
     start, scratch = _flat(system), system.scratch
     contacts(problem, system.touch, scratch, start, start.u, start.positions, True, 1.0)
-    scratch.block[:] = np.eye(16)
+    scratch.block[:], scratch.copied[:] = np.eye(16), -1
     for count in (1, 2):
         system.solver.solve(scratch.block, np.zeros((count, body.n_unknowns)))
-    gaps(problem.tools[0].outline, body.nodes)
+    gaps(plate := problem.tools[0].outline, body.nodes)
+    least_gap(plate.pieces, body.nodes, 0.0, 0.0, 0.0)
     swept_areas(body.nodes, np.zeros(body.n_unknowns), 2, 8, np.empty(4))
     plastic, busy = np.zeros((8, 4, 4)), np.empty(4, dtype=bool)
     flowing_columns(plastic, plastic, np.zeros(4), busy)

@@ -64,6 +64,23 @@ def drawn():
     raise AssertionError
 
 
+def test_blocks_of_elements_at_rest_are_copied_anew_where_they_were_altered(drawn):
+    """Contact and supports alter blocks; the next evaluation has them as if all were copied."""
+    system, state, _ = drawn
+    scratch, skipped = system.scratch, 0
+    trial = (state, state.stroke, state.u, state.positions, True)
+    for viscosity in (0.0, 0.0, 1.0, 0.0):
+        system.evaluate(*trial, viscosity)
+        found, kept = scratch.block.copy(), scratch.copied.copy()
+        skipped += int((kept >= 0).sum())
+        scratch.copied[:] = -1
+        system.evaluate(*trial, viscosity)
+        np.testing.assert_array_equal(found, scratch.block)
+        np.testing.assert_array_equal(kept, scratch.copied)
+        system.hold()
+    assert skipped > 0
+
+
 def prints(state):
     """Hash of every array of a state."""
     arrays = [state.u, state.plastic, state.positions]

@@ -34,8 +34,8 @@ def worked_out(body: Body, u: np.ndarray, first: int, last: int, want: bool = Tr
     block, force = np.zeros((n, 16, 16)), np.zeros((n, 16))
     fixed = (body.unknowns, body.shape, body.along, body.gradient, body.radius, body.volume)
     law, rest = (METAL.constants, METAL.table), no_rest(n)
-    kept = (rest.seen, rest.force, rest.stiffness, rest.energy, rest.restful)
-    given = (old, new, block, force, want, *kept, 0.0, NO_PACE)
+    kept = (rest.seen, rest.force, rest.stiffness, rest.energy, rest.restful, rest.times)
+    given = (old, new, block, force, want, *kept, np.full(n, -1), 0.0, NO_PACE)
     answer = element_forces(first, last, u, *fixed, *law, *given)
     return answer, force, block, new
 

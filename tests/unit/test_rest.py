@@ -28,8 +28,8 @@ def worked_out(body: Body, u: np.ndarray, rest: Rest, *, reach: float = REACH, w
     block, force = np.zeros((n, 16, 16)), np.zeros((n, 16))
     fixed = (body.unknowns, body.shape, body.along, body.gradient, body.radius, body.volume)
     law = (METAL.constants, METAL.table)
-    kept = (rest.seen, rest.force, rest.stiffness, rest.energy, rest.restful)
-    given = (old, new, block, force, want, *kept, reach, NO_PACE)
+    kept = (rest.seen, rest.force, rest.stiffness, rest.energy, rest.restful, rest.times)
+    given = (old, new, block, force, want, *kept, np.full(n, -1), reach, NO_PACE)
     bad, energy = element_forces(0, n, u, *fixed, *law, *given)
     assert bad == -1
     return force, block, new, energy
