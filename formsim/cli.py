@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from formsim import options as asked
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
+from formsim.layout import SUMMARY
 from formsim.pipeline.progress_line import ProgressLine, stoppable
 from formsim.version import VERSION
 
@@ -160,7 +161,10 @@ def _run(options: argparse.Namespace) -> int:
         line.end()
         if options.error_bars and isinstance(error, FormsimError):
             print("no error bars: the run itself did not finish", file=sys.stderr)
-        _print_result(into)
+        if (into / SUMMARY).is_file():
+            _print_result(into)
+        else:
+            print(f"nothing was made, and nothing written into {into}", file=sys.stderr)
         raise
     finally:
         line.end()
@@ -260,14 +264,12 @@ def _worker(options: argparse.Namespace) -> int:
 
 
 def _print_result(folder: Path) -> dict[str, Any]:
-    from formsim.report.table import result_text
+    from formsim.report.table import kept_text, result_text
     from formsim.results.store import kept_files, load_summary
 
     summary = load_summary(folder)
     print(result_text(summary))
-    word = "results" if summary["finished"] else "kept"
-    print("\n".join(textwrap.wrap(f"{word} in {folder}: {', '.join(kept_files(folder))}", 100)))
-    print(CAUTION, flush=True)
+    print(f"{kept_text(summary, folder, kept_files(folder))}\n{CAUTION}", flush=True)
     return summary
 
 
@@ -354,17 +356,17 @@ def _show(options: argparse.Namespace) -> int:
 def _report(options: argparse.Namespace) -> int:
     from formsim.study.page.page import write_page
 
-    path = write_page(options.result, options.into)
-    print(f"{path} written, {1e-6 * path.stat().st_size:.1f} MB; open it in a browser\n{CAUTION}")
+    print(f"{write_page(options.result, options.into).text()}\n{CAUTION}")
     return DONE
 
 
 def _compare(options: argparse.Namespace) -> int:
-    from formsim.pipeline.comparison import save_comparison
+    from formsim.pipeline.comparison import room_faults, save_comparison
     from formsim.report.comparison.compare import compare_results
     from formsim.report.comparison.text import comparison_text
 
-    found = compare_results(options.results, options.against)
+    faults = room_faults(options.into, replace=options.replace)
+    found = compare_results(options.results, options.against, faults=faults)
     try:
         paths = save_comparison(found, options.into, replace=options.replace)
     finally:

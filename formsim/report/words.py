@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+KINKED = "by volume, as the sheet is kinked there and its normal measures nothing"
+"""How a smallest thickness was measured in a torn or folded place."""
+
 
 def number(value: object) -> str:
     """Number with four digits, or all before the point; a dash for none."""

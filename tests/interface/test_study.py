@@ -84,6 +84,7 @@ def test_a_study_tells_every_variant(case):
         "forces.csv",
         "risk.csv",
         "damage.csv",
+        "strain_paths.csv",
     ]
     from formsim.case.load import load_case
 

@@ -13,7 +13,7 @@ from formsim.report.lines import Grid
 from formsim.report.page_pictures import Picture
 from formsim.report.words import counted
 from formsim.results.files import write_whole, writing
-from formsim.results.store import write_report
+from formsim.results.store import REPORT, load_summary
 from formsim.study.findings import Findings, findings
 from formsim.study.findings_text import rate_text, scatter_grid, sensitivity_grid
 from formsim.study.folder import PAGE
@@ -75,8 +75,27 @@ class StudyPage(NamedTuple):
     facts: tuple[tuple[str, str], ...]
 
 
-def write_page(folder: Path, into: Path | None = None) -> Path:
-    """Make the page of a result or of a study again; returns its file.
+class Written(NamedTuple):
+    """A page that was made again: its file, what became of the one there, whose the numbers are."""
+
+    file: Path
+    told: str
+    by: str
+
+    def text(self) -> str:
+        """The same in words."""
+        size = f"{1e-6 * self.file.stat().st_size:.1f} MB"
+        told = f"{self.file} {self.told}, {size}; open it in a browser"
+        if self.by == VERSION:
+            return told
+        return (
+            f"{told}\nthe result was made by version {self.by}: its numbers and figures are left as"
+            f" they are, only the page is that of version {VERSION}"
+        )
+
+
+def write_page(folder: Path, into: Path | None = None) -> Written:
+    """Make the page of a result or of a study again; one that would be the same is left alone.
 
     Parameters
     ----------
@@ -87,14 +106,18 @@ def write_page(folder: Path, into: Path | None = None) -> Path:
     ------
     StoreError : neither is there, something of it is damaged, or the page cannot be written
     """
-    if not is_study_folder(folder):
-        return write_report(into or folder, report_html(folder))
-    file = (into or folder) / PAGE
-    text = study_html(folder)
+    if is_study_folder(folder):
+        file, text, by = (into or folder) / PAGE, study_html(folder), VERSION
+    else:
+        file, text = (into or folder) / REPORT, report_html(folder)
+        by = str(load_summary(folder).get("version", "unknown"))
     with writing(file):
         file.parent.mkdir(parents=True, exist_ok=True)
+        before = file.read_bytes() if file.is_file() else None
+    if before == text.encode("utf-8"):
+        return Written(file, "was there and stays as it is", by)
     write_whole(file, text)
-    return file
+    return Written(file, "written" if before is None else "written over the one that was there", by)
 
 
 def study_html(folder: Path) -> str:
