@@ -49,7 +49,7 @@ class Newton:
 
     tolerance: float = 5e-8
     rounding: float = 1e-5
-    faint: float = 1e-6
+    faint: float = 5e-6
     target: float = 3e-8
     loose_tolerance: float = 1e-4
     loose_after: int = 26
