@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from formsim import options as asked
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
+from formsim.layout import SUMMARY
 from formsim.pipeline.progress_line import ProgressLine, stoppable
 from formsim.version import VERSION
 
@@ -160,7 +161,10 @@ def _run(options: argparse.Namespace) -> int:
         line.end()
         if options.error_bars and isinstance(error, FormsimError):
             print("no error bars: the run itself did not finish", file=sys.stderr)
-        _print_result(into)
+        if (into / SUMMARY).is_file():
+            _print_result(into)
+        else:
+            print(f"nothing was made, and nothing written into {into}", file=sys.stderr)
         raise
     finally:
         line.end()
@@ -188,7 +192,7 @@ def _sweep(options: argparse.Namespace) -> int:
 
     call = call_of(asked_of(vars(options)), options.into, options.workers, options.on)
     if options.plan:
-        print(plan_text(call.plan, call.foreseen, call.solved))
+        print(plan_text(call.plan, call.foreseen, call.solved, call.notes()))
         return DONE
     made, found = _conducted(call, options)
     warning = call.write_page()
@@ -204,6 +208,8 @@ def _conducted(call: Any, options: argparse.Namespace) -> Any:
 
     line = _progress_line()
     _prepare()
+    if not options.quiet:
+        print("".join(f"{told}\n" for told in call.notes()), end="", file=sys.stderr, flush=True)
     watch = None if options.quiet else lambda standing: line.tell(progress_text(standing))
     try:
         return call.conduct(replace=options.replace, watch=watch)
@@ -217,39 +223,53 @@ def _conducted(call: Any, options: argparse.Namespace) -> Any:
 
 def _seek(options: argparse.Namespace) -> int:
     from formsim.study.seek import search_of
+    from formsim.study.seek_preview import preview_text
     from formsim.study.seek_text import seek_text
 
     search = search_of(vars(options))
+    if options.plan:
+        print(preview_text(search.preview()))
+        return DONE
     found = _conducted(search, options)
     print(f"{seek_text(found, search.folder)}\n{CAUTION}")
-    return DONE if found.best else CHECK_FAILED
+    return DONE if found.holds else CHECK_FAILED
 
 
 def _predict(options: argparse.Namespace) -> int:
-    from formsim.study.surrogate import predict, solved_study
+    from formsim.study.kept import read_study
+    from formsim.study.surrogate import predict
     from formsim.study.surrogate_text import predict_text
 
-    print(f"{predict_text(predict(*solved_study(options.study), options.at))}\n{CAUTION}")
+    print(f"{predict_text(predict(read_study(options.study), options.at))}\n{CAUTION}")
     return DONE
 
 
 def _worker(options: argparse.Namespace) -> int:
+    if options.share:
+        from formsim.study.share import work_off
+
+        work_off(options.study, options.share)
+        return DONE
+    from formsim.study.engine import FULL
     from formsim.study.worker import keys_from, work
 
-    keys = options.key or keys_from(sys.stdin)
-    work(options.study, keys, lambda text: print(text, flush=True))
+    def tell(text: str) -> None:
+        print(text, flush=True)
+        if text.startswith(f"{FULL} "):
+            # Libraries with open files complain at length when they close them on a full disk.
+            os._exit(BAD_INPUT)
+
+    work(options.study, options.key or keys_from(sys.stdin), tell)
     return DONE
 
 
 def _print_result(folder: Path) -> dict[str, Any]:
-    from formsim.report.table import result_text
+    from formsim.report.table import kept_text, result_text
     from formsim.results.store import kept_files, load_summary
 
     summary = load_summary(folder)
     print(result_text(summary))
-    word = "results" if summary["finished"] else "kept"
-    print("\n".join(textwrap.wrap(f"{word} in {folder}: {', '.join(kept_files(folder))}", 100)))
-    print(CAUTION, flush=True)
+    print(f"{kept_text(summary, folder, kept_files(folder))}\n{CAUTION}", flush=True)
     return summary
 
 
@@ -336,17 +356,17 @@ def _show(options: argparse.Namespace) -> int:
 def _report(options: argparse.Namespace) -> int:
     from formsim.study.page.page import write_page
 
-    path = write_page(options.result, options.into)
-    print(f"{path} written, {1e-6 * path.stat().st_size:.1f} MB; open it in a browser\n{CAUTION}")
+    print(f"{write_page(options.result, options.into).text()}\n{CAUTION}")
     return DONE
 
 
 def _compare(options: argparse.Namespace) -> int:
-    from formsim.pipeline.comparison import save_comparison
+    from formsim.pipeline.comparison import room_faults, save_comparison
     from formsim.report.comparison.compare import compare_results
     from formsim.report.comparison.text import comparison_text
 
-    found = compare_results(options.results, options.against)
+    faults = room_faults(options.into, replace=options.replace)
+    found = compare_results(options.results, options.against, faults=faults)
     try:
         paths = save_comparison(found, options.into, replace=options.replace)
     finally:

@@ -135,6 +135,10 @@ class StoreError(FormsimError):
     """A result folder that cannot be written or read."""
 
 
+class DiskFullError(StoreError):
+    """There is no room left where a result or a study is written."""
+
+
 class DependencyError(FormsimError):
     """A library of the system is missing; the hint names the command that installs it."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import os
 import shutil
 import time
@@ -13,6 +12,8 @@ from typing import Any, TypeVar
 
 from numba import config, njit
 from numba.misc.appdirs import AppDirs
+
+from formsim.sources import PACKAGE, digest_of
 
 Kernel = TypeVar("Kernel", bound=Callable[..., object])
 
@@ -30,10 +31,7 @@ KEPT_DAYS = 30.0
 
 def _sources() -> str:
     """Digest of all files with kernels: a kernel holds the code of those it calls."""
-    package, digest = Path(__file__).parent, hashlib.sha256()
-    for file in sorted(path for room in ROOMS for path in (package / room).glob("*.py")):
-        digest.update(file.read_bytes())
-    return digest.hexdigest()[:16]
+    return digest_of(path for room in ROOMS for path in (PACKAGE / room).glob("*.py"))
 
 
 def _drop_old(home: Path) -> None:

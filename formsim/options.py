@@ -63,6 +63,8 @@ def add_seek(seek: argparse.ArgumentParser) -> None:
     add("--within", type=float, metavar="X", help="how close, in the unit of what is preferred")
     add("--most", type=int, default=30, metavar="N", help="variants at most (default: %(default)s)")
     add("--keep", choices=("summary", "curves", "history"), help="what stays of every variant")
+    add("--confirm", action="store_true", help="solve the answer on a finer mesh too")
+    add("--plan", action="store_true", help="show what would be tried, and solve nothing")
     _add_study(seek, "studies/<name of the case file>-seek", "another search")
 
 
@@ -88,6 +90,7 @@ def _add_study(command: argparse.ArgumentParser, folder: str, other: str) -> Non
         help="local (default); slurm, a job array; tcp://HOST:PORT, a Dask scheduler",
     )
     add("--workers", type=int, metavar="N", help="variants at a time (default: every processor)")
+    add("--longest", metavar="TIME", help='stop a variant that takes longer: "90 s", "10 min"')
     add(
         "--into",
         type=Path,
@@ -101,6 +104,9 @@ def _add_study(command: argparse.ArgumentParser, folder: str, other: str) -> Non
 def add_worker(worker: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim worker``."""
     worker.add_argument("study", type=Path, help="folder of a study")
+    worker.add_argument(
+        "--share", type=Path, metavar="DIR", help="folder from which a task of a job array takes"
+    )
     worker.add_argument(
         "key", nargs="*", help="variants to solve; without any, read from standard input"
     )

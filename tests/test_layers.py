@@ -13,8 +13,8 @@ MODULES = {
     for path in sorted(PACKAGE.rglob("*.py"))
 }
 ROWS = (
-    ("errors", "version", "layout", "arrays", "kernels"),
-    ("case",),
+    ("errors", "version", "layout", "arrays", "sources"),
+    ("case", "kernels"),
     ("material", "geometry"),
     ("solver",),
     ("stages",),

@@ -27,6 +27,10 @@ ANY_DISC = 1000.0
 """Stands for the disc of a start that is faulty itself, so that only its own fault is told [mm]."""
 
 
+TESTS, TESTED_LAYERS = ("pressurise", "top_load"), 3
+"""Kinds of stage that test a body, and the layers of its mesh: with two the stress that ironing
+leaves from face to face depends on the columns, and the load it folds at by 2 %."""
+
 OF_THE_LINE = ("sheet", "mesh")
 """Tables that a case which starts from a result has from there."""
 
@@ -48,6 +52,7 @@ def filled(raw: Mapping[str, Any], earlier: Earlier | None = None) -> dict[str, 
         return full
     tables = [stage for stage in stages if isinstance(stage, dict)]
     _name_stages(tables)
+    _set_layers(full, tables)
     thickness = _thickness(full)
     if thickness is not None:
         for stage in tables:
@@ -96,6 +101,16 @@ def _name_stages(stages: list[dict[str, Any]]) -> None:
             name = f"{kind}-{number}"
         taken.add(name)
         stage["name"] = name
+
+
+def _set_layers(full: dict[str, Any], stages: list[dict[str, Any]]) -> None:
+    """Give the mesh of a body that is tested more layers, where the case does not say how many."""
+    tested = any(stage.get("kind") in TESTS for stage in stages)
+    if not tested or starts_from_result(full):
+        return
+    mesh = full.setdefault("mesh", {})
+    if isinstance(mesh, dict):
+        mesh.setdefault("layers", TESTED_LAYERS)
 
 
 def _set_disc(full: Mapping[str, Any]) -> None:

@@ -44,7 +44,8 @@ class Mesh(Table):
     """Elements along the sheet and through its thickness; None means derived from the case.
 
     ``rim_finer`` is how many times shorter columns are where an ironed wall is necked or flanged;
-    with ``columns`` given and this left out they are as long as the others there.
+    with ``columns`` given and this left out they are as long as the others there. Layers left out
+    are three where a stage tests the body, see ``filling.py``.
     """
 
     columns: Annotated[int | None, COLUMNS] = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
@@ -16,6 +16,7 @@ from formsim.case.faults import faults_of
 from formsim.case.lines import key_lines, line_of
 from formsim.case.quantity import Count, Quantity, refuse
 from formsim.case.toml_file import tables_of, text_of
+from formsim.case.units import split_text
 from formsim.errors import CaseError, Fault
 
 ANY = Quantity("a number, in the unit of the key", "ratio", -math.inf, math.inf)
@@ -23,6 +24,7 @@ POSITIVE = Quantity("a number above 0, in the unit of the key", "ratio", 1e-300,
 LOG = Quantity("a standard deviation of the logarithm", "ratio", 1e-9, 3.0)
 SAMPLES = Count("a number of samples", 2, 100_000)
 SEED = Count("a whole number", 0, 2**31 - 1)
+LONGEST = Quantity("a time", "time", 0.1, 1e7)
 MOST = 100_000
 """Most values of one range, and most variants of a study."""
 
@@ -124,6 +126,19 @@ def _range(raw: Any) -> Any:
     return tuple(int(number) if whole else number for number in numbers)
 
 
+def short_of_last(spec: str) -> str:
+    """Where a range ends before its last value, in words; empty where it reaches that."""
+    found = RANGE.fullmatch(spec)
+    if found is None:
+        return ""
+    values, unit = _range(spec), f" {found[4]}" if found[4] else ""
+    end = split_text(values[-1])[0] if unit else values[-1]
+    last, step = float(found[2]), abs(float(found[3]))
+    if abs(last - end) < 1e-6 * step:
+        return ""
+    return f"{spec.strip()} ends at {end:g}{unit}: steps of {step:g} do not lead to {last:g}{unit}"
+
+
 class Vary(Table):
     """What varies: keys that take the same value, and the values or the scatter of it."""
 
@@ -186,7 +201,10 @@ class Design(Table):
 
 
 class Study(Table):
-    """A base case and its variants, with everything needed to make, solve and judge them."""
+    """A base case and its variants, with everything needed to make, solve and judge them.
+
+    A variant that takes longer than ``longest`` is stopped [s]; None lets it take what it takes.
+    """
 
     title: Words
     source: Words = "not given"
@@ -196,6 +214,7 @@ class Study(Table):
     measure: tuple[Wanted, ...] = Field(default=(), strict=False)
     keep: Literal["summary", "curves", "history"] = "curves"
     strict: bool = False
+    longest: Annotated[float | None, LONGEST] = None
 
     @model_validator(mode="after")
     def _is_sound(self) -> Self:
@@ -232,15 +251,33 @@ def load_study(path: Path) -> tuple[Study, dict[str, Any], dict[str, int]]:
     text = text_of(path)
     raw = tables_of(text, path.name)
     lines = key_lines(text)
-    return build_study(raw, path.name, lines), raw, lines
+    case = raw.get("case")
+    absent = []
+    if isinstance(case, str) and not (path.parent / case).is_file():
+        absent = [Fault("case", f'"{case}"', f"there is no file {path.parent / case}")]
+    return build_study(raw, path.name, lines, absent), raw, lines
 
 
-def build_study(raw: Mapping[str, Any], name: str, lines: Mapping[str, int] | None = None) -> Study:
-    """Check a study given as nested tables; ``lines`` maps key paths to lines of a file."""
+def build_study(
+    raw: Mapping[str, Any],
+    name: str,
+    lines: Mapping[str, int] | None = None,
+    faults: Sequence[Fault] = (),
+) -> Study:
+    """Check a study given as nested tables.
+
+    Parameters
+    ----------
+    lines : of the keys of its file
+    faults : found before, told with the others
+    """
+    found = list(faults)
     try:
-        return Study.model_validate(raw)
+        study = Study.model_validate(raw)
+        if not found:
+            return study
     except ValidationError as error:
-        found = faults_of(error, raw, Study)
+        found += faults_of(error, raw, Study)
     placed = [
         Fault(f.key or "study", f.value, f.expected, line_of(f.key, lines or {})) for f in found
     ]

@@ -43,22 +43,34 @@ def save_comparison(one: Comparison, into: Path, *, replace: bool = False) -> li
     return [page, table, *(file for by in files.values() for file in by.values())]
 
 
-def _make_room(into: Path, *, replace: bool) -> None:
-    """Remove an earlier comparison where that is asked for; nothing else is touched."""
+def room_faults(into: Path, *, replace: bool = False) -> list[StoreError]:
+    """Why no comparison can be put into a folder; empty where one can."""
+    there = _made_before(into)
     if into.exists() and not into.is_dir():
         message = f"{into} is a file, so no comparison can be put into it"
-        raise StoreError(message, hint=ELSEWHERE)
-    if (into / SUMMARY).exists():
+    elif (into / SUMMARY).exists():
         message = f"{into} holds the result of a run, so no comparison is put into it"
-        raise StoreError(message, hint=ELSEWHERE)
-    there = [into / name for name in (PAGE, TABLE) if (into / name).exists()]
-    if there and not replace:
+    elif there and not replace:
         message = f"in {into} there is already {', '.join(file.name for file in there)}"
-        raise StoreError(message, hint=f"{ELSEWHERE}, or add --replace")
+        return [StoreError(message, hint=f"{ELSEWHERE}, or add --replace")]
+    elif not there and into.is_dir() and any(into.iterdir()):
+        message = f"the folder {into} is not empty and holds no comparison"
+    else:
+        return []
+    return [StoreError(message, hint=ELSEWHERE)]
+
+
+def _made_before(into: Path) -> list[Path]:
+    """Page and table of an earlier comparison."""
+    return [into / name for name in (PAGE, TABLE) if (into / name).exists()]
+
+
+def _make_room(into: Path, *, replace: bool) -> None:
+    """Remove an earlier comparison where that is asked for; nothing else is touched."""
+    for fault in room_faults(into, replace=replace):
+        raise fault
+    there = _made_before(into)
     if not there:
-        if into.is_dir() and any(into.iterdir()):
-            message = f"the folder {into} is not empty and holds no comparison"
-            raise StoreError(message, hint=ELSEWHERE)
         return
     figures = (into / FIGURES).glob("*")
     old = [one for one in figures if one.stem.startswith(_OURS) and one.suffix in (".svg", ".png")]

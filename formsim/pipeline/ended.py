@@ -6,8 +6,9 @@ from formsim.case.stage import Iron, Stage, Stroke
 from formsim.errors import ConvergenceError, FormsimError, RefusedError
 from formsim.pipeline.making import Maker
 from formsim.results import store
+from formsim.results.endings import ENDINGS
 from formsim.results.ironing import last_stress_ratio
-from formsim.results.record import ENDINGS, StageRecord
+from formsim.results.record import StageRecord
 from formsim.results.summary import Stop
 from formsim.results.zones import Thinnest, thinnest
 
@@ -78,8 +79,9 @@ def _torn_text(error: ConvergenceError, stage: Stage, place: Thinnest) -> str:
 
 def _least_text(place: Thinnest) -> str:
     """The thinnest place, as the table tells it."""
+    measured = "by volume, as the sheet is kinked there," if place.kinked else "along the normal"
     return (
-        f"along the normal the least is {place.thickness:.4f} mm at R = {place.original_radius:.1f}"
+        f"{measured} the least is {place.thickness:.4f} mm at R = {place.original_radius:.1f}"
         f" mm, {place.thinning_percent:.0f} % thinner than the sheet at first"
     )
 

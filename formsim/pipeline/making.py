@@ -148,9 +148,9 @@ class Maker:
             self._frame(stage, setup, "forming", self.formed)
 
     def _note_worst(self, setup: Setup, state: State, row: Increment) -> None:
-        """Keep the state of a body under test at its largest load."""
+        """Keep the state of a body under test at its largest load in a stable equilibrium."""
         load = 0.0 if setup.plan.load is None else setup.plan.load(row)
-        if load > self.most:
+        if load > self.most and not row.unstable:
             self.most, self.worst = load, state
 
     def _spring_back(self, stage: Stage, setup: Setup) -> None:

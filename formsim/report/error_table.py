@@ -18,10 +18,14 @@ READING = (
     "bar: half its length about the number, for mesh and increments; it knows nothing of layers,"
     " friction or flow curve. Monotone: grid convergence index (Roache 1994, Celik et al. 2008) of"
     " the observed order; else no order holds, and the bar is three times the spread on the meshes"
-    " at least. Increments: three times their error by first order (Roache 1994)."
+    " at least. Increments: three times their error by first order (Roache 1994). Extrapolated: a"
+    " guess at the number on a mesh without end, no better known than the number itself; its range"
+    " in brackets is that of the bar."
 )
 SAME = 1e-4
 """Relative difference of a size from that of the stage before below which it is not told again."""
+
+REST = "the others stand on the page and in error_bars.csv"
 
 PLACES = "the zone it was found in is not the same on all meshes, so no order belongs to it"
 
@@ -36,27 +40,21 @@ def error_table(summary: Row, *, whole: bool = False) -> Grid:
     """
     bars = summary.get("error_bars") or {"measures": (), "runs": ()}
     rows = list(bars["measures"]) if whole else list(_first(bars["measures"]))
-    head = (
-        "stage",
-        "number",
-        "value",
-        "bar +-",
-        "unit",
-        "bar\nin %",
-        "order",
-        "extra-\npolated",
-        "on meshes",
-    )
+    order = ("order",) if whole else ()
+    named = ("stage", "number", "value", "bar +-", "unit", "bar\nin %")
+    head = (*named, *order, "extrapolated\n(range)", "on meshes")
     notes = [("", READING), *(("", text) for text in run_lines(bars["runs"]))]
+    if len(rows) < len(bars["measures"]):
+        notes.append(("", f"{len(rows)} of {len(bars['measures'])} numbers; {REST}"))
     if any(row["kind"] == MOVING for row in rows):
         notes.insert(0, ("moving:", PLACES))
     title = "Error bars for mesh and increments"
     return Grid(
         title,
         head,
-        tuple(_cells(row) for row in rows),
-        left=(0, 1, 4, 8),
-        widest={0: 11, 1: 21},
+        tuple(_cells(row, whole=whole) for row in rows),
+        left=(0, 1, 4, len(head) - 1),
+        widest={0: 11, 1: 21, len(head) - 2: 18},
         notes=tuple(notes),
     )
 
@@ -136,11 +134,12 @@ def _first(rows: Sequence[Row]) -> Iterator[Row]:
             yield row
 
 
-def _cells(row: Row) -> tuple[str, ...]:
+def _cells(row: Row, *, whole: bool) -> tuple[str, ...]:
     scale, unit = (1e-3, "kN") if row["unit"] == "N" else (1.0, row["unit"] or "-")
     bar, value = row["uncertainty"], row["value"]
     sharp = None if bar is None else scale * bar
     share = "-" if bar is None or not value else _two(100.0 * abs(bar / value))
+    order = "-" if row["order"] is None else f"{round(row['order'], 1) + 0.0:.1f}"
     return (
         row["stage"],
         row["measure"],
@@ -148,10 +147,24 @@ def _cells(row: Row) -> tuple[str, ...]:
         "-" if bar is None else _two(scale * bar),
         unit,
         share,
-        "-" if row["order"] is None else f"{round(row['order'], 1) + 0.0:.1f}",
-        "-" if row["extrapolated"] is None else _as_sharp_as(scale * row["extrapolated"], sharp),
+        *((order,) if whole else ()),
+        _extrapolated(row, scale, sharp),
         row["kind"],
     )
+
+
+def _extrapolated(row: Row, scale: float, sharp: float | None) -> str:
+    """The extrapolated number with its range; none where no order holds."""
+    if row["extrapolated"] is None or sharp is None:
+        return "-"
+    ends = (row["value"] - row["uncertainty"], row["value"] + row["uncertainty"])
+    low, high = (_near(scale * end, sharp) for end in ends)
+    return f"{_near(scale * row['extrapolated'], sharp)} ({low}..{high})"
+
+
+def _near(value: float, bar: float) -> str:
+    """A number with the places that two digits of its bar have."""
+    return f"{value:.{min(6, len(_two(bar).partition('.')[2]))}f}"
 
 
 def _as_sharp_as(value: float, bar: float | None) -> str:

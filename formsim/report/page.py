@@ -17,6 +17,7 @@ from formsim.report.page_top import Top, top
 from formsim.report.preflight import values_table
 from formsim.report.viewer_data import viewer_data
 from formsim.results import store
+from formsim.version import VERSION
 
 
 class Inputs(NamedTuple):
@@ -133,10 +134,10 @@ def _inputs(folder: Path, gaps: list[str]) -> Inputs:
 def origin_facts(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Where the numbers come from; nothing of the machine but the seconds."""
     stages, start = summary.get("stages", ()), summary.get("start")
-    exact = "all columns in every increment (--exact)"
+    exact, by = "all columns in every increment (--exact)", str(summary.get("version", ""))
     facts = [
         ("digest of the case", str(summary.get("digest", ""))),
-        ("version of formsim", str(summary.get("version", ""))),
+        ("version of formsim", by if by == VERSION else f"{by}; this page by version {VERSION}"),
         ("format of the result", str(summary.get("format", ""))),
         ("solved", exact if summary.get("exact") else "busy columns alone in most increments"),
         ("time of all stages", f"{sum(float(s.get('seconds', 0.0)) for s in stages):.1f} s"),

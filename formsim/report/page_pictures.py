@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from formsim.report.style import DARK
 
-SHARP, ALL = 4_500_000, 5_400_000
+SHARP, ALL = 5_200_000, 5_400_000
 """Characters that figures may take on a page: drawn ones as lines up to the first, in all."""
 
 _KINDS = {".svg": "image/svg+xml", ".png": "image/png"}

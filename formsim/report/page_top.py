@@ -10,8 +10,9 @@ from formsim.report.advice import advice_on
 from formsim.report.error_table import bar_lines
 from formsim.report.risk_table import over_lines, shown
 from formsim.report.verdict import Ending, ending, finding_text, found
-from formsim.report.words import number, wanted
+from formsim.report.words import KINKED, number, wanted
 from formsim.results.store import LAST_STATE
+from formsim.results.summary import BY_VOLUME
 
 GOOD, BAD = "good", "bad"
 ADVICE = ("wrinkle index", "holder pressure")
@@ -49,6 +50,7 @@ class Top(NamedTuple):
     ----------
     tone : ``good`` or ``bad``
     ending : the verdict in a sentence, what to try, and what the numbers are
+    unsound : checks that the result this one starts from did not pass
     headlines : at most five
     failures : checks that failed, trust checks first
     over, watched : sentences on places beyond a limit of physics, and on those to be watched
@@ -58,6 +60,7 @@ class Top(NamedTuple):
 
     tone: str
     ending: Ending
+    unsound: tuple[str, ...]
     headlines: tuple[Headline, ...]
     failures: tuple[Failure, ...]
     over: tuple[str, ...]
@@ -70,11 +73,13 @@ def top(summary: Mapping[str, Any]) -> Top:
     """Top of the page from a summary, finished or not."""
     said = ending(summary)
     said = said._replace(verdict=_KEPT.sub(r"\1", said.verdict))
+    unsound = tuple(map(str, (summary.get("start") or {}).get("failed") or ()))
     if summary.get("finished") and summary.get("passed"):
         said = said._replace(verdict=f"Finished: {said.verdict}")
     return Top(
-        tone=GOOD if summary.get("passed") else BAD,
+        tone=GOOD if summary.get("passed") and not unsound else BAD,
         ending=said,
+        unsound=unsound,
         headlines=tuple(headlines(summary)),
         failures=tuple(_failures(summary)),
         over=tuple(over_lines(summary)),
@@ -95,15 +100,25 @@ def headlines(summary: Mapping[str, Any]) -> Iterator[Headline]:
         return
     part = made[-1]
     where = f"{part['min_thickness_zone']}, R {part['min_thickness_radius']:.1f} mm of the sheet"
-    least = f"{where} before the first stage"
+    least = f"{where} before the first stage{_measured(part)}"
     yield Headline("smallest thickness", f"{part['min_thickness']:.4f}", "mm", least)
     thin = max(made, key=lambda stage: float(stage["max_thinning_percent"]))
-    yield Headline(
-        "largest thinning", f"{thin['max_thinning_percent']:.1f}", "%", f"after {thin['name']}"
-    )
-    yield Headline("height", f"{part['height']:.2f}", "mm", f"after {part['name']}")
+    most = _moment(thin) + (", by volume" if _measured(thin) else "")
+    yield Headline("largest thinning", f"{thin['max_thinning_percent']:.1f}", "%", most)
+    yield Headline("height", f"{part['height']:.2f}", "mm", _moment(part))
     yield from _press_force(made)
     yield from _limit_or_strength(summary)
+
+
+def _moment(stage: Mapping[str, Any]) -> str:
+    """When a number of a stage was taken: one that was given up has no part after it."""
+    return (
+        f"after {stage['name']}" if stage.get("complete", True) else f"{stage['name']}, as it ended"
+    )
+
+
+def _measured(stage: Mapping[str, Any]) -> str:
+    return f"; {KINKED}" if stage.get("min_thickness_by") == BY_VOLUME else ""
 
 
 def made_stages(summary: Mapping[str, Any]) -> list[Mapping[str, Any]]:

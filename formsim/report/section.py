@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from formsim.arrays import Floats
+from formsim.arrays import Bools, Floats
 from formsim.geometry.outline import Outline
 from formsim.report.style import (
     FAINT,
@@ -20,10 +22,10 @@ from formsim.report.style import (
     new_figure,
     plain,
 )
-from formsim.results.curve import Curve, bottom_line, middle_line, top_line
+from formsim.results.curve import Curve, between_lines, bottom_line, middle_line, top_line
 from formsim.results.forces import force_curves
 from formsim.results.record import Frame, Line, StageRecord
-from formsim.results.strength import applied_load, flowed_line, has_given_way
+from formsim.results.strength import flowed_line, has_given_way, largest_load
 from formsim.results.thickness import ThicknessProfile, thickness_profile
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -33,13 +35,16 @@ if TYPE_CHECKING:
     from matplotlib.collections import PolyCollection
     from matplotlib.figure import Figure
 
-PER_ARC = 180
+PER_ARC = 90
 
 SLENDER, NARROW = 1.1, 34
 """Height over width of a part that leaves no room for a long title, and the width of its lines."""
 
 NEAR, AROUND = 5.0, 16.0
 """Half width in thicknesses of what is enlarged: beside the thinnest place, where a body folds."""
+
+SHADES, OUTLINE = 96, 2.2
+"""Shades of the whole sheet, whose neighbours of one shade are one shape; width of its outline."""
 
 LET_GO = 0.05
 """Share of the largest force below which a part has left its tools."""
@@ -66,7 +71,8 @@ def section_figure(line: Line, stage: int) -> Figure:
     zoom = _zoom_box(profile, place, (NEAR if after is None else AROUND) * line.thickness)
     for axes, limits in ((whole, box), (detail, zoom)):
         _draw_tools(axes, tools, limits, named=axes is whole)
-        sheet = _draw_sheet(axes, body, state, profile, outlined=axes is detail)
+        shapes = np.array(column_shapes(body, state))
+        sheet = _draw_sheet(axes, shapes, profile, limits if axes is detail else None)
         _frame(axes, limits)
     if after is None:
         _mark_thinnest(detail, profile)
@@ -101,7 +107,7 @@ def _gave_way(record: StageRecord) -> State | None:
 
 
 def _largest(record: StageRecord) -> str:
-    most = float(applied_load(record).max())
+    most = largest_load(record)
     if record.kind == "top_load":
         return f"load, {1e-3 * most:.3f} kN"
     return f"pressure, {most:.3f} MPa"
@@ -157,17 +163,58 @@ def _points(face: Curve) -> Floats:
 
 
 def _draw_sheet(
-    axes: Axes, body: Body, state: State, profile: ThicknessProfile, *, outlined: bool
+    axes: Axes, shapes: Floats, profile: ThicknessProfile, box: Box | None
 ) -> PolyCollection:
+    """The sheet on an outline in ink, so that every colour stands out on a light or a dark page.
+
+    Parameters
+    ----------
+    shapes : of all columns, (n_columns, 8, 2) [mm]
+    box : what is enlarged, where single columns are told apart; None for the whole sheet
+    """
     from matplotlib.collections import PolyCollection
 
-    thickness = 0.5 * (profile.thickness[1:] + profile.thickness[:-1])
-    sheet = PolyCollection(column_shapes(body, state), array=thickness, cmap=THICKNESS_MAP)
-    sheet.set_edgecolor("white" if outlined else "face")
-    sheet.set_linewidth(0.3 if outlined else 0.9)
+    thickness = between_lines(profile.thickness)
+    low, high = float(thickness.min()), float(thickness.max())
+    if box is None:
+        shades = np.rint((thickness - low) / max(high - low, 1e-12) * SHADES).astype(np.int64)
+        runs = _runs(shades)
+        drawn = [_outline(shapes[run]) for run in runs]
+        values = [float(thickness[run].mean()) for run in runs]
+        whole = [_outline(shapes)]
+    else:
+        inside = _reaches(shapes, box)
+        drawn, values = list(shapes[inside]), thickness[inside].tolist()
+        whole = [_outline(shapes[run]) for run in _runs(inside) if inside[run.start]]
+    for line in whole:
+        axes.plot(*np.concatenate([line, line[:1]]).T, color=INK, lw=OUTLINE, zorder=2.9)
+    sheet = PolyCollection(drawn, array=values, cmap=THICKNESS_MAP, clim=(low, high))
+    sheet.set_edgecolor("face" if box is None else "white")
+    sheet.set_linewidth(0.9 if box is None else 0.3)
     sheet.set_zorder(3)
     axes.add_collection(sheet)
     return sheet
+
+
+def _runs(labels: NDArray[Any]) -> list[slice]:
+    """Neighbours with equal labels."""
+    ends = [0, *(np.flatnonzero(np.diff(labels)) + 1).tolist(), len(labels)]
+    return [slice(first, last) for first, last in itertools.pairwise(ends)]
+
+
+def _outline(shapes: Floats) -> Floats:
+    """Outline of columns side by side by the ends of their faces, (2 n + 2, 2) [mm]."""
+    low = np.concatenate([shapes[:, 0], shapes[-1:, 3]])
+    high = np.concatenate([shapes[:, 7], shapes[-1:, 4]])
+    return np.concatenate([low, high[::-1]])
+
+
+def _reaches(shapes: Floats, box: Box) -> Bools:
+    """Columns that lie in a box or reach into it, (n_columns)."""
+    least, most = shapes.min(axis=1), shapes.max(axis=1)
+    across = (most[:, 0] >= box[0]) & (least[:, 0] <= box[1])
+    reached: Bools = across & (most[:, 1] >= box[2]) & (least[:, 1] <= box[3])
+    return reached
 
 
 def _draw_outline(places: Sequence[Axes], body: Body, state: State) -> None:
@@ -252,7 +299,8 @@ def _mark_thinnest(axes: Axes, profile: ThicknessProfile) -> None:
     k = int(profile.thickness.argmin())
     t, thinning = profile.thickness[k], profile.thinning_percent[k]
     where = f"{t:.4f} mm ({thinning:.2f} % thinner) at R {profile.original_radius[k]:.1f} mm"
-    axes.set_title(f"thinnest place\n{where}", linespacing=1.4)
+    measured = ", by volume: kinked" if profile.kinked[k] else ""
+    axes.set_title(f"thinnest place{measured}\n{where}", linespacing=1.4)
     normal = np.array([-np.sin(profile.slope[k]), np.cos(profile.slope[k])])
     centre = np.array([profile.radius[k], profile.z[k]])
     for side in (-1.0, 1.0):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -40,6 +41,16 @@ LONGEST = 60
 _DRAWN = 0x0590
 """First letter that the font of the figures may not have, or that is written from the right."""
 
+_PATHS, _LONG = re.compile(rb' d="[^"]*"'), re.compile(rb"(\.\d\d)\d+")
+"""Paths of a drawn figure, and what their numbers have behind a hundredth."""
+
+_LETTERS, _REMARKS, _BLANKS = (
+    re.compile(rb"\s*([MLQCz])\s*"),
+    re.compile(rb"<!--.*?-->", re.DOTALL),
+    re.compile(rb">\s+<"),
+)
+"""Commands of a path with the blanks around them, remarks, and blanks between elements."""
+
 THICKNESS_MAP: Final = "cividis"
 DOTS_PER_INCH = 160
 
@@ -63,6 +74,7 @@ STYLE = MappingProxyType(
         "ytick.color": INK,
         "lines.linewidth": 1.4,
         "legend.frameon": False,
+        "path.simplify_threshold": 0.3,
         "svg.fonttype": "path",
         "svg.hashsalt": "formsim",
     }
@@ -89,7 +101,7 @@ def save_figure(make: Callable[[], Figure], path: Path) -> tuple[Path, Path]:
     svg, png = (path.with_name(path.name + ending) for ending in (".svg", ".png"))
     with styled():
         figure = make()
-        figure.savefig(svg, metadata={"Date": None})
+        svg.write_bytes(_drawn(figure))
         # Places are found once, not again for the second file.
         figure.set_layout_engine("none")
         _save_pixels(figure, png)
@@ -98,12 +110,24 @@ def save_figure(make: Callable[[], Figure], path: Path) -> tuple[Path, Path]:
 
 def svg_of(make: Callable[[], Figure]) -> bytes:
     """Make a figure and return it as SVG."""
+    with styled():
+        return _drawn(make())
+
+
+def _drawn(figure: Figure) -> bytes:
+    """A figure as SVG, its places to a hundredth of a point and without blanks for the eye."""
     from io import BytesIO
 
     out = BytesIO()
-    with styled():
-        make().savefig(out, format="svg", metadata={"Date": None})
-    return out.getvalue()
+    nothing = dict.fromkeys(("Date", "Creator", "Format", "Type"))
+    figure.savefig(out, format="svg", metadata=nothing)
+    content = _PATHS.sub(_lean, _REMARKS.sub(b"", out.getvalue()))
+    return _BLANKS.sub(b"><", content)
+
+
+def _lean(path: re.Match[bytes]) -> bytes:
+    """A path with short numbers and no blanks around its commands."""
+    return b' d="' + _LETTERS.sub(rb"\1", _LONG.sub(rb"\1", path[0][4:-1])) + b'"'
 
 
 def drawable(text: str, longest: int = LONGEST) -> str:

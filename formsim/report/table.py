@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 from formsim.report.error_table import error_table
@@ -10,10 +11,12 @@ from formsim.report.line_tables import line_tables
 from formsim.report.lines import Grid, folded, grid_text
 from formsim.report.risk_table import risk_table
 from formsim.report.verdict import verdict_text
-from formsim.report.words import number, wanted
+from formsim.report.words import KINKED, number, wanted
+from formsim.results.summary import BY_VOLUME
 
 OK, FAILED = "ok", "failed"
 OWN_LIMIT = "own limit"
+KINK_MARK = "*"
 
 
 def result_text(summary: Mapping[str, Any]) -> str:
@@ -32,6 +35,15 @@ def result_text(summary: Mapping[str, Any]) -> str:
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
+def kept_text(summary: Mapping[str, Any], folder: Path, files: Sequence[str]) -> str:
+    """What a run has left, and where."""
+    word, names = "results" if summary["finished"] else "kept", ", ".join(files)
+    told = f"{word} in {folder}: {names}"
+    if not summary["stages"]:
+        told = f"no stage was begun, so there are no tables and no page; {folder} holds {names}"
+    return "\n".join(folded(told))
+
+
 def stage_table(summary: Mapping[str, Any]) -> Grid:
     """One row per stage: thickness and shape of the part after it."""
     head = (
@@ -47,7 +59,7 @@ def stage_table(summary: Mapping[str, Any]) -> Grid:
     rows = [
         (
             _stage_name(stage),
-            f"{stage['min_thickness']:.4f}",
+            f"{stage['min_thickness']:.4f}" + (KINK_MARK if _by_volume(stage) else ""),
             stage["min_thickness_zone"],
             f"{stage['min_thickness_radius']:.2f}",
             f"{stage['max_thinning_percent']:.2f} %",
@@ -57,7 +69,14 @@ def stage_table(summary: Mapping[str, Any]) -> Grid:
         )
         for stage in summary.get("stages", ())
     ]
-    return Grid("Stages: the part after each", head, tuple(rows), left=(0, 2), widest={0: 16})
+    kinked = any(map(_by_volume, summary.get("stages", ())))
+    notes = ((KINK_MARK, KINKED),) if kinked else ()
+    title = "Stages: the part after each"
+    return Grid(title, head, tuple(rows), left=(0, 2), widest={0: 16}, notes=notes)
+
+
+def _by_volume(stage: Mapping[str, Any]) -> bool:
+    return stage.get("min_thickness_by") == BY_VOLUME
 
 
 def tool_table(summary: Mapping[str, Any]) -> Grid:

@@ -10,7 +10,7 @@ from formsim.report.error_table import bar_lines
 from formsim.report.lines import folded
 from formsim.report.risk_table import over_lines, shown
 from formsim.report.words import counted, number, wanted
-from formsim.results.record import ENDINGS
+from formsim.results.endings import ENDINGS
 
 _ENDINGS = {
     **ENDINGS,

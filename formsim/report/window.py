@@ -16,6 +16,8 @@ from formsim.report.style import INK
 OFF_SCREEN = ("vtkEGLRenderWindow", "vtkOSOpenGLRenderWindow")
 """What the graphics library draws into where no screen answers."""
 
+HANDS = "drag: turn   wheel: zoom   slider: stage   r: whole part   q: close"
+
 Part = tuple[str, Floats, Floats]
 """What a state is, its outline (2, n, 2) [mm] and thickness (n) [mm]."""
 
@@ -53,6 +55,7 @@ def build(plotter: Any, parts: Sequence[Part], first: int, title: str) -> None:
 
     plotter.set_background("white")
     show(first + 1)
+    plotter.add_text(HANDS, name="hands", position="lower_right", font_size=7, color=INK)
     if len(parts) > 1:
         plotter.add_slider_widget(
             show,

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+KINKED = "by volume, as the sheet is kinked there and its normal measures nothing"
+"""How a smallest thickness was measured in a torn or folded place."""
+
 
 def number(value: object) -> str:
     """Number with four digits, or all before the point; a dash for none."""
@@ -13,6 +16,15 @@ def number(value: object) -> str:
     if not isinstance(value, int | float):
         return str(value)
     return f"{value:.0f}" if 1e3 <= abs(value) < 1e9 else f"{value:.4g}"
+
+
+def apart(value: float, bound: float) -> str:
+    """A value beyond a bound with as many digits as tell it from the bound, four at least."""
+    for digits in range(4, 12):
+        shown = f"{value:.{digits}g}"
+        if shown != f"{bound:.{digits}g}":
+            return shown
+    return f"{value:.12g}"
 
 
 def counted(count: int, what: str) -> str:

@@ -10,11 +10,11 @@ from formsim.case.expect import OF_A_TEST, OF_RISK
 from formsim.case.schema import Case
 from formsim.case.stage import Pressurise, Stage, TopLoad
 from formsim.errors import FormsimError
-from formsim.results.forces import peak_forces, peak_pressure
+from formsim.results.forces import peak_forces
 from formsim.results.measures import measure, measure_of_risk, measure_of_test
 from formsim.results.record import Line, StageRecord
 from formsim.results.risk import Risk
-from formsim.results.strength import load_curve
+from formsim.results.strength import largest_load
 from formsim.results.trace import Trace
 
 
@@ -115,9 +115,9 @@ def _required(record: StageRecord, stage: Stage) -> Iterator[Check]:
     """What a body has to hold by its stage against what it held."""
     match stage:
         case Pressurise() if stage.required:
-            held, what, unit = peak_pressure(record), "inside pressure held", "MPa"
+            held, what, unit = largest_load(record), "inside pressure held", "MPa"
         case TopLoad() if stage.required:
-            held, what, unit = float(load_curve(record)[0].max()), "top load held", "N"
+            held, what, unit = largest_load(record), "top load held", "N"
         case _:
             return
     asked = stage.required

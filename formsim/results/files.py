@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import errno
+import os
+import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from formsim.errors import StoreError
+from formsim.errors import DiskFullError, StoreError
 from formsim.layout import FORMAT
 
 ELSEWHERE = "choose another folder with --into"
+_FULL = (errno.ENOSPC, errno.EDQUOT)
 
 
 def write_whole(path: Path, content: str | bytes) -> None:
@@ -69,5 +73,45 @@ def writing(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
+        if is_full(error):
+            raise full_disk(path, error) from error
         message = f"{path} cannot be written: {error.strerror or error}"
         raise StoreError(message, hint=ELSEWHERE) from error
+
+
+def is_full(error: BaseException) -> bool:
+    """Whether an error, or what caused it, is a disk without room or a quota that is used up."""
+    return isinstance(error, DiskFullError) or _errno(error) is not None
+
+
+def _errno(error: BaseException) -> int | None:
+    """Number by which the system says that there is no room, of an error or what caused it."""
+    found: BaseException | None = error
+    while found is not None:
+        if isinstance(found, OSError) and found.errno in _FULL:
+            return found.errno
+        found = found.__cause__ or found.__context__
+    return None
+
+
+def full_disk(path: Path, error: BaseException) -> DiskFullError:
+    """What is told of a file or folder for which there is no room."""
+    if isinstance(error, DiskFullError):
+        return error
+    why = os.strerror(_errno(error) or errno.ENOSPC)
+    message = f"{path} cannot be written: {why} ({free_words(path)})"
+    hint = "free room there and repeat the command, or choose a folder elsewhere with --into"
+    return DiskFullError(message, hint=hint)
+
+
+def free_room(path: Path) -> int:
+    """Room left on the disk of a file or folder, which need not be there yet [bytes]."""
+    for place in (path.absolute(), *path.absolute().parents):
+        with suppress(OSError):
+            return shutil.disk_usage(place).free
+    return 0
+
+
+def free_words(path: Path) -> str:
+    """Room left on the disk of a file or folder, in words."""
+    return f"{1e-6 * free_room(path):.1f} MB are free"

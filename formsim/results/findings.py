@@ -9,7 +9,7 @@ from formsim.case.rules import preflight
 from formsim.case.schema import Case
 from formsim.case.stage import Trim
 from formsim.results.earing import foreseen_valley
-from formsim.stages.coarse import mesh_findings
+from formsim.stages.coarse import layer_findings, mesh_findings
 
 SOURCE = (
     "ring model of the ears, own derivation; behind the draw their height grows as the wall gets"
@@ -19,7 +19,7 @@ SOURCE = (
 
 def findings(case: Case) -> tuple[Finding, ...]:
     """All that can be said of a case before it is solved, by rules, mesh and ears."""
-    return (*preflight(case), *mesh_findings(case), *ear_findings(case))
+    return (*preflight(case), *mesh_findings(case), *layer_findings(case), *ear_findings(case))
 
 
 def ear_findings(case: Case) -> Iterator[Finding]:

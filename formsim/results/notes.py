@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from formsim.case.schema import Case
-from formsim.case.stage import Flange, Neck, Pressurise, Stage
+from formsim.case.stage import Flange, Neck, Pressurise, Stage, TopLoad
 from formsim.results.flanging import flange_notes
 from formsim.results.necking import neck_notes
 from formsim.results.record import Line, StageRecord
-from formsim.results.strength import pressure_notes
+from formsim.results.strength import load_notes, pressure_notes
 
 
 def line_notes(case: Case, line: Line) -> list[str]:
@@ -28,5 +28,7 @@ def _notes(record: StageRecord, stage: Stage) -> tuple[str, ...]:
             return flange_notes(record, stage)
         case Pressurise():
             return pressure_notes(record, stage)
+        case TopLoad():
+            return load_notes(record)
         case _:
             return ()

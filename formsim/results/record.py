@@ -7,21 +7,12 @@ from dataclasses import dataclass, field, replace
 
 from formsim.material.model import Material
 from formsim.results.curve import start_way, starts_flat
+from formsim.results.endings import ENDINGS
 from formsim.results.history import History
 from formsim.solver.body import Body
 from formsim.solver.problem import Pressure, Tool
 from formsim.solver.state import Increment, State, fresh_state
 from formsim.stages.plan import Lid
-
-ENDINGS = {
-    "torn": "TORN",
-    "burst": "GAVE WAY",
-    "broken": "WALL YIELDED",
-    "curled": "RIM CURLED",
-    "crushed": "WALL CRUSHED",
-    "folded": "WALL FOLDED",
-}
-"""Words for the reasons for which the sheet itself ended a stage."""
 
 
 @dataclass(frozen=True)

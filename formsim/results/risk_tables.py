@@ -1,4 +1,4 @@
-"""Columns of ``risk.csv`` and ``damage.csv``."""
+"""Columns of ``risk.csv``, ``damage.csv`` and ``strain_paths.csv``."""
 
 from __future__ import annotations
 
@@ -52,6 +52,25 @@ def damage_columns(trace: Trace) -> dict[str, Column]:
         "critical_major_strain": list(trace.major[:, last]),
         "critical_minor_strain": list(trace.minor[:, last]),
     }
+
+
+def path_columns(trace: Trace) -> dict[str, Column]:
+    """One row per zone and kept state: the way of the place of the zone most damaged at last."""
+    names = np.array(trace.zones)
+    found = [(zone, np.flatnonzero(names == zone)) for zone in dict.fromkeys(trace.zones)]
+    places = [(zone, int(own[trace.damage[-1, own].argmax()])) for zone, own in found]
+    states = len(trace.strokes)
+    columns: dict[str, Column] = {
+        "stage": [trace.stage] * (states * len(places)),
+        "zone": [zone for zone, _ in places for _ in range(states)],
+        "phase": list(trace.phases) * len(places),
+        "stroke_mm": list(trace.strokes) * len(places),
+        "way_mm": [float(trace.way[k]) for _, k in places for _ in range(states)],
+    }
+    kept = (("damage", trace.damage), ("major_strain", trace.major), ("minor_strain", trace.minor))
+    for name, values in kept:
+        columns[name] = [float(value) for _, k in places for value in values[:, k]]
+    return columns
 
 
 def _known(values: Floats) -> list[float]:

@@ -28,7 +28,7 @@ from formsim.results.kept_drawings import (
 from formsim.results.press_times import ram_of
 from formsim.results.record import Frame, Line
 from formsim.results.risk import RiskReport
-from formsim.results.risk_tables import damage_columns, risk_columns
+from formsim.results.risk_tables import damage_columns, path_columns, risk_columns
 from formsim.results.series import Step, append_steps, create_series, end_series, set_times
 from formsim.results.series_read import Moment, Stop, read_moments, read_stops
 from formsim.results.tables import (
@@ -53,9 +53,9 @@ from formsim.stages.sheet import Sheet
 PHASES = ("start", "forming", "springback")
 THICKNESS, FORCES = "thickness.csv", "forces.csv"
 SERIES, LAST_STATE, FIGURES = "sheet.vtkhdf", "last_state.npz", "figures"
-STRENGTH, RISK, DAMAGE = "strength.csv", "risk.csv", "damage.csv"
+STRENGTH, RISK, DAMAGE, PATHS = "strength.csv", "risk.csv", "damage.csv", "strain_paths.csv"
 ERROR_BARS, TOOLS, REPORT = "error_bars.csv", "tools.json", "report.html"
-_TABLES = (THICKNESS, FORCES, STRENGTH, RISK, DAMAGE, ERROR_BARS)
+_TABLES = (THICKNESS, FORCES, STRENGTH, RISK, DAMAGE, PATHS, ERROR_BARS)
 _OWN = (SUMMARY, CASE, *_TABLES, SERIES, TOOLS, LAST_STATE, REPORT)
 _PICTURES = (".svg", ".png")
 
@@ -182,18 +182,18 @@ def write_strength(folder: Folder, line: Line) -> Path | None:
 
 
 def write_risk(folder: Folder, risks: RiskReport) -> None:
-    """Write ``risk.csv``, every risk of every zone, and ``damage.csv``, the way there.
+    """Write ``risk.csv``, every risk of every zone, ``damage.csv`` and ``strain_paths.csv``.
 
-    No ``damage.csv`` where all bodies of this case were tested until they gave way.
+    The latter, the way there, only where a body of this case was not tested until it gave way.
     """
     if risks.rows:
         text = table_text(risk_columns(risks.rows), folder.stamp.notes())
         write_whole(folder.path / RISK, text)
     if not risks.traces:
         return
-    way = folder.path / DAMAGE
-    parts = [damage_columns(trace) for trace in risks.traces]
-    write_whole(way, table_text(joined(parts), folder.stamp.notes()))
+    for name, columns in ((DAMAGE, damage_columns), (PATHS, path_columns)):
+        parts = [columns(trace) for trace in risks.traces]
+        write_whole(folder.path / name, table_text(joined(parts), folder.stamp.notes()))
 
 
 def write_tools(folder: Folder, line: Line) -> Path:
@@ -313,9 +313,9 @@ def load_thickness(path: Path) -> Table:
     return _load_table(path / THICKNESS)
 
 
-def load_damage(path: Path) -> Table:
-    """Table of damage and strain paths of a result folder."""
-    return _load_table(path / DAMAGE)
+def load_paths(path: Path) -> Table:
+    """Table of the strain paths of a result folder."""
+    return _load_table(path / PATHS)
 
 
 def load_forces(path: Path) -> Table:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formsim.arrays import Floats
+from formsim.arrays import Floats, Ints
 from formsim.case.stage import Pressurise, Stage, TopLoad
 from formsim.results.forces import force_curves
 from formsim.results.record import StageRecord
@@ -20,6 +20,9 @@ YIELDS = 1e-4
 
 PASSED = 0.999
 """Share of its peak to which a load has fallen once its limit is passed."""
+
+LEAPT = 0.02
+"""Share of its peak below which a load without stable equilibrium is only tools touching."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +56,7 @@ class PressureFigures:
     Attributes
     ----------
     limit : pressure at which it gives way; None where that was not reached [MPa]
-    highest : largest pressure of the stage [MPa]
+    highest : largest pressure in a stable equilibrium [MPa]
     limit_centre_growth, limit_nose_growth : growth of the base at the largest pressure [mm]
     wall_radius, first_wall_radius : largest outside radius of the wall, as it barrels, at the
         largest pressure and before [mm]
@@ -86,7 +89,7 @@ class LoadFigures:
     ----------
     pressure : inside [MPa]
     crush_load : at which it folds; None where that was not reached [N]
-    highest : largest load of the stage [N]
+    highest : largest load in a stable equilibrium [N]
     travel : of the stand from first touch to the largest load [mm]
     first_yield : load at which metal first flows; None where none does [N]
     zone, radius, z : where it folds: most metal has flowed there [mm]
@@ -108,9 +111,8 @@ def pressure_figures(
     record: StageRecord, stage: Pressurise, before: Sequence[Stage] = ()
 ) -> PressureFigures:
     """Figures of a pressurised body."""
-    pressure = force_curves(record).pressure[:, 0]
-    top = int(pressure.argmax())
-    limit = _limit(pressure) if stage.until == "limit" else None
+    pressure, top = applied_load(record), peak_row(record)
+    limit = _limit(record) if stage.until == "limit" else None
     left = _permanent(record)
     zone, radius, z = _flowed(record, stage, before)
     return PressureFigures(
@@ -133,8 +135,8 @@ def pressure_figures(
 def load_figures(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = ()) -> LoadFigures:
     """Figures of a body under top load."""
     load, travel = load_curve(record)
-    top = int(load.argmax())
-    crush = _limit(load) if record.complete else None
+    top = peak_row(record)
+    crush = _limit(record) if record.complete else None
     zone, radius, z = _flowed(record, stage, before)
     return LoadFigures(
         pressure=stage.pressure,
@@ -151,16 +153,35 @@ def load_figures(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = 
 
 def pressure_notes(record: StageRecord, stage: Pressurise) -> tuple[str, ...]:
     """What an engineer should know about a pressurised body beside its numbers."""
-    pressure, service = force_curves(record).pressure[:, 0], stage.service
-    first = _first_yield(record, pressure)
+    pressure, service = applied_load(record), stage.service
+    first, leaps = _first_yield(record, pressure), _leaps(record, 1.0, "MPa")
     if first is None or service is None or first >= service:
-        return ()
+        return leaps
     rising = slice(int(pressure.argmax()) + 1)
     strain = np.interp(service, pressure[rising], np.array(record.gauges["plastic_strain"])[rising])
     return (
+        *leaps,
         f"metal first flows at {first:.3g} MPa, below the service pressure of {service:.4g} MPa,"
         f" by {100.0 * strain:.2g} % at most up to there: not all growth springs back",
     )
+
+
+def load_notes(record: StageRecord) -> tuple[str, ...]:
+    """What an engineer should know about a loaded body beside its numbers."""
+    return _leaps(record, 1e-3, "kN")
+
+
+def _leaps(record: StageRecord, factor: float, unit: str) -> tuple[str, ...]:
+    """Where a body leaps from one shape to another, if it bears as much or more behind that."""
+    load, top = applied_load(record), peak_row(record)
+    loose = np.flatnonzero((_unstable(record) > 0) & (load > LEAPT * load[top]))
+    if not loose.size or loose[0] > top and load[loose[0] :].max() < load[top] / PASSED:
+        return ()
+    before = factor * float(load[: loose[0]].max())
+    text = f"the body is no longer stable beyond {before:.4g} {unit} and leaps to another shape"
+    if loose[0] < top:
+        return (f"{text}, in which it bears {factor * load[top]:.4g} {unit}",)
+    return (f"{text}: larger loads that were met on the way do not count",)
 
 
 def load_curve(record: StageRecord) -> tuple[Floats, Floats]:
@@ -183,13 +204,34 @@ def applied_load(record: StageRecord) -> Floats:
 
 
 def has_given_way(record: StageRecord) -> bool:
-    """Whether the load of a body under test has passed its peak."""
-    return _limit(applied_load(record)) is not None
+    """Whether a body under test has passed its largest load, or is no longer stable."""
+    return _limit(record) is not None
 
 
-def _limit(load: Floats) -> float | None:
-    """Peak of a load that has fallen off it since, else None."""
-    return float(load.max()) if load[-1] < PASSED * load.max() else None
+def peak_row(record: StageRecord) -> int:
+    """Row of the largest load in a stable equilibrium.
+
+    Increments of finite length may follow a body past the point where it gives way, along shapes
+    in which it could not stay; what it bears there is no strength.
+    """
+    return int(np.where(_unstable(record) > 0, -np.inf, applied_load(record)).argmax())
+
+
+def largest_load(record: StageRecord) -> float:
+    """Largest load in a stable equilibrium: pressure [MPa] or top load [N]."""
+    return float(applied_load(record)[peak_row(record)])
+
+
+def _unstable(record: StageRecord) -> Ints:
+    """Negative pivots of the tangent, the row before any load first, (n_rows)."""
+    return np.array([0, *(row.unstable for row in record.increments)])
+
+
+def _limit(record: StageRecord) -> float | None:
+    """Largest stable load where the body has passed it since, else None."""
+    load, top = applied_load(record), peak_row(record)
+    passed = load[-1] < PASSED * load[top] or bool((_unstable(record)[top:] > 0).any())
+    return float(load[top]) if passed else None
 
 
 def _first_yield(record: StageRecord, load: Floats) -> float | None:

@@ -35,6 +35,9 @@ from formsim.results.zones import thinnest
 from formsim.solver.state import Energy
 
 TRUST, LIMIT, EXPECTATION = "trust", "limit", "expectation"
+BY_NORMAL, BY_VOLUME = "normal", "volume"
+"""How a smallest thickness was measured; by volume where the sheet is kinked, torn or folded."""
+
 RUNNING = "the run is still going, or was ended from outside"
 
 
@@ -161,6 +164,7 @@ def stage_row(
         "min_thickness": place.thickness,
         "min_thickness_zone": place.zone,
         "min_thickness_radius": place.original_radius,
+        "min_thickness_by": BY_VOLUME if place.kinked else BY_NORMAL,
         "max_thinning_percent": place.thinning_percent,
         "peak_force": peak_forces(record) | _lid_peak(record),
         "work": tool_work(record),

@@ -120,6 +120,7 @@ def strength_columns(record: StageRecord) -> dict[str, Column]:
         "wall_radius_mm": record.gauges["wall_radius"],
         "volume_mm3": record.gauges["volume"],
         "plastic_strain": record.gauges["plastic_strain"],
+        "stable": ["yes", *("no" if row.unstable else "yes" for row in record.increments)],
     }
 
 

@@ -42,12 +42,13 @@ class Thinnest:
 
     Attributes
     ----------
-    thickness : along the normal [mm]
+    thickness : along the normal, by volume where the sheet is kinked [mm]
     thinning_percent : loss of thickness [%]
     original_radius : where, in the flat blank [mm]
     radius, z : where now [mm]
     line : number of the line between columns
     zone : one of ``ZONES``
+    kinked : whether the sheet is kinked there
     """
 
     thickness: float
@@ -57,6 +58,7 @@ class Thinnest:
     z: float
     line: int
     zone: str
+    kinked: bool = False
 
 
 def thinnest(body: Body, state: State, stage: Stage, before: Sequence[Stage] = ()) -> Thinnest:
@@ -71,6 +73,7 @@ def thinnest(body: Body, state: State, stage: Stage, before: Sequence[Stage] = (
         z=float(profile.z[k]),
         line=k,
         zone=zones(profile, stage, before)[k],
+        kinked=bool(profile.kinked[k]),
     )
 
 

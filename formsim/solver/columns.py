@@ -113,8 +113,8 @@ def _carry_on(before: Floats, n: int, n_out: int, n_rhs: int, row: int, a: Float
 
 
 @kernel
-def _eliminate_pair(a: Floats, row: int, rows: int, k: int) -> None:
-    """Take two pivots out of all other equations."""
+def _eliminate_pair(a: Floats, row: int, rows: int, k: int) -> int:
+    """Take two pivots out of all other equations; how many of them are negative."""
     p = row * k
     d0, u01 = 1.0 / a[p + k], a[p + row + k]
     l1 = a[p + k + 1] * d0
@@ -126,14 +126,15 @@ def _eliminate_pair(a: Floats, row: int, rows: int, k: int) -> None:
         for i in range(row):
             a[r + i] -= f0 * a[p + i] + f1 * a[p + row + i]
         a[r + k], a[r + k + 1] = f0, f1
+    return int(d0 < 0.0) + int(d1 < 0.0)
 
 
 @cache
-def _elimination(n: int, n_out: int, n_rhs: int) -> Callable[..., None]:
+def _elimination(n: int, n_out: int, n_rhs: int) -> Callable[..., int]:
     """Compiled elimination of ``n_out`` of ``n`` unknowns of each block; sizes are constants.
 
     A block lives in the nearest cache. What gives the eliminated unknowns is kept, and with it what
-    is carried on; ``first`` is what comes to the first block.
+    is carried on; ``first`` is what comes to the first block. Returns how many pivots are negative.
     """
     row = _row(n)
     rows = n + n_rhs + n_rhs % 2
@@ -141,8 +142,8 @@ def _elimination(n: int, n_out: int, n_rhs: int) -> Callable[..., None]:
     shares = used + PIVOTS * PIVOTS
 
     @kernel
-    def eliminate(place: Ints, block: Floats, rhs: Floats, first: Floats, kept: Floats) -> None:
-        where = _places(place, row)
+    def eliminate(place: Ints, block: Floats, rhs: Floats, first: Floats, kept: Floats) -> int:
+        where, negative = _places(place, row), 0
         a = np.zeros(shares + PIVOTS * rows)
         for c in range(len(kept)):
             _load(c, where, block, a)
@@ -152,6 +153,8 @@ def _elimination(n: int, n_out: int, n_rhs: int) -> Callable[..., None]:
             _carry_on(kept[c - 1] if c > 0 else first, n, n_out, n_rhs, row, a)
             for k in range(0, n_out - PIVOTS + 1, PIVOTS):
                 _factor(a, row, k, used)
+                for d in range(used, used + PIVOTS * PIVOTS, PIVOTS + 1):
+                    negative += int(a[d] < 0.0)
                 p = row * k
                 for j in range(k + PIVOTS, rows):
                     _share(a, row * j + k, used, shares + PIVOTS * j)
@@ -170,10 +173,11 @@ def _elimination(n: int, n_out: int, n_rhs: int) -> Callable[..., None]:
                     a[r + k], a[r + k + 1], a[r + k + 2], a[r + k + 3] = f0, f1, f2, f3
                     a[s + k], a[s + k + 1], a[s + k + 2], a[s + k + 3] = g0, g1, g2, g3
             if n_out % PIVOTS:
-                _eliminate_pair(a, row, rows, n_out - 2)
+                negative += _eliminate_pair(a, row, rows, n_out - 2)
             now = kept[c]
             for i in range(len(now)):
                 now[i] = a[row * n_out + i]
+        return negative
 
     return eliminate
 
@@ -253,6 +257,7 @@ class Eliminated(NamedTuple):
     kept : what gives the unknowns of each column, see ``_elimination``
     n, n_out : see ``ColumnSolver``
     stiffness, force : equations of the line, (n_line, n_line) and (n_rhs, n_line)
+    negative : negative pivots met on the way
     """
 
     kept: Floats
@@ -260,6 +265,7 @@ class Eliminated(NamedTuple):
     n_out: int
     stiffness: Floats
     force: Floats
+    negative: int = 0
 
     def expand(self, line: Floats) -> Floats:
         """All unknowns from those of the last line, (n_rhs, n_line) to (n_rhs, n_unknowns)."""
@@ -281,7 +287,7 @@ class _Storage(NamedTuple):
     stiffness, force : views of what is left at the last line
     """
 
-    run: Callable[..., None]
+    run: Callable[..., int]
     first: Floats
     kept: Floats
     hung: Floats
@@ -339,9 +345,10 @@ class ColumnSolver:
         if storage is None:
             storage = self._storage[n_rhs] = _storage(self.count, self.n, self.n_out, n_rhs)
         storage.hung[:] = 0.0 if before is None else before
-        storage.run(self.place, block, rhs, storage.first, storage.kept)
+        negative = storage.run(self.place, block, rhs, storage.first, storage.kept)
         force = storage.force + rhs[:, self.count * self.n_out :]
-        return Eliminated(storage.kept, self.n, self.n_out, storage.stiffness, force)
+        kept, stiffness = storage.kept, storage.stiffness
+        return Eliminated(kept, self.n, self.n_out, stiffness, force, negative)
 
     def solve(
         self,

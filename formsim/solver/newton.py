@@ -35,7 +35,8 @@ class Newton:
     Attributes
     ----------
     tolerance : accepted relative residual
-    rounding : residual that rounding may leave, over the force scale of the problem
+    rounding, faint : residual that rounding may leave, over the force scale of the problem and
+        over the internal forces
     target : residual that is iterated for as long as an iteration still gains something
     loose_tolerance, loose_after : accepted, and counted, after so many iterations; the march asks
         for it only where an increment is short already
@@ -47,7 +48,8 @@ class Newton:
     """
 
     tolerance: float = 5e-8
-    rounding: float = 1e-6
+    rounding: float = 1e-5
+    faint: float = 5e-6
     target: float = 3e-8
     loose_tolerance: float = 1e-4
     loose_after: int = 26
@@ -113,7 +115,7 @@ class System:
         scratch, shift = self.scratch, np.zeros(len(self.touch.border))
         self.hold()
         if self.problem.ties:
-            self._stiffen()
+            self.stiffen()
         if not len(scratch.column):
             alone = self._solve(-balance.residual[None])
             return None if alone is None else (alone[0], shift)
@@ -142,7 +144,7 @@ class System:
         ends = stiffness_of(beyond.before), stiffness_of(beyond.behind)
         return self.solver.solve(block, rhs, *ends)
 
-    def _stiffen(self) -> None:
+    def stiffen(self) -> None:
         """A breath of stiffness for tied unknowns, without which elimination meets a free body."""
         scales, unknowns = self.problem.scales, self.problem.body.unknowns
         tied = np.any([tie.pattern != 0.0 for tie in self.problem.ties], axis=0)
@@ -185,6 +187,7 @@ def solve_increment(
         history.append(norm)
         sizes.append(balance.force)
         rounded = balance.force < method.rounding * system.problem.scales.force
+        rounded = rounded and norm < method.faint
         if iteration > 0 and _converged(history, rounded, method):
             return Solved(u, positions, balance, tuple(history), loose=False)
         if iteration >= method.loose_after and norm < method.loose_tolerance:

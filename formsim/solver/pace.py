@@ -12,6 +12,10 @@ from formsim.solver.problem import Scales
 from formsim.solver.state import State
 from formsim.solver.stepping import Front, Snap, Step, Steps, step
 
+NARROW = 1.0 / 64.0
+"""Increment over the longest one in which a watched body is followed to where it stops being
+stable."""
+
 
 class Pace:
     """Size of the increments: cuts after a failure, growth after success, help where it jumps."""
@@ -20,7 +24,7 @@ class Pace:
         self.steps, self.method, self.scales, self.snap = steps, method, scales, Snap()
         self.strict = replace(method, loose_tolerance=0.0)
         self.size, self.cap = steps.first, np.inf
-        self.cuts, self.viscosity = 0, 0.0
+        self.cuts, self.viscosity, self.stable = 0, 0.0, True
 
     def step(self, system: System, front: Front, mark: float) -> Step:
         """Next accepted increment towards a mark.
@@ -64,8 +68,19 @@ class Pace:
         except ConvergenceError:
             self._fail(travel)
             raise
+        if self._leapt(taken, travel):
+            self.size, self.viscosity = 0.5 * travel, 0.0
+            return self._trial(system, front, mark)
         self._succeed(travel, taken.increment.iterations)
         return taken
+
+    def _leapt(self, taken: Step, travel: float) -> bool:
+        """Whether a body that was stable no longer is, behind an increment that may be shorter."""
+        leapt = self.stable and taken.increment.unstable > 0
+        if leapt and travel > NARROW * self.steps.longest:
+            return True
+        self.stable = taken.increment.unstable == 0
+        return False
 
     def _fail(self, travel: float) -> None:
         self.cuts += 1

@@ -210,6 +210,8 @@ class Problem:
     guard : elements at a free rim whose hourglass modes are resisted
     beyond : what the rest of the strip does to the body, when it is a part of one
     tempo : where rate or temperature change the flow stress
+    watched : whether every increment tells if its equilibrium is stable, and the first that is
+        not is looked for closely
     """
 
     body: Body
@@ -224,6 +226,7 @@ class Problem:
     guard: Guard | None = None
     beyond: Beyond | None = None
     tempo: Tempo | None = None
+    watched: bool = False
     fixed: Ints = field(init=False)
 
     def __post_init__(self) -> None:

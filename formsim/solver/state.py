@@ -119,6 +119,8 @@ class Increment:
     sync : where a window of the columns was synchronised, else None
     undone : increments of a window that were undone before
     lost_to_heat : largest share of the flow stress a point lost to heat within it [-]
+    unstable : shapes in which it would run away, where the problem is watched, see
+        ``stability.py``; none in a stable equilibrium
     """
 
     stroke: float
@@ -139,6 +141,7 @@ class Increment:
     sync: Sync | None = None
     undone: int = 0
     lost_to_heat: float = 0.0
+    unstable: int = 0
 
 
 def between_stages(u: Floats, plastic: Floats, damage: Floats, heat: Floats) -> State:

@@ -12,6 +12,7 @@ from formsim.solver.damage import grown
 from formsim.solver.ledger import Ledger, make_increment, open_ledger
 from formsim.solver.newton import Newton, Solved, System, solve_increment
 from formsim.solver.problem import Press, Scales
+from formsim.solver.stability import loose_shapes
 from formsim.solver.state import Increment, State
 from formsim.solver.tempo import heated
 
@@ -167,6 +168,8 @@ def step(
     solved = solve_increment(system, begin, target, guess, method, resist)
     new = accepted(system, solved, begin, target)
     ledger, increment = make_increment(system, front.ledger, begin, new, solved, cuts, resist)
+    if system.problem.watched:
+        increment = replace(increment, unstable=loose_shapes(system, begin, new))
     return Step(Front(new, next_trend(trend, state, new, second_order), ledger), begin, increment)
 
 

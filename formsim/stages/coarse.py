@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from formsim.case.filling import TESTED_LAYERS, TESTS
 from formsim.case.finding import Finding
 from formsim.case.schema import Case
 from formsim.case.stage import Iron, Stroke
@@ -15,6 +16,8 @@ from formsim.stages.grading import Grading, grade
 
 LEAST, ENOUGH = 1.1, 1.3
 """Land over the columns of the ironed wall: below the first numbers and solver suffer."""
+
+LAYERS_MEASURED = "measured on cases/canister_line against meshes of three and four layers"
 
 MEASURED = (
     "measured on cases/canister_line: at 0.65 its wall came out 1 % too thin and the ring force a"
@@ -36,6 +39,20 @@ def mesh_findings(case: Case) -> Iterator[Finding]:
             which = f"ring {number}" if len(stage.rings) > 1 else "ring"
             what = f"{stage.name}: {which} land in columns of the mesh"
             yield _finding(what, share, grading.columns)
+
+
+def layer_findings(case: Case) -> Iterator[Finding]:
+    """Layers of the mesh of an ironed body that is tested, where there are fewer than usual."""
+    ironed = any(isinstance(stage, Iron | Stroke) for stage in case.made_before(len(case.stage)))
+    layers = case.mesh.layers
+    if not ironed or layers >= TESTED_LAYERS or not any(s.kind in TESTS for s in case.stages):
+        return
+    text = (
+        "the load it folds at may be off by 2 %, its inside pressure by 1 %: form the body with"
+        f" layers = {TESTED_LAYERS} under [mesh]"
+    )
+    what, limit = "layers of the mesh of a body that is tested", f"at least {TESTED_LAYERS}"
+    yield Finding(what, layers, limit, LAYERS_MEASURED, "watch", text)
 
 
 def longest_behind(case: Case, grading: Grading, punch: Punch, gap: float) -> float:

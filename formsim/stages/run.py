@@ -127,6 +127,7 @@ def set_up(
         ties=plan.ties,
         guard=guard_rim(body, GUARDED, plan.guard * scales.stress) if plan.guard else None,
         tempo=_tempo(stage, material),
+        watched=bool(plan.gauges),
     )
     n_faces = sum(len(body.faces[edge].element) for edge in {t.edge for t in plan.tools})
     points = body.faces["top"].weight.shape[1]

@@ -50,6 +50,7 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     design = {key: options[name] for name, key in names.items() if options[name] is not None}
     more = {
         "keep": options["keep"],
+        "longest": options["longest"],
         "strict": True if options["strict"] else None,
         "measure": [measured_text(text) for text in options["measure"] or ()] or None,
     }

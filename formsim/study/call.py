@@ -17,6 +17,7 @@ from formsim.study.local import LocalWorkers, processors
 from formsim.study.plan import Plan, plan_study
 from formsim.study.slurm import SlurmArray
 from formsim.study.table import StudyTable, write_rows
+from formsim.study.words import elsewhere_notes, range_notes
 
 MOST_WORKERS, TASKS = 10_000, 64
 """Most variants at a time, and how many of a scheduler where the call does not say."""
@@ -61,6 +62,11 @@ class Call:
         except Exception as error:
             return f"warning: no {PAGE}: {type(error).__name__}: {error}; the numbers are there"
         return ""
+
+    def notes(self) -> list[str]:
+        """What to know before anything is solved, in sentences."""
+        elsewhere = StudyFolder(self.folder).solved_by_others(self.plan.keys)
+        return [*range_notes(self.asked.tables), *elsewhere_notes(*elsewhere)]
 
     def files(self) -> list[str]:
         """Files and folders of the study that a user may look at."""

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
-from formsim.study.engine import BEGUN, LOST, Engine
+from formsim.errors import DiskFullError, StoreError
+from formsim.study.engine import BEGUN, ENDED, FULL, Engine, Event
 from formsim.study.folder import Job, StudyFolder, locked, write_job
 from formsim.study.plan import Plan
+from formsim.study.room import is_scarce, no_room
 from formsim.study.table import StudyTable, table_of, write_table
 from formsim.study.wanted import name_of
 
@@ -58,18 +61,23 @@ def conduct(
     Raises
     ------
     StoreError : the folder cannot be written, or another call works on it
+    DiskFullError : no room is left; what was solved stays
     KeyboardInterrupt : stopped by hand; what was solved stays
     """
     with locked(folder):
-        job = Job(plan.folder, plan.study.keep, plan.wanted)
+        job = Job(plan.folder, plan.study.keep, plan.wanted, plan.study.longest)
         write_job(folder, job, asked, {one.key: one.text for one in plan.variants if one.key})
+        folder.drop_said()
         conductor = _Conductor(plan, folder, watch)
         try:
             conductor.solve(engine)
-        finally:
-            conductor.running.clear()
-            table = conductor.write()
-    return table
+        except BaseException as error:
+            conductor.leave()
+            if isinstance(error, DiskFullError):
+                raise no_room(folder, str(error), conductor.left) from error
+            raise
+        folder.drop_said(empty_only=True)
+        return conductor.write()
 
 
 def solved_rows(plan: Plan, folder: StudyFolder) -> dict[str, dict[str, Any]]:
@@ -79,9 +87,14 @@ def solved_rows(plan: Plan, folder: StudyFolder) -> dict[str, dict[str, Any]]:
 
 
 def _suffices(row: Mapping[str, Any], plan: Plan) -> bool:
-    """Whether a row holds what the study wants; what failed by itself is tried anew."""
+    """Whether a row holds what the study wants.
+
+    What failed by itself is tried anew, and what was stopped where it may take longer now.
+    """
     if row["status"] == "failed":
         return False
+    if "longest" in row:
+        return plan.study.longest is not None and row["longest"] >= plan.study.longest
     kept = str(row.get("keep", ""))
     enough = kept in _LEVELS and _LEVELS.index(kept) >= _LEVELS.index(plan.study.keep)
     names = {name_of(one) for one in plan.wanted}
@@ -119,22 +132,38 @@ class _Conductor:
                 if event.what == BEGUN:
                     self.running.add(event.key)
                 else:
-                    self._ended(event.key, event.why if event.what == LOST else "")
+                    self._ended(event)
                 self._tell()
         finally:
             close = getattr(events, "close", None)
             if close is not None:
                 close()
 
-    def _ended(self, key: str, why: str) -> None:
+    def _ended(self, event: Event) -> None:
+        key, lost = event.key, event.what != ENDED
+        if event.what == FULL or (lost and is_scarce(self.folder)):
+            raise DiskFullError(event.why)
         self.running.discard(key)
-        row = None if why else self.folder.row(key)
+        row = None if lost else self.folder.row(key)
         if row is None:
-            self.lost[key] = why or "its worker wrote no row"
+            self.lost[key] = event.why or "its worker wrote no row"
             return
         self.rows[key] = row
         self.solved += 1
         self.write()
+
+    @property
+    def left(self) -> int:
+        """How many variants are not solved."""
+        return len(self.plan.keys) - len(self.rows)
+
+    def leave(self) -> None:
+        """Leave what was solved, its table and nothing half made; a full disk keeps the old one."""
+        with suppress(StoreError):
+            for key in self.running:
+                self.folder.clear_scratch(key)
+            self.running.clear()
+            self.write()
 
     def write(self) -> StudyTable:
         """Write the table as it stands."""

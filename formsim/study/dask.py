@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import threading
 from collections import deque
 from collections.abc import Iterator, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from formsim.errors import DependencyError, FormsimError
-from formsim.study.engine import BEGUN, ENDED, LOST, Event
-from formsim.study.local import one_variant
+from formsim.study.engine import BEGUN, LOST, Event, What
+from formsim.study.fed import FedWorker
 
 WAIT = 10.0
 """Time in which a scheduler has to answer, and to have a worker [s]."""
@@ -38,7 +39,7 @@ class DaskCluster:
             client = stack.enter_context(_client(self.address, self.wait))
             room = min(self.workers, sum(client.nthreads().values()))
             waiting, running = deque(keys), dict[Any, str]()
-            stack.callback(lambda: client.cancel(list(running), force=True))
+            stack.callback(_close, client, running, str(folder.resolve()))
             while waiting or running:
                 while waiting and len(running) < room:
                     key = waiting.popleft()
@@ -49,12 +50,44 @@ class DaskCluster:
                 yield _event(future, running.pop(future))
 
 
-def solve_there(folder: str, key: str) -> str:
-    """Solve a variant in a process of its own, whose death costs no worker of the cluster.
+def solve_there(folder: str, key: str) -> tuple[What, str]:
+    """Solve a variant in a process that stays for the next; what became of it, and why.
 
-    Returns why it was lost; empty where it was not.
+    That process is no worker of the cluster, which its death would cost.
     """
-    return one_variant(Path(folder), key)
+    with _LOCK:
+        idle, busy = _CREWS.setdefault(folder, ([], []))
+        worker = idle.pop() if idle else FedWorker(Path(folder))
+        busy.append(worker)
+    event = worker.solve(key)
+    with _LOCK:
+        busy.remove(worker)
+        if not worker.stopped:
+            idle.append(worker)
+    return event.what, event.why
+
+
+def end_there(folder: str) -> None:
+    """End all processes of a study on a worker of the cluster."""
+    with _LOCK:
+        idle, busy = _CREWS.pop(folder, ([], []))
+        for worker in (*idle, *busy):
+            worker.stop()
+    for worker in idle:
+        worker.end()
+
+
+_LOCK = threading.Lock()
+_CREWS: dict[str, tuple[list[FedWorker], list[FedWorker]]] = {}
+"""Idle and busy processes of every study, on a worker of the cluster."""
+
+
+def _close(client: Any, running: dict[Any, str], folder: str) -> None:
+    """Leave nothing of a study on the cluster."""
+    client.cancel(list(running), force=True)
+    # A worker of the cluster that has died cannot end anything any more.
+    with suppress(Exception):
+        client.run(end_there, folder)
 
 
 def _client(address: str, wait: float) -> Any:
@@ -90,5 +123,7 @@ def _first_done(running: dict[Any, str]) -> Any:
 
 def _event(future: Any, key: str) -> Event:
     error = future.exception()
-    why = str(future.result()) if error is None else f"Dask lost it: {error}"
-    return Event(key, LOST, why) if why else Event(key, ENDED)
+    if error is not None:
+        return Event(key, LOST, f"Dask lost it: {error}")
+    what, why = future.result()
+    return Event(key, what, why)

@@ -7,14 +7,22 @@ finished is decided by its row alone; what has none when the engine is through i
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Final, Literal, Protocol
 
 BEGUN: Final = "begun"
+AT: Final = "at"
 ENDED: Final = "ended"
 LOST: Final = "lost"
+FULL: Final = "full"
+"""Words of a worker on a variant: begun, how far it is, ended, lost, no room left on the disk."""
+
+What = Literal["begun", "ended", "lost", "full"]
+OUTCOMES: Final[Mapping[str, What]] = MappingProxyType({ENDED: ENDED, LOST: LOST, FULL: FULL})
+"""What may become of a variant."""
 
 
 @dataclass(frozen=True)
@@ -23,12 +31,12 @@ class Event:
 
     Attributes
     ----------
-    what : a worker has ``begun`` it, has ``ended`` it, or was ``lost`` with it
-    why : how it was lost
+    what : a worker has ``begun`` it, has ``ended`` it, was ``lost`` with it, or found the disk full
+    why : how it was lost, or what could not be written
     """
 
     key: str
-    what: Literal["begun", "ended", "lost"]
+    what: What
     why: str = ""
 
 

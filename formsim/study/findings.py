@@ -10,6 +10,7 @@ import numpy as np
 
 from formsim.arrays import Bools, Floats
 from formsim.case.study import Study
+from formsim.report.words import counted
 from formsim.study.scatter import Rate, reject_rate, spread
 from formsim.study.sensitivity import (
     Slope,
@@ -35,26 +36,51 @@ class Findings:
     scatter : rows of ``scatter.csv``, one per number
     rate : of rejects among the judged samples; None where the variants are no samples
     unjudged : samples without a verdict, or with numbers that are not trusted
+    silent : why nothing is said of what matters; empty where something is
     """
 
     sensitivity: Rows
     scatter: Rows
     rate: Rate | None
     unjudged: int
+    silent: str = ""
 
 
 def findings(study: Study, table: StudyTable) -> Findings:
     """What a study says as a whole, once its variants are solved."""
     numbers = [*table.measures, *([MARGIN] if any(numbers_of(table, MARGIN)[1]) else [])]
     rows = tuple(row for name in numbers for row in _sensitivity(study, table, name))
+    silent = "" if rows else _why_silent(study, table)
     if not study.design.sampled or study.design.kind == "pick_freeze":
-        return Findings(rows, (), None, 0)
+        return Findings(rows, (), None, 0, silent)
     found = [(name, spread(numbers_of(table, name)[0])) for name in numbers]
     scatter = tuple({"number": name, **asdict(one)} for name, one in found if one)
     verdicts = list(table.columns["verdict"])
     rejects, good = verdicts.count(REJECT), verdicts.count(GOOD)
     rate = reject_rate(rejects, rejects + good)
-    return Findings(rows, scatter, rate, len(verdicts) - rejects - good)
+    return Findings(rows, scatter, rate, len(verdicts) - rejects - good, silent)
+
+
+def _why_silent(study: Study, table: StudyTable) -> str:
+    """Why no slope and no share of the variance can be told."""
+    known = [numbers_of(table, name)[1] for name in table.measures]
+    count = max((int(one.sum()) for one in known), default=0)
+    if not count:
+        return "no variant has come to numbers"
+    if study.design.kind == "pick_freeze":
+        return "Sobol indices need 8 samples at least whose variants all came to numbers"
+    if study.design.kind == "one_at_a_time":
+        return "there is no number of the base case, or none beside it along an input"
+    columns = (numbers_of(table, name) for name in table.inputs)
+    moving = sum(bool(there.all() and np.ptp(found) > 0.0) for found, there in columns)
+    if not moving:
+        return "no input that is a number varies"
+    if count <= moving + 1:
+        return (
+            f"a straight law in {counted(moving, 'input')} needs {moving + 2} variants with numbers"
+            f" at least, and there are {count}"
+        )
+    return "the inputs move together, so what each does cannot be told apart: try design grid"
 
 
 def numbers_of(table: StudyTable, name: str) -> tuple[Floats, Bools]:

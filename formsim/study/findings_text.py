@@ -11,6 +11,7 @@ from typing import Any
 from formsim.report.lines import Grid, folded, grid_text
 from formsim.report.words import counted, number
 from formsim.study.findings import Findings, Rows
+from formsim.study.folder import SENSITIVITY
 from formsim.study.scatter import Rate
 from formsim.study.table import StudyTable
 from formsim.study.words import result_text
@@ -34,6 +35,8 @@ def findings_text(found: Findings) -> str:
         parts.append(grid_text(scatter_grid(found.scatter)))
     if found.sensitivity:
         parts.append(grid_text(sensitivity_grid(found.sensitivity)))
+    if found.silent:
+        parts.append("\n".join(folded(f"no {SENSITIVITY}: {found.silent}")))
     return "\n" + "\n\n".join(parts) + "\n" if parts else ""
 
 

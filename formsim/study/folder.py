@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ from formsim.case.toml_text import toml_text
 from formsim.errors import StoreError
 from formsim.results.files import write_whole, writing
 from formsim.results.kept_drawings import way_to
+from formsim.sources import sources
 from formsim.version import VERSION
 
 FORMAT = 1
@@ -24,9 +25,10 @@ FORMAT = 1
 
 STUDY, JOB, SEARCH = "study.toml", "job.json", "search.toml"
 TABLE, PARQUET = "table.csv", "table.parquet"
-SENSITIVITY, SCATTER = "sensitivity.csv", "scatter.csv"
+SENSITIVITY, SCATTER, LAWS = "sensitivity.csv", "scatter.csv", "laws.json"
 PAGE = "study.html"
 CASES, ROWS, RESULTS, LOCK = "variants", "rows", "results", "lock"
+FINER_MESH, SAID = "finer", "workers.txt"
 
 
 @dataclass(frozen=True)
@@ -38,11 +40,15 @@ class Job:
     cases : folder to which files named in the cases are relative
     keep : ``summary``, ``curves`` or ``history``
     wanted : measures of every variant
+    longest : time a variant may take [s]; None for any
+    sources : of the program that planned it
     """
 
     cases: Path
     keep: str
     wanted: tuple[Wanted, ...]
+    longest: float | None = None
+    sources: str = field(default_factory=sources)
 
 
 @dataclass(frozen=True)
@@ -84,6 +90,21 @@ class StudyFolder:
         same = isinstance(row, dict) and row.get("format") == FORMAT
         return row if same and row.get("key") == key and row.get("version") == VERSION else None
 
+    def solved_keys(self) -> list[str]:
+        """Keys of all variants that came to something, by whatever version."""
+        return sorted(file.stem for file in (self.path / ROWS).glob("*.json"))
+
+    def solved_by_others(self, keys: Iterable[str]) -> tuple[int, int]:
+        """How many variants without a row were solved by other sources, by other versions."""
+        names = set(self.solved_keys())
+        makers: dict[str, set[bool]] = {}
+        for name in names:
+            case, _, maker = name.partition("-")
+            makers.setdefault(case, set()).add(f"{maker}-".startswith(f"{VERSION}-"))
+        case_of = [key.partition("-")[0] for key in keys if key not in names]
+        found = [True in makers[case] for case in case_of if case in makers]
+        return sum(found), len(found) - sum(found)
+
     def row_stamp(self, key: str) -> int:
         """When the row of a variant was written [ns]; 0 where there is none."""
         try:
@@ -99,7 +120,7 @@ class StudyFolder:
 
     def shown(self) -> list[str]:
         """Files and folders a user may look at."""
-        names = (PAGE, TABLE, PARQUET, SENSITIVITY, SCATTER, SEARCH, STUDY, RESULTS)
+        names = (PAGE, TABLE, PARQUET, SENSITIVITY, SCATTER, SEARCH, STUDY, RESULTS, FINER_MESH)
         return [name for name in names if (self.path / name).exists()]
 
     def text(self, name: str) -> str:
@@ -119,6 +140,13 @@ class StudyFolder:
         """Remove one of the tables, where it is there."""
         with writing(self.path / name):
             (self.path / name).unlink(missing_ok=True)
+
+    def drop_said(self, *, empty_only: bool = False) -> None:
+        """Remove what workers have said beside their rows, such as how one ended early."""
+        path = self.path / SAID
+        with suppress(OSError):
+            if not empty_only or path.stat().st_size == 0:
+                path.unlink()
 
     def write(self, name: str, content: str | bytes) -> Path:
         """Write one of the tables."""
@@ -159,6 +187,8 @@ def write_job(
     plain = {
         "format": FORMAT,
         "version": VERSION,
+        "longest": job.longest,
+        "sources": job.sources,
         "cases": way_to(job.cases, folder.path),
         "keep": job.keep,
         "measures": [one.model_dump(exclude_none=True) for one in job.wanted],
@@ -179,7 +209,9 @@ def read_job(path: Path) -> tuple[StudyFolder, Job]:
     """
     try:
         raw = json.loads((path / JOB).read_text(encoding="utf-8"))
-        job = Job(path / raw["cases"], str(raw["keep"]), _measures(raw["measures"]))
+        wanted = _measures(raw["measures"])
+        more = raw.get("longest"), str(raw.get("sources", ""))
+        job = Job(path / raw["cases"], str(raw["keep"]), wanted, *more)
         made_by = (raw["format"], raw["version"])
     except (OSError, ValueError, KeyError, TypeError, ValidationError):
         message = f"{path} holds no study, or its {JOB} is damaged"

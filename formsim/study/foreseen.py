@@ -10,6 +10,7 @@ from typing import Any
 
 from formsim.case.schema import Case
 from formsim.stages.grading import grade
+from formsim.stages.warmup import is_compiled
 
 MILLISECONDS: Mapping[str, float] = MappingProxyType(
     {
@@ -31,8 +32,9 @@ MILLISECONDS: Mapping[str, float] = MappingProxyType(
 OTHER = 8.0
 """The same of a kind that is not listed, guessed [ms]."""
 
-BEHIND, START = 0.25, 3.0
-"""Time of a variant beside its stages: reading, judging, writing; time a worker starts in [s]."""
+BEHIND, START, COMPILING = 0.25, 3.0, 20.0
+"""Time of a variant beside its stages: reading, judging, writing; time a worker starts in; time in
+which kernels are compiled, once on a machine [s]."""
 
 WORKER, ELEMENT = 0.28, 3.0e-5
 """Memory of a worker, and of an element with the states that are kept of it [GB]."""
@@ -48,16 +50,18 @@ class Foreseen:
     source : where that comes from, in words
     workers : at a time
     memory : of all workers together [GB]
+    compiling : time before the first variant, where the kernels are not compiled yet [s]
     """
 
     seconds: float
     source: str
     workers: int
     memory: float
+    compiling: float = 0.0
 
     def total(self, variants: int) -> float:
-        """Time of so many variants [s]."""
-        return START + self.seconds * math.ceil(variants / self.workers)
+        """Time of so many variants, workers started and kernels compiled [s]."""
+        return self.compiling + START + self.seconds * math.ceil(variants / self.workers)
 
 
 def foresee(case: Case, rows: Iterable[Mapping[str, Any]], workers: int) -> Foreseen:
@@ -70,10 +74,11 @@ def foresee(case: Case, rows: Iterable[Mapping[str, Any]], workers: int) -> Fore
     mesh = grade(case)
     elements = mesh.columns * mesh.layers
     known = [float(row["seconds"]) for row in rows if row.get("status") == "done"]
+    compiling = 0.0 if is_compiled() else COMPILING
     memory = workers * (WORKER + ELEMENT * elements)
     if known:
         source = f"the mean of {len(known)} solved"
-        return Foreseen(sum(known) / len(known), source, workers, memory)
+        return Foreseen(sum(known) / len(known), source, workers, memory, compiling)
     stages = sum(MILLISECONDS.get(stage.kind, OTHER) for stage in case.stages)
     source = "a rough rule (half to three times as long is possible)"
-    return Foreseen(BEHIND + 1e-3 * elements * stages, source, workers, memory)
+    return Foreseen(BEHIND + 1e-3 * elements * stages, source, workers, memory, compiling)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
+from functools import cached_property
 from importlib.util import find_spec
-from typing import Any
 
 import numpy as np
 
@@ -22,36 +22,69 @@ STARTS, JITTER = 2, 1e-10
 class Gaussian:
     """A Gaussian process with its lengths, its height and its noise chosen.
 
+    Constant mean, Matern covariance of order 5/2.
+
     Attributes
     ----------
     points : (n, inputs) it goes through
     values : (n) there, in their own unit
-    centre, scale : mean and standard deviation taken off the values
-    model : ``sklearn.gaussian_process.GaussianProcessRegressor`` of what is left
+    lengths : (inputs) of the covariance
+    height, grain : variance of the law and of its noise, over that of the values
     """
 
     points: Floats
     values: Floats
-    centre: float
-    scale: float
-    model: Any
+    lengths: Floats
+    height: float
+    grain: float
 
-    def at(self, points: Floats) -> tuple[Floats, Floats]:
-        """Value and standard deviation of one more run at points (m, inputs), each (m).
+    @property
+    def centre(self) -> float:
+        """Mean of the values, which is taken off them."""
+        return float(self.values.mean())
 
-        Source: C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning,
-        2006, eq. 2.25 and 2.26 (memory), noise included.
-        """
-        with warnings.catch_warnings():
-            # A variance of -1e-17 is rounding; the library sets it to 0 and warns.
-            warnings.simplefilter("ignore", UserWarning)
-            mean, deviation = self.model.predict(points, return_std=True)
-        return self.centre + self.scale * mean, self.scale * deviation
+    @property
+    def scale(self) -> float:
+        """Standard deviation of the values, by which they are divided; 1 where all are alike."""
+        return float(self.values.std()) or 1.0
 
     @property
     def noise(self) -> float:
         """Standard deviation of what no smooth law explains, in the unit of the values."""
-        return float(self.scale * np.sqrt(self.model.kernel_.k2.noise_level))
+        return float(self.scale * np.sqrt(self.grain))
+
+    @cached_property
+    def root(self) -> Floats:
+        """Lower Cholesky root of the covariance of the points with their noise, (n, n)."""
+        noise = (self.grain + JITTER) * np.eye(len(self.points))
+        return np.linalg.cholesky(self.covariance(self.points) + noise).astype(np.float64)
+
+    @property
+    def bare(self) -> Floats:
+        """Values without their mean, over their deviation, (n)."""
+        found: Floats = (self.values - self.centre) / self.scale
+        return found
+
+    def covariance(self, points: Floats) -> Floats:
+        """Covariance of points, (m, inputs), with those it goes through, noise left out, (m, n).
+
+        Source: C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning,
+        2006, eq. 4.17 (memory).
+        """
+        away = (points[:, None, :] - self.points[None, :, :]) / self.lengths
+        root: Floats = np.sqrt(5.0 * np.square(away).sum(axis=-1))
+        found: Floats = self.height * (1.0 + root + root**2 / 3.0) * np.exp(-root)
+        return found
+
+    def at(self, points: Floats) -> tuple[Floats, Floats]:
+        """Value and standard deviation of one more run at points (m, inputs), each (m).
+
+        Source: Rasmussen and Williams 2006, eq. 2.25 and 2.26 (memory), noise included.
+        """
+        across = np.linalg.solve(self.root, self.covariance(points).T)
+        mean = across.T @ np.linalg.solve(self.root, self.bare)
+        variance = self.height + self.grain - np.square(across).sum(axis=0)
+        return self.centre + self.scale * mean, self.scale * np.sqrt(variance.clip(0.0))
 
     def left_out(self) -> tuple[Floats, Floats]:
         """What all other points say of each point: value and standard deviation, each (n).
@@ -60,11 +93,10 @@ class Gaussian:
 
         Source: Rasmussen and Williams 2006, eq. 5.10 to 5.12 (memory).
         """
-        whole = self.model.kernel_(self.points) + JITTER * np.eye(len(self.points))
-        inverse = np.linalg.inv(whole)
+        half = np.linalg.inv(self.root)
+        inverse = half.T @ half
         own = np.diag(inverse)
-        bare = (self.values - self.centre) / self.scale
-        mean = bare - inverse @ bare / own
+        mean = self.bare - inverse @ self.bare / own
         return self.centre + self.scale * mean, self.scale / np.sqrt(own)
 
 
@@ -108,4 +140,6 @@ def fit_gaussian(points: Floats, values: Floats, seed: int = 0) -> Gaussian:
         # A length at its bound is an input that does not matter: no fault.
         warnings.simplefilter("ignore", ConvergenceWarning)
         model.fit(points, (values - centre) / scale)
-    return Gaussian(points, values, centre, scale, model)
+    found = model.kernel_
+    height, lengths = found.k1.k1.constant_value, np.atleast_1d(found.k1.k2.length_scale)
+    return Gaussian(points, values, lengths, float(height), float(found.k2.noise_level))

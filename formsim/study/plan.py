@@ -20,10 +20,12 @@ from formsim.case.schema import Case
 from formsim.case.study import Study
 from formsim.case.toml_file import tables_of, text_of
 from formsim.case.toml_text import toml_text
-from formsim.case.units import UNITS, base_unit, split_text, to_base
 from formsim.errors import CaseError, Fault
+from formsim.sources import sources
 from formsim.stages.drawn_check import drawn_tools
 from formsim.study.design import UNCHANGED, rows_of
+from formsim.study.handbook import advice_on
+from formsim.study.values import in_unit, named
 from formsim.study.wanted import headline
 from formsim.version import VERSION
 
@@ -53,10 +55,11 @@ class Variant:
     Attributes
     ----------
     number : in the table, from 1
-    key : digest of its case and version of the program; empty where it is refused
+    key : digest of its case, version and sources of the program; empty where it is refused
     values : of the inputs, as the case reads them
     text : its case file
     refused : why it is no case that can be run; empty where it is one
+    advice : handbook rules it does not keep
     """
 
     number: int
@@ -64,6 +67,7 @@ class Variant:
     values: tuple[Any, ...]
     text: str = ""
     refused: str = ""
+    advice: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -133,17 +137,6 @@ def _in_units(refused: Variant, inputs: Sequence[Input]) -> Variant:
     return replace(refused, values=values)
 
 
-def in_unit(value: Any, unit: str) -> float | None:
-    """A number, plain or a text with a unit, in the unit of its column."""
-    if isinstance(value, int | float):
-        return float(value)
-    try:
-        number, own = split_text(str(value))
-        return to_base(number, own, next(one for one in UNITS if base_unit(one) == unit))
-    except (ValueError, StopIteration):
-        return None
-
-
 def with_stage(wanted: Wanted, case: Case) -> Wanted:
     """A measure with the name of its stage, where it leaves that out the last one."""
     return wanted.model_copy(update={"stage": wanted.stage or case.stages[-1].name})
@@ -193,7 +186,8 @@ class _Base:
             asked = tuple(map(named, row))
             return Variant(number, "", asked, refused=reason), None, error.faults
         read = tuple(_as_read(case, raw, group[0]) for group in self.places)
-        return Variant(number, key_of(case), read, toml_text(raw)), case, ()
+        made = Variant(number, key_of(case), read, toml_text(raw), advice=advice_on(case))
+        return made, case, ()
 
 
 def _as_read(case: Case, raw: Mapping[str, Any], steps: Sequence[Step]) -> Any:
@@ -210,14 +204,9 @@ def _as_read(case: Case, raw: Mapping[str, Any], steps: Sequence[Step]) -> Any:
     return named(value)
 
 
-def named(value: Any) -> Any:
-    """A value as a row shows it: a table by its name."""
-    return value.get("name", "a table") if isinstance(value, Mapping) else value
-
-
 def key_of(case: Case) -> str:
-    """Name of a variant by the numbers of its case and the version that solves it."""
-    return f"{case.digest}-{VERSION}"
+    """Name of a variant by the numbers of its case, the version and the sources that solve it."""
+    return f"{case.digest}-{VERSION}-{sources()[:8]}"
 
 
 def _places(

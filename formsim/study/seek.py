@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -16,14 +17,18 @@ from formsim.results.kept_drawings import way_to
 from formsim.study.asked import Asked
 from formsim.study.call import engine_of
 from formsim.study.conduct import Watch, conduct, solved_rows
+from formsim.study.confirm import Confirmed, check_finer, confirm
 from formsim.study.engine import Engine
-from formsim.study.folder import JOB, SEARCH, STUDY, StudyFolder, open_study
+from formsim.study.folder import FINER_MESH, JOB, SEARCH, STUDY, StudyFolder, open_study
+from formsim.study.foreseen import Foreseen, foresee
 from formsim.study.gaussian import check_library
 from formsim.study.plan import Plan, plan_study
 from formsim.study.search import next_places, width_of
-from formsim.study.sought import Sought
+from formsim.study.sought import Sought, study_tables
 from formsim.study.sought_read import sought_of
+from formsim.study.table import table_of
 from formsim.study.trial import Trial, best_of, trials_of
+from formsim.study.words import elsewhere_notes
 
 UNITS = (
     'numbers are in the unit of the key, or write "6:12 kN"; whole numbers need a step:'
@@ -43,6 +48,7 @@ class Found:
     within : wanted width of what is preferred, as ``Trial.wish`` has it
     earlier : variants that an earlier call had solved
     files : of its folder that a user may look at
+    confirmed : the answer on a finer mesh; None where that was not asked for, or there is none
     """
 
     sought: Sought
@@ -52,11 +58,48 @@ class Found:
     within: float
     earlier: int
     files: tuple[str, ...]
+    confirmed: Confirmed | None = None
 
     @property
     def best(self) -> Trial | None:
         """The preferred variant of those that fulfil; None where none does."""
         return best_of(self.trials)
+
+    @property
+    def holds(self) -> bool:
+        """Whether something was found and, where that was tried, holds on a finer mesh too."""
+        confirmed = self.confirmed
+        return self.best is not None and (confirmed is None or confirmed.trial.fulfils)
+
+
+@dataclass(frozen=True)
+class Preview:
+    """What a search would do.
+
+    Attributes
+    ----------
+    plan : of the variants solved by an earlier call and those tried next
+    trials : solved by an earlier call
+    first : values tried next; none where the search has settled
+    within : wanted width of what is preferred, as ``Trial.wish`` has it
+    notes : what to know before
+    """
+
+    sought: Sought
+    plan: Plan
+    trials: tuple[Trial, ...]
+    first: tuple[tuple[float, ...], ...]
+    within: float
+    foreseen: Foreseen
+    notes: tuple[str, ...]
+
+    @property
+    def seconds(self) -> float:
+        """Time the search takes at most: the first together, the others one by one [s]."""
+        left = max(self.sought.most - len(self.trials), 0)
+        together = min(len(self.first), left)
+        rounds = math.ceil(together / self.foreseen.workers) + left - together
+        return self.foreseen.total(self.foreseen.workers * rounds)
 
 
 @dataclass(frozen=True)
@@ -66,11 +109,42 @@ class Search:
     Attributes
     ----------
     folder : where its study goes
+    confirms : whether the answer is solved once more on a finer mesh
     """
 
     sought: Sought
     folder: Path
     engine: Engine
+    confirms: bool = False
+
+    def preview(self) -> Preview:
+        """What would be tried next, and how long the search takes at most; nothing is solved."""
+        numbers, solved = self._earlier()
+        folder, trials = StudyFolder(self.folder), list[Trial]()
+        rows: dict[str, dict[str, Any]] = {}
+        new: list[tuple[float, ...]] = []
+        if solved:
+            plan = self._planned(numbers)[1]
+            rows = solved_rows(plan, folder)
+            every = trials_of(self.sought, plan, table_of(plan, rows), numbers)
+            new = [one.numbers for one in every if one.status == "waiting"]
+            trials = [one for one in every if one.status != "waiting"]
+        first = new or self._new([one.numbers for one in trials], trials)
+        plan = self._planned([*(one.numbers for one in trials), *first])[1]
+        self._check(plan)
+        elsewhere = elsewhere_notes(*folder.solved_by_others(plan.keys))
+        foreseen = foresee(plan.case, rows.values(), self.engine.workers)
+        notes = (*self.sought.notes, *elsewhere)
+        within = width_of(self.sought, trials)
+        return Preview(self.sought, plan, tuple(trials), tuple(first), within, foreseen, notes)
+
+    def _check(self, plan: Plan) -> None:
+        if self.confirms:
+            check_finer(self.sought, plan.case)
+
+    def notes(self) -> list[str]:
+        """What to know before anything is solved, in sentences."""
+        return list(self.sought.notes)
 
     def conduct(self, *, replace: bool = False, watch: Watch | None = None) -> Found:
         """Solve round after round until the search is settled or its budget is spent.
@@ -87,6 +161,7 @@ class Search:
             numbers = [*numbers, *(one for one in new if one not in numbers)]
             asked, planned = self._planned(numbers)
             if plan is None:
+                self._check(planned)
                 self._open(replace=replace)
             plan, new = planned, []
             folder, seen = StudyFolder(self.folder), asked.seen_from(self.folder)
@@ -96,8 +171,13 @@ class Search:
             plan = self._planned(numbers)[1]
         settled = not self._new(numbers, trials, most=len(numbers) + 1)
         within = width_of(self.sought, trials)
+        best, confirmed = best_of(trials), None
+        if self.confirms and best is not None:
+            into = self.folder / FINER_MESH
+            confirmed = confirm(self.sought, best, plan, into, self.engine, watch)
         files = tuple(StudyFolder(self.folder).shown())
-        return Found(self.sought, plan, tuple(trials), settled, within, earlier, files)
+        every = tuple(trials)
+        return Found(self.sought, plan, every, settled, within, earlier, files, confirmed)
 
     def _earlier(self) -> tuple[list[tuple[float, ...]], int]:
         """Values an earlier call of this search has tried, and how many of them are solved.
@@ -170,23 +250,6 @@ def _plain(value: Any) -> float:
     return split_text(value)[0] if isinstance(value, str) else float(value)
 
 
-def study_tables(sought: Sought, numbers: Sequence[tuple[float, ...]]) -> dict[str, Any]:
-    """The study file of a search: a list of values that go together."""
-    vary = [
-        {"key": list(change.keys), "values": [change.value(row[k]) for row in numbers]}
-        for k, change in enumerate(sought.changes)
-    ]
-    return {
-        "title": sought.title,
-        "source": sought.source,
-        "case": sought.case.name,
-        "design": {"kind": "list"},
-        "vary": vary,
-        "measure": [one.model_dump(exclude_none=True) for one in sought.measures],
-        "keep": sought.keep,
-    }
-
-
 def search_of(options: Mapping[str, Any]) -> Search:
     """The search a call asks for.
 
@@ -200,4 +263,5 @@ def search_of(options: Mapping[str, Any]) -> Search:
     sought = sought_of(options)
     if not sought.is_border:
         check_library()
-    return Search(sought, options["into"] or Path("studies") / f"{sought.case.stem}-seek", engine)
+    folder = options["into"] or Path("studies") / f"{sought.case.stem}-seek"
+    return Search(sought, folder, engine, options["confirm"])

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from formsim.case.expect import Wanted
 from formsim.report.lines import folded, table
 from formsim.report.words import counted, number
 from formsim.study.bracket import Bracket, bracket_of
+from formsim.study.confirm import Confirmed, columns_of
 from formsim.study.folder import StudyFolder
 from formsim.study.plan import which
-from formsim.study.seek import Found
+from formsim.study.seek import Found, Preview
 from formsim.study.trial import (
     Trial,
     closest_of,
@@ -18,7 +20,7 @@ from formsim.study.trial import (
     is_monotone,
     way_back,
 )
-from formsim.study.wanted import name_of
+from formsim.study.wanted import beyond, name_of
 
 FAR = 0.05
 """Least distance of two values, as a share of the range, to take the slope of a measure from."""
@@ -27,17 +29,20 @@ FAR = 0.05
 def seek_text(found: Found, folder: Path) -> str:
     """The variants of a search, its answer, and how sure that is."""
     best = found.best
-    lines = folded(f"{found.sought.title}: {_aim(found)}")
+    lines = folded(f"{found.sought.title}: {aim(found)}")
     lines += ["", _trials(found), ""]
     lines += _answer(found, best) if best else _nothing(found)
     if found.sought.is_border:
         lines += _order(found)
     lines += _mesh(found, best, folder)
+    if best is not None and found.confirmed is not None:
+        lines += folded(_confirmation(found, best, found.confirmed))
     lines += _counts(found)
     return "\n".join([*lines, *folded(f"search in {folder}: {', '.join(found.files)}")])
 
 
-def _aim(found: Found) -> str:
+def aim(found: Found | Preview) -> str:
+    """What is sought, in words."""
     wish = found.sought.wish
     conditions = [_bounds(one) for one in found.plan.wanted[: len(found.sought.conditions)]]
     kept = " and ".join(conditions)
@@ -47,7 +52,7 @@ def _aim(found: Found) -> str:
     return f"{wish.word} {wished}" + (f" with {kept}" if kept else "")
 
 
-def _wished(found: Found) -> str:
+def _wished(found: Found | Preview) -> str:
     wish = found.sought.wish
     if wish is not None and wish.place is not None:
         return found.sought.changes[wish.place].name
@@ -61,15 +66,21 @@ def _bounds(one: Wanted) -> str:
     return f"{name_of(one)} {told}"
 
 
-def _unit(found: Found, place: int) -> str:
+def unit_of(found: Found | Preview, place: int) -> str:
+    """Unit of an input with a blank before it; empty for none."""
     unit = found.sought.changes[place].unit or found.plan.inputs[place].unit
     return f" {unit}" if unit else ""
 
 
 def _values(found: Found, trial: Trial) -> str:
     """Inputs of a trial in words."""
+    return numbers_text(found, trial.numbers)
+
+
+def numbers_text(found: Found | Preview, numbers: Sequence[float]) -> str:
+    """Inputs with their values, in words."""
     return ", ".join(
-        f"{change.name} = {trial.numbers[k]:.6g}{_unit(found, k)}"
+        f"{change.name} = {numbers[k]:.6g}{unit_of(found, k)}"
         for k, change in enumerate(found.sought.changes)
     )
 
@@ -85,7 +96,7 @@ def _measured(found: Found, trial: Trial) -> str:
 def _trials(found: Found) -> str:
     """Every variant, along the inputs."""
     inputs = [
-        f"{change.name.rpartition('.')[2]}\n[{_unit(found, k).strip() or '-'}]"
+        f"{change.name.rpartition('.')[2]}\n[{unit_of(found, k).strip() or '-'}]"
         for k, change in enumerate(found.sought.changes)
     ]
     wanted = found.plan.wanted[: max(1, len(found.sought.measures))]
@@ -118,7 +129,7 @@ def _answer(found: Found, best: Trial) -> list[str]:
 
 
 def _sureness(found: Found, bracket: Bracket) -> list[str]:
-    unit = _unit(found, 0)
+    unit = unit_of(found, 0)
     width = abs(bracket.inner.numbers[0] - bracket.outer.numbers[0])
     said = (
         f"how sure: {bracket.outer.numbers[0]:.6g}{unit} does not fulfil it"
@@ -158,7 +169,7 @@ def _nothing(found: Found) -> list[str]:
     lines = folded(how)
     if closest is None:
         return [*lines, *folded("no variant came to numbers that are trusted")]
-    missed = f"a bound is missed by {100.0 * (closest.worst or 0.0):.2g} % of it"
+    missed = f"a bound is missed by {100.0 * (closest.worst or 0.0):.4g} % of it"
     told = f"{_values(found, closest)}: {_measured(found, closest)} (variant {closest.variant})"
     return lines + folded(f"closest: {told}: {missed}")
 
@@ -178,7 +189,7 @@ def _order(found: Found) -> list[str]:
         )
     if back > 0.0:
         return folded(
-            f"monotone so far but for {100.0 * back:.2g} % of the range of the measure; between the"
+            f"monotone so far but for {100.0 * back:.3g} % of the range of the measure; between the"
             " values tried nothing is known"
         )
     return folded("monotone so far; between the values tried nothing is known")
@@ -186,28 +197,73 @@ def _order(found: Found) -> list[str]:
 
 def _mesh(found: Found, best: Trial | None, folder: Path) -> list[str]:
     """How far the mesh may move the answer, and how to see it."""
-    said = (
-        f"mesh: all numbers are of one mesh ({counted(_columns(found), 'column')}), and the answer"
-        " is no more exact than these are"
-    )
+    said = f"mesh: {_meshes(found, best)}, and the answer is no more exact than the numbers are"
     bracket = bracket_of(found.trials) if found.sought.is_border and best else None
     moved = _moved(found, bracket) if bracket else None
     if moved is not None and bracket is not None:
         width = abs(bracket.inner.numbers[0] - bracket.outer.numbers[0])
         beyond = ", more than the width above" if moved > width else ""
-        unit = _unit(found, 0)
+        unit = unit_of(found, 0)
         said += f"; a measure off by 1 % of its bound moves the border by {moved:.2g}{unit}{beyond}"
     lines = folded(said)
     if best is None:
         return lines
     file = StudyFolder(folder).result(found.plan.variants[best.variant - 1].key) / "case.toml"
+    if found.confirmed is None:
+        lines.append("  the same command with --confirm solves the answer on a finer mesh")
     return [*lines, "  how far that may be: formsim run --error-bars", f"  {file}"]
 
 
-def _columns(found: Found) -> int:
-    from formsim.stages.grading import grade
+def _confirmation(found: Found, best: Trial, confirmed: Confirmed) -> str:
+    """Whether the answer holds on a finer mesh, with the numbers of both."""
+    trial = confirmed.trial
+    mesh = f"on a finer mesh, {confirmed.columns} columns instead of {confirmed.own},"
+    if trial.excesses is None:
+        why = trial.reason or trial.verdict or trial.status
+        return f"not confirmed: {mesh} it comes to no trusted numbers ({trial.status}): {why}"
+    told = ", ".join(_both(found, best, trial))
+    if trial.fulfils:
+        return f"confirmed: {mesh} it still holds: {told}"
+    broken = "; ".join(beyond(_named(found, trial), found.plan.wanted))
+    advice = "".join(f"; {one}" for one in _tighter(found, best, trial))
+    return f"NOT confirmed: {mesh} it does not hold: {told}; {broken}{advice}"
 
-    return grade(found.plan.case).columns
+
+def _named(found: Found, trial: Trial) -> dict[str, float | None]:
+    return {name_of(one): x for one, x in zip(found.plan.wanted, trial.values, strict=True)}
+
+
+def _both(found: Found, best: Trial, trial: Trial) -> Iterator[str]:
+    """Every number on both meshes."""
+    values = zip(found.plan.wanted, trial.values, best.values, strict=True)
+    for one, fine, own in values:
+        unit = f" {one.unit}" if one.unit else ""
+        yield f"{name_of(one)} {number(fine)} instead of {number(own)}{unit}"
+
+
+def _tighter(found: Found, best: Trial, trial: Trial) -> Iterator[str]:
+    """Bounds to ask for instead of those broken, by what the mesh moved the numbers."""
+    for one, fine, own in zip(found.plan.wanted, trial.values, best.values, strict=True):
+        if fine is None or own is None:
+            continue
+        for sign, end in (("<=", one.high), (">=", one.low)):
+            if end is not None and (fine > end if sign == "<=" else fine < end):
+                asked = end - (fine - own)
+                yield f'to have it hold there, ask for about "{name_of(one)} {sign} {asked:.4g}"'
+
+
+def _meshes(found: Found, best: Trial | None) -> str:
+    """Of which meshes the numbers are; one that is not given follows the radii of a variant."""
+    own = {one.number: columns_of(found.plan, one) for one in found.plan.variants if one.text}
+    low, high = min(own.values()), max(own.values())
+    if low == high:
+        return f"all numbers are of one mesh ({counted(low, 'column')})"
+    answer = f", the answer {own[best.variant]}" if best else ""
+    return (
+        "variants have meshes of their own, as their radii ask for"
+        f" ({low} to {high} columns{answer}), so numbers jump a little from one to the next unless"
+        " [mesh] columns is given"
+    )
 
 
 def _moved(found: Found, bracket: Bracket) -> float | None:

@@ -7,7 +7,7 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,11 +15,12 @@ from pathlib import Path
 from formsim.errors import DependencyError, FormsimError
 from formsim.results.files import write_whole, writing
 from formsim.study.engine import BEGUN, ENDED, LOST, Event
+from formsim.study.fed import ONE_THREAD
 from formsim.study.folder import StudyFolder
-from formsim.study.local import ONE_THREAD
+from formsim.study.share import WAITING, Share
 
 MOST_TASKS = 1000
-"""Most tasks of an array; clusters commonly allow 1001. With more variants a task takes several."""
+"""Most tasks of an array; clusters commonly allow 1001."""
 
 POLL = 2.0
 """Time between two looks at the queue [s]."""
@@ -27,12 +28,14 @@ POLL = 2.0
 GRACE = 30.0
 """Time a row may take to be seen on this side once its job has gone [s]: file servers lag."""
 
-_FOLDER, _SCRIPT, _TASKS, _ID = "slurm", "array.sh", "tasks.txt", "id.txt"
+_FOLDER, _SCRIPT, _ID = "slurm", "array.sh", "id.txt"
 
 
 @dataclass(frozen=True)
 class SlurmArray:
-    """Tasks of a job array. Partition, account and time limit come from sbatch's own environment.
+    """Tasks of a job array, each of which takes one variant after the other.
+
+    Partition, account and time limit of a task come from sbatch's own environment.
 
     Attributes
     ----------
@@ -45,44 +48,57 @@ class SlurmArray:
     grace: float = GRACE
 
     def solve(self, folder: Path, keys: Sequence[str]) -> Iterator[Event]:
-        """Submit an array and follow its rows until all are there or the array has gone."""
+        """Submit arrays and follow their rows until all are there.
+
+        An array that a time limit has ended leaves variants nobody has begun: these get another.
+        """
         place = _place(folder)
         _cancel(place)
-        tasks = dealt(keys)
-        study = StudyFolder(folder)
-        before = {key: study.row_stamp(key) for key in keys}
-        job = _submitted(place, folder, tasks, self.workers)
-        try:
-            yield from self._followed(study, job, tasks, before)
-        finally:
-            _cancel(place)
+        study, share, left = StudyFolder(folder), Share(place), list(keys)
+        while left:
+            share.put(left)
+            before = {key: study.row_stamp(key) for key in left}
+            job = _submitted(place, folder, min(len(left), self.workers, MOST_TASKS))
+            try:
+                never = yield from self._followed(study, share, job, before)
+            finally:
+                _cancel(place)
+            if len(never) == len(left):
+                why = f"no task of Slurm job {job} has begun it; {_seen(job)}"
+                yield from (Event(key, LOST, why) for key in left)
+                return
+            left = never
 
     def _followed(
-        self,
-        study: StudyFolder,
-        job: str,
-        tasks: Sequence[Sequence[str]],
-        before: dict[str, int],
-    ) -> Iterator[Event]:
-        open_keys, begun = [key for task in tasks for key in task], set[str]()
+        self, study: StudyFolder, share: Share, job: str, before: Mapping[str, int]
+    ) -> Generator[Event, None, list[str]]:
+        """Events of one array; at its end those variants that no task has begun."""
+        left, begun = list(before), set[str]()
         gone: float | None = None
-        while open_keys:
-            ended = [key for key in open_keys if study.row_stamp(key) != before[key]]
-            yield from (Event(key, ENDED) for key in ended)
-            open_keys = [key for key in open_keys if key not in ended]
-            states = _queue(job)
-            for number, task in enumerate(tasks, start=1):
-                left = [key for key in task if key in open_keys]
-                if left and left[0] not in begun and states.get(number) == "RUNNING":
-                    begun.add(left[0])
-                    yield Event(left[0], BEGUN)
-            gone = None if states else gone or time.monotonic()
+        while left:
+            there = _is_queued(job)
+            taken = share.taken()
+            for key in left:
+                if key in taken and key not in begun:
+                    begun.add(key)
+                    yield Event(key, BEGUN)
+            ended = {key for key in left if study.row_stamp(key) != before[key]}
+            lost = {key: told for key in left if (told := taken.get(key)) and key not in ended}
+            yield from (Event(key, ENDED) for key in left if key in ended)
+            yield from lost.values()
+            left = [key for key in left if key not in ended and key not in lost]
+            gone = None if there else gone or time.monotonic()
             if gone is not None and time.monotonic() - gone > self.grace:
                 break
-            if open_keys:
+            if left:
                 time.sleep(self.poll)
-        why = f"its Slurm job {job} ended without a result; see {_FOLDER}/{job}_*.txt of the study"
-        yield from (Event(key, LOST, why) for key in open_keys)
+        why = f"its Slurm job {job} ended without a result; {_seen(job)}"
+        yield from (Event(key, LOST, why) for key in left if key in begun)
+        return [key for key in left if key not in begun]
+
+
+def _seen(job: str) -> str:
+    return f"see {_FOLDER}/{job}_*.txt of the study"
 
 
 def _place(folder: Path) -> Path:
@@ -92,61 +108,48 @@ def _place(folder: Path) -> Path:
     return place
 
 
-def dealt(keys: Sequence[str]) -> list[list[str]]:
-    """Keys dealt out to as many tasks as an array may have."""
-    count = min(len(keys), MOST_TASKS)
-    return [list(keys[first::count]) for first in range(count)]
-
-
-def _submitted(place: Path, folder: Path, tasks: Sequence[Sequence[str]], workers: int) -> str:
-    """Write script and tasks and submit them; the number of the job."""
-    write_whole(place / _TASKS, "".join(" ".join(task) + "\n" for task in tasks))
-    write_whole(place / _SCRIPT, script(place, folder.resolve(), len(tasks), workers))
+def _submitted(place: Path, folder: Path, tasks: int) -> str:
+    """Write the script and submit it; the number of the job."""
+    write_whole(place / _SCRIPT, script(place, folder.resolve(), tasks))
     job = _asked("sbatch", "--parsable", str(place / _SCRIPT)).split(";")[0].strip()
     write_whole(place / _ID, job + "\n")
     return job
 
 
-def script(place: Path, study: Path, tasks: int, workers: int) -> str:
-    """Text of the script of an array.
+def script(place: Path, study: Path, tasks: int) -> str:
+    """Text of the script of an array: tasks that find nothing left end at once.
 
     Parameters
     ----------
-    place : folder of script, tasks and what they print
+    place : folder of script, shared variants and what tasks print
     """
     asked = (
         "job-name=formsim",
-        f"array=1-{tasks}%{workers}",
+        f"array=1-{tasks}",
         "ntasks=1",
         "cpus-per-task=1",
         f"output={str(place).replace('%', '%%')}/%A_%a.txt",
     )
-    paths = (place / _TASKS, sys.executable, study)
-    lines, python, folder = (shlex.quote(str(path)) for path in paths)
-    own = f'$(sed -n "${{SLURM_ARRAY_TASK_ID}}p" {lines})'
+    paths = (place / WAITING, sys.executable, study, place)
+    waiting, python, folder, share = (shlex.quote(str(path)) for path in paths)
     return "\n".join(
         [
             "#!/bin/sh",
             *(f"#SBATCH --{one}" for one in asked),
             *(f"export {name}={value}" for name, value in ONE_THREAD.items()),
-            f"exec {python} -m formsim worker {folder} {own}\n",
+            f'[ -n "$(ls {waiting})" ] || exit 0',
+            f"exec {python} -m formsim worker {folder} --share {share}\n",
         ]
     )
 
 
-def _queue(job: str) -> dict[int, str]:
-    """State of every task of a job that is still in the queue, by number."""
+def _is_queued(job: str) -> bool:
+    """Whether a task of a job still waits or runs."""
     try:
-        listed = _asked("squeue", "--noheader", "--array", f"--jobs={job}", "--format=%K %T")
+        return bool(_asked("squeue", "--noheader", f"--jobs={job}").strip())
     except FormsimError:
         # A job that has left the queue for good is an unknown one.
-        return {}
-    states = {}
-    for line in listed.splitlines():
-        number, _, state = line.strip().partition(" ")
-        with suppress(ValueError):
-            states[int(number)] = state.strip()
-    return states
+        return False
 
 
 def _cancel(place: Path) -> None:

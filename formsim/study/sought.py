@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,7 @@ class Change:
     step : between values that can be made; None for any value
     unit : behind the numbers; empty for that of the key
     whole : whether low, high and step are written without a decimal point
+    asked : high as it was asked for; steps may not lead there
     """
 
     keys: tuple[str, ...]
@@ -32,6 +33,7 @@ class Change:
     step: float | None
     unit: str
     whole: bool
+    asked: float
 
     @property
     def name(self) -> str:
@@ -91,6 +93,7 @@ class Sought:
     within : wanted width, in the unit of what is preferred; None for a hundredth of its range
     most : variants at most
     tables : the call as nested tables, by which it is known again
+    longest : time a variant may take, as written; None for any
     """
 
     case: Path
@@ -103,6 +106,17 @@ class Sought:
     most: int
     keep: str
     tables: Mapping[str, Any]
+    longest: str | None = None
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Sentences on ranges that end before their last value."""
+        return tuple(
+            f"{one.name} ends at {one.high:g}{f' {one.unit}' if one.unit else ''}:"
+            f" steps of {one.step:g} do not lead to {one.asked:g}"
+            for one in self.changes
+            if one.step is not None and abs(one.asked - one.high) > 1e-6 * one.step
+        )
 
     @property
     def is_border(self) -> bool:
@@ -123,3 +137,21 @@ class Sought:
         wished = self.wish.measure if self.wish else None
         names = [(one.measure, one.stage) for one in self.measures]
         return names.index((wished.measure, wished.stage)) if wished else 0
+
+
+def study_tables(sought: Sought, numbers: Sequence[tuple[float, ...]]) -> dict[str, Any]:
+    """The study file of a search: a list of values that go together."""
+    vary: list[dict[str, Any]] = [
+        {"key": list(change.keys), "values": [change.value(row[k]) for row in numbers]}
+        for k, change in enumerate(sought.changes)
+    ]
+    return {
+        "title": sought.title,
+        "source": sought.source,
+        "case": sought.case.name,
+        "design": {"kind": "list"},
+        "vary": vary,
+        "measure": [one.model_dump(exclude_none=True) for one in sought.measures],
+        "keep": sought.keep,
+        **({} if sought.longest is None else {"longest": sought.longest}),
+    }

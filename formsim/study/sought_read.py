@@ -81,6 +81,7 @@ def sought_of(options: Mapping[str, Any]) -> Sought:
         most=options["most"],
         keep=options["keep"] or "curves",
         tables={name: options[name] for name in _KNOWN_BY if options[name]},
+        longest=options["longest"],
     )
 
 
@@ -112,10 +113,11 @@ def _change(text: str) -> Change:
     if step is not None and not 0.0 < step <= high - low:
         message = f"expected a step above 0 and not beyond {high - low:g}"
         raise ValueError(message)
+    asked = high
     if step is not None:
         high = low + math.floor((high - low) / step + 1e-9) * step
     whole = not any(mark in (found[k] or "") for k in (1, 2, 3) for mark in ".eE")
-    return Change(keys, low, high, step, found[4] or "", whole)
+    return Change(keys, low, high, step, found[4] or "", whole, asked)
 
 
 def _condition(text: str) -> Wanted:

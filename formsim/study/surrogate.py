@@ -5,19 +5,17 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from formsim.errors import FormsimError, StoreError
-from formsim.study.asked import asked_study
-from formsim.study.conduct import solved_rows
-from formsim.study.folder import STUDY, StudyFolder
-from formsim.study.gaussian import Gaussian, fit_gaussian
-from formsim.study.plan import Plan, plan_study
+from formsim.errors import FormsimError
+from formsim.sources import sources
+from formsim.study.gaussian import Gaussian
+from formsim.study.kept import Kept
+from formsim.study.laws import KeptLaws, read_laws
 from formsim.study.surrogate_place import coded, nearest, read_place, refuse_outside, usable
-from formsim.study.table import StudyTable, table_of
+from formsim.study.table import StudyTable
 
 LEAST, LEAST_EACH = 5, 3
 """Fewest rows in all, and for each column of the law."""
@@ -39,7 +37,7 @@ class Answer:
     left_out : root of the mean square error of every row told by the others
     explained : share of the variance that leaving out leaves explained, at most 1
     rows : behind it
-    fitted, answered : time [s]
+    answered : time [s]
     """
 
     number: str
@@ -48,8 +46,25 @@ class Answer:
     left_out: float
     explained: float
     rows: int
-    fitted: float
     answered: float
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """Laws that had to be fitted for an answer.
+
+    Attributes
+    ----------
+    seconds : it took [s]
+    count : of laws
+    why : why those of an earlier call could not be taken; empty where there were none
+    trouble : why they could not be kept; empty where they were
+    """
+
+    seconds: float
+    count: int
+    why: str
+    trouble: str
 
 
 @dataclass(frozen=True)
@@ -61,32 +76,21 @@ class Told:
     place : value of every input
     enough : rows with which such a law is commonly begun
     nearest : number of the nearest variant, with its status and verdict
+    others : rows that another formsim has solved, by its version or its sources
     """
 
     place: Mapping[str, Any]
     answers: tuple[Answer, ...]
     enough: int
     nearest: tuple[int, str, str]
+    fitting: Fitting
+    others: int
 
 
-def solved_study(path: Path) -> tuple[Plan, StudyTable]:
-    """Plan and table of the study in a folder, as far as it is solved.
-
-    Raises
-    ------
-    StoreError : there is none
-    CaseError : it cannot be planned any more
-    """
-    if not (path / STUDY).is_file():
-        message = f"{path} holds no study: there is no {STUDY}"
-        raise StoreError(message, hint="name a folder that formsim sweep or formsim seek has made")
-    asked = asked_study(path / STUDY, [], {})
-    plan = plan_study(asked.study, asked.case, asked.name, asked.lines)
-    return plan, table_of(plan, solved_rows(plan, StudyFolder(path)))
-
-
-def predict(plan: Plan, table: StudyTable, at: Sequence[str]) -> Told:
+def predict(kept: Kept, at: Sequence[str]) -> Told:
     """What a study says at a place between its variants.
+
+    Laws that an earlier call has fitted to the same numbers are taken from the folder of the study.
 
     Parameters
     ----------
@@ -96,17 +100,23 @@ def predict(plan: Plan, table: StudyTable, at: Sequence[str]) -> Told:
     ------
     CaseError : with every fault of the place; it lies outside of what was solved
     FormsimError : too few variants are solved
+    DependencyError : a law has to be fitted, and scikit-learn is not installed
     """
-    place = read_place(plan, table, at)
-    laws = [law for name in table.measures if (law := _law(table, name, place)) is not None]
-    if not laws:
+    table = kept.table
+    place, laws = read_place(table, at), read_laws(kept.folder)
+    found = [one for name in table.measures if (one := _answer(table, name, place, laws))]
+    if not found:
         raise _too_few(table)
     varying = [head for head in table.inputs if len(set(table.columns[head])) > 1]
+    fitting = Fitting(sum(laws.fitted.values()), len(laws.fitted), laws.why, laws.keep())
+    others = sum(not key.endswith(sources()[:8]) for key in table.columns["key"] if key)
     enough = CUSTOM * len(varying)
-    return Told(place, tuple(laws), enough, nearest(table, place))
+    return Told(place, tuple(found), enough, nearest(table, place), fitting, others)
 
 
-def _law(table: StudyTable, name: str, place: Mapping[str, Any]) -> Answer | None:
+def _answer(
+    table: StudyTable, name: str, place: Mapping[str, Any], laws: KeptLaws
+) -> Answer | None:
     """Answer for one number; None where too few rows have it."""
     rows = usable(table, name)
     if rows.sum() < LEAST:
@@ -116,15 +126,12 @@ def _law(table: StudyTable, name: str, place: Mapping[str, Any]) -> Answer | Non
         return None
     refuse_outside(table, rows, place, name)
     values = np.array(table.columns[name], dtype=object)[rows].astype(np.float64)
+    law = laws.law(name, points, values)
     begin = time.perf_counter()
-    law = fit_gaussian(points, values)
-    fitted = time.perf_counter()
     value, deviation = law.at(own[None, :])
-    answered = time.perf_counter()
-    error, explained = left_out_error(law)
-    times = fitted - begin, answered - fitted
-    found = float(value[0]), float(deviation[0]), error, explained
-    return Answer(name, *found, len(values), *times)
+    answered = time.perf_counter() - begin
+    found = float(value[0]), float(deviation[0]), *left_out_error(law)
+    return Answer(name, *found, len(values), answered)
 
 
 def left_out_error(law: Gaussian) -> tuple[float, float]:

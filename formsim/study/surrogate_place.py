@@ -10,8 +10,8 @@ import numpy as np
 from formsim.arrays import Bools, Floats
 from formsim.errors import CaseError, Fault, FormsimError
 from formsim.study.findings import is_number
-from formsim.study.plan import Plan, in_unit
 from formsim.study.table import NOT_TRUSTED, StudyTable
+from formsim.study.values import in_unit, name_and_unit
 
 LEAST_ALIKE = 3
 """Fewest rows with the texts that are asked for."""
@@ -19,10 +19,10 @@ LEAST_ALIKE = 3
 FORM = 'expected KEY = VALUE, such as "stage.draw.punch.nose_radius = 3.3"'
 
 
-def read_place(plan: Plan, table: StudyTable, at: Sequence[str]) -> dict[str, Any]:
+def read_place(table: StudyTable, at: Sequence[str]) -> dict[str, Any]:
     """Value of every column of inputs, in its unit."""
-    heads = {one.name: head for one, head in zip(plan.inputs, table.inputs, strict=True)}
-    units = {one.name: one.unit for one in plan.inputs}
+    heads = {name_and_unit(head)[0]: head for head in table.inputs}
+    units = {name: name_and_unit(head)[1] for name, head in heads.items()}
     found: dict[str, Any] = {}
     faults = []
     for text in at:
@@ -128,10 +128,10 @@ def refuse_outside(table: StudyTable, rows: Bools, place: Mapping[str, Any], nam
 
 def surrounded(points: Floats, place: Floats) -> bool:
     """Whether a place, (inputs), lies in the convex hull of points, (n, inputs)."""
+    if len(place) < 2:
+        return bool(((points.min(axis=0) <= place) & (place <= points.max(axis=0))).all())
     from scipy.optimize import linprog
 
-    if not place.size:
-        return True
     low, width = points.min(axis=0), np.ptp(points, axis=0)
     width = np.where(width > 0.0, width, np.maximum(np.abs(low), 1.0))
     inner = (points - low) / width

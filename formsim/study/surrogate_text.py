@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from formsim.report.lines import folded, table
 from formsim.report.words import counted, number
-from formsim.study.surrogate import Answer, Told
+from formsim.study.folder import LAWS
+from formsim.study.surrogate import Answer, Fitting, Told
 
 WIDTH = 1.96
 """Standard deviations to both sides that hold 95 % of a normal distribution."""
@@ -20,9 +21,18 @@ def predict_text(told: Told) -> str:
     head = ("number", "value", "95 % from", "to", "error when\nleft out", "explained", "rows")
     lines = [*folded(f"at {place}, predicted and not solved:"), ""]
     lines += [table(head, rows, left=(0,)), *_remarks(told)]
-    fitted = sum(one.fitted for one in told.answers)
     answered = sum(one.answered for one in told.answers)
-    return "\n".join([*lines, f"laws fitted in {fitted:.2g} s, answers in {1e3 * answered:.2g} ms"])
+    said = f"{_fitting(told.fitting)}; answers in {1e3 * answered:.2g} ms"
+    return "\n".join([*lines, *folded(said)])
+
+
+def _fitting(made: Fitting) -> str:
+    """Where the laws come from."""
+    if not made.count:
+        return "laws kept from an earlier call"
+    again = f" again, since {made.why}" if made.why else ""
+    kept = f"not kept: {made.trouble}" if made.trouble else f"kept in {LAWS} for the next call"
+    return f"{counted(made.count, 'law')} fitted{again} in {made.seconds:.2g} s, {kept}"
 
 
 def _row(one: Answer) -> tuple[str, ...]:
@@ -50,6 +60,11 @@ def _remarks(told: Told) -> list[str]:
         lines += folded(
             f"{counted(few, 'row')} are few: {told.enough} are common for so many inputs, so"
             " take the interval itself as a guess"
+        )
+    if told.others:
+        lines += folded(
+            f"{counted(told.others, 'row')} of another version or other sources of formsim than"
+            " these: formsim sweep solves them again"
         )
     variant, status, verdict = told.nearest
     state = f"{status}, {verdict}" if verdict and status == "done" else status

@@ -6,13 +6,17 @@ import csv
 import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from formsim.case.expect import Wanted
-from formsim.results.record import ENDINGS
+from formsim.results.endings import ENDINGS
 from formsim.study.folder import PARQUET, TABLE, StudyFolder
-from formsim.study.plan import Plan
+from formsim.study.handbook import HANDBOOK, SEPARATOR, WARNINGS
+from formsim.study.values import head_of
 from formsim.study.wanted import beyond, name_of
+
+if TYPE_CHECKING:
+    from formsim.study.plan import Plan
 
 GOOD, REJECT, NOT_TRUSTED, OPEN = "good", "reject", "not trusted", ""
 """Verdicts: keeps all limits; breaks one or the sheet gives way; a trust check failed; none yet."""
@@ -48,8 +52,8 @@ def table_of(
         for one, row in zip(plan.variants, found, strict=True)
     ]
     values = [row.get("measures", {}) if row else {} for row in found]
-    inputs = [_head(one.name, one.unit) for one in plan.inputs]
-    heads = [_head(name_of(one), one.unit) for one in plan.wanted]
+    inputs = [head_of(one.name, one.unit) for one in plan.inputs]
+    heads = [head_of(name_of(one), one.unit) for one in plan.wanted]
     columns: dict[str, list[Any]] = {"variant": [one.number for one in plan.variants]}
     columns |= {
         name: [state[k] for state in states] for k, name in enumerate(("status", "verdict"))
@@ -61,6 +65,8 @@ def table_of(
     for name, key in _BEHIND.items():
         columns[name] = [row.get(key) if row else None for row in found]
     columns["reason"] = [state[2] for state in states]
+    columns[WARNINGS] = [None if one.refused else len(one.advice) for one in plan.variants]
+    columns[HANDBOOK] = [SEPARATOR.join(one.advice) for one in plan.variants]
     columns["key"] = [one.key for one in plan.variants]
     return StudyTable(columns, tuple(inputs), tuple(heads))
 
@@ -71,10 +77,6 @@ _BEHIND = {
     "mass [g]": "mass_g",
     "time [s]": "seconds",
 }
-
-
-def _head(name: str, unit: str) -> str:
-    return f"{name} [{unit}]" if unit else name
 
 
 def _open(refused: str, running: bool) -> tuple[str, str, str]:
@@ -161,7 +163,7 @@ def _parquet(table: StudyTable) -> bytes | None:
     return data
 
 
-TEXTS = frozenset({"status", "verdict", "least_margin_of", "reason", "key"})
+TEXTS = frozenset({"status", "verdict", "least_margin_of", "reason", HANDBOOK, "key"})
 """Columns that hold texts."""
 
 

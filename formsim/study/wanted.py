@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from formsim.case.expect import OF_A_TEST, Wanted
 from formsim.case.fit_expect import expect_faults
-from formsim.case.schema import Case
-from formsim.pipeline.run import Run
-from formsim.results.check import measured
+from formsim.report.words import apart
+
+if TYPE_CHECKING:
+    from formsim.case.schema import Case
+    from formsim.pipeline.run import Run
 
 HEADLINE = (
     "min_thickness",
@@ -53,6 +55,8 @@ def name_of(wanted: Wanted) -> str:
 
 def measures(run: Run, wanted: Iterable[Wanted]) -> dict[str, float | None]:
     """Measures of a finished run by name; None where it came to no such number."""
+    from formsim.results.check import measured
+
     stages = {stage.name: stage for stage in run.case.stages}
     found = {}
     for one in wanted:
@@ -87,7 +91,7 @@ def beyond(values: Mapping[str, float | None], wanted: Iterable[Wanted]) -> list
         if value is None:
             told += [f"{name_of(one)}: no number"] if bounded else []
         elif one.low is not None and value < one.low:
-            told.append(f"{name_of(one)} {value:.4g} is below {one.low:g}{unit}")
+            told.append(f"{name_of(one)} {apart(value, one.low)} is below {one.low:g}{unit}")
         elif one.high is not None and value > one.high:
-            told.append(f"{name_of(one)} {value:.4g} is above {one.high:g}{unit}")
+            told.append(f"{name_of(one)} {apart(value, one.high)} is above {one.high:g}{unit}")
     return told

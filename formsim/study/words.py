@@ -7,14 +7,17 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from formsim.case.study import Design, Vary
+from formsim.case.study import Design, Vary, short_of_last
 from formsim.report.lines import folded, table
 from formsim.report.words import counted, number
 from formsim.study.conduct import Standing
+from formsim.study.findings import MARGIN
 from formsim.study.foreseen import Foreseen
+from formsim.study.handbook import WARNINGS, handbook_lines
 from formsim.study.plan import Plan, which
 from formsim.study.table import StudyTable
 from formsim.study.wanted import name_of
+from formsim.version import VERSION
 
 SHOWN, REASONS, WIDE, PAGE = 40, 10, 11, 102
 """Most rows and reasons in the terminal; letters of a line of a head, of a page with its gap."""
@@ -22,7 +25,7 @@ SHOWN, REASONS, WIDE, PAGE = 40, 10, 11, 102
 _ENDS = ("status", "verdict")
 
 
-def plan_text(plan: Plan, foreseen: Foreseen, solved: int) -> str:
+def plan_text(plan: Plan, foreseen: Foreseen, solved: int, notes: Sequence[str] = ()) -> str:
     """What a study will do: variants, inputs, time and memory."""
     study = plan.study
     refused = [one for one in plan.variants if one.refused]
@@ -43,6 +46,7 @@ def plan_text(plan: Plan, foreseen: Foreseen, solved: int) -> str:
         reasons.setdefault(one.refused, []).append(one.number)
     for why, variants in list(reasons.items())[:REASONS]:
         lines += folded(f"{which(variants)}: {why}", "  ")
+    lines += [line for note in notes for line in folded(note)]
     lines += folded(_cost(plan, foreseen, solved))
     return "\n".join(lines)
 
@@ -74,14 +78,23 @@ def _cost(plan: Plan, foreseen: Foreseen, solved: int) -> str:
         return f"{done}nothing is left to solve"
     same = len([one for one in plan.variants if one.key]) - len(plan.keys)
     twice = f"{counted(same, 'variant')} with the numbers of another; " if same else ""
+    return f"{done}{twice}{left} to solve, {cost_text(foreseen, foreseen.total(left), 'in all')}"
+
+
+def cost_text(foreseen: Foreseen, total: float, bound: str) -> str:
+    """Time and memory of variants that take a total together [s]."""
+    start = "starting the workers"
+    if foreseen.compiling:
+        start += f" and {duration(foreseen.compiling)} for compiling the kernels"
     return (
-        f"{done}{twice}{left} to solve, about {_time(foreseen.seconds)} each by {foreseen.source},"
-        f" {_time(foreseen.total(left))} in all with {counted(foreseen.workers, 'worker')};"
-        f" about {foreseen.memory:.1f} GB of memory"
+        f"about {duration(foreseen.seconds)} each by {foreseen.source}, {duration(total)} {bound}"
+        f" with {counted(foreseen.workers, 'worker')}, {start} included; about"
+        f" {foreseen.memory:.1f} GB of memory"
     )
 
 
-def _time(seconds: float) -> str:
+def duration(seconds: float) -> str:
+    """A time in words."""
     if seconds < 90.0:
         return f"{seconds:.2g} s" if seconds < 10.0 else f"{seconds:.0f} s"
     if seconds < 5400.0:
@@ -92,7 +105,7 @@ def _time(seconds: float) -> str:
 def progress_text(standing: Standing) -> str:
     """How far a study has come, on one line."""
     share = 100.0 * standing.done / max(standing.count, 1)
-    left = "" if standing.left is None else f"  about {_time(standing.left)} left"
+    left = "" if standing.left is None else f"  about {duration(standing.left)} left"
     bad = f"  {standing.troubled} not done" if standing.troubled else ""
     return (
         f"{standing.done} of {standing.count} variants  {share:3.0f} %"
@@ -105,7 +118,8 @@ def result_text(made: StudyTable) -> str:
     columns = made.columns
     count = len(columns["variant"])
     told = [name for name in (*made.inputs, *made.measures) if tells(columns[name])]
-    names = [name for name in (*told, "least_margin [%]") if any(_given(columns[name]))]
+    behind = [WARNINGS] if any(columns[WARNINGS]) else []
+    names = [name for name in (*told, MARGIN) if any(_given(columns[name]))] + behind
     cells = {name: [short_cell(value) for value in columns[name][:SHOWN]] for name in columns}
     shown = _fitting(["variant", *names, *_ENDS], cells)
     rows = list(zip(*(cells[name] for name in shown), strict=True))
@@ -124,6 +138,11 @@ def result_text(made: StudyTable) -> str:
         lines += folded(f"{which(variants)}: {why}")
     if len(reasons) > REASONS:
         lines.append(f"... and {len(reasons) - REASONS} more reasons in the table")
+    rules = handbook_lines(columns)
+    for one in rules[:REASONS]:
+        lines += folded(one)
+    if len(rules) > REASONS:
+        lines.append(f"... and {len(rules) - REASONS} more handbook rules in the table")
     return "\n".join(lines)
 
 
@@ -196,3 +215,20 @@ def short_cell(value: Any) -> str:
     if isinstance(value, float):
         return number(value) if abs(value) >= 1e3 else f"{value:.4g}"
     return "-" if value is None else str(value)
+
+
+def range_notes(tables: Mapping[str, Any]) -> list[str]:
+    """Sentences on ranges of a study that end before their last value."""
+    specs = [one.get("range") for one in tables.get("vary", ())]
+    return [told for spec in specs if isinstance(spec, str) and (told := short_of_last(spec))]
+
+
+def elsewhere_notes(sources: int, versions: int) -> list[str]:
+    """Sentences on variants that another formsim has solved, by its sources or its version."""
+    told = ((sources, f"other sources of formsim {VERSION}"), (versions, "another version"))
+    return [
+        f"{counted(count, 'variant')} {'was' if count == 1 else 'were'} solved by {who} and"
+        f" {'is' if count == 1 else 'are'} solved again"
+        for count, who in told
+        if count
+    ]

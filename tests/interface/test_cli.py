@@ -106,6 +106,7 @@ def test_a_run_leaves_the_promised_files(result):
         "sheets/2-dome.npz",
         "risk.csv",
         "damage.csv",
+        "strain_paths.csv",
         "thickness.csv",
         "forces.csv",
         "sheet.vtkhdf",
@@ -321,7 +322,14 @@ def test_interrupt_keeps_what_was_accepted(tmp_path, capsys):
     assert "stopping: writing" in told and "stopped by Ctrl-C" in told
     assert "Traceback" not in told
     files = {"case.toml", "sheet.vtkhdf", "last_state.npz", "summary.json", "forces.csv"}
-    files |= {"thickness.csv", "risk.csv", "damage.csv", "tools.json", "report.html"}
+    files |= {
+        "thickness.csv",
+        "risk.csv",
+        "damage.csv",
+        "strain_paths.csv",
+        "tools.json",
+        "report.html",
+    }
     assert {f.name for f in folder.iterdir()} == files
     assert re.search(r'^INTERRUPTED: interrupted in stage "draw" at stroke', table, re.MULTILINE)
     assert "kept in" in table and "thickness.csv" in table

@@ -127,6 +127,9 @@ def test_all_that_is_wrong_is_told_at_once(compare, results, tmp_path):
     assert code == BAD_INPUT
     for text in ("given twice", "no folder", "damaged", "format 0", "try: "):
         assert text in err, text
+    # The folder for the comparison is looked at with the others, not after all was read.
+    code, _, err = compare("nose-3", "nowhere", into=results / "short")
+    assert code == BAD_INPUT and "no folder" in err and "holds the result of a run" in err
 
 
 @pytest.mark.parametrize("count", [1, 21])
@@ -170,7 +173,7 @@ def test_a_comparison_that_was_stopped_can_be_made_again(compare, tmp_path, monk
 
 def test_a_result_without_case_and_tables_is_compared_by_its_summary(compare, results, tmp_path):
     bare = shutil.copytree(results / "short", tmp_path / "bare")
-    for name in ("case.toml", "thickness.csv", "forces.csv", "damage.csv"):
+    for name in ("case.toml", "thickness.csv", "forces.csv", "strain_paths.csv"):
         (bare / name).unlink()
     code, out, _ = compare("nose-3", bare)
     assert code == DONE and "inputs of B are unknown" in out and "no thickness table" in out

@@ -1,6 +1,7 @@
 """Variants on a Dask cluster: with one of this machine where Dask is installed, else a stand-in."""
 
 import sys
+import time
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from types import ModuleType
 
@@ -9,7 +10,7 @@ import pytest
 from formsim.cli import main
 from formsim.errors import DependencyError, FormsimError
 from formsim.study.dask import DaskCluster
-from formsim.study.engine import BEGUN, ENDED, LOST
+from formsim.study.engine import BEGUN, ENDED, LOST, Event
 from formsim.study.folder import open_study
 from tests.interface.small import small_cup
 
@@ -44,6 +45,9 @@ class Client:
         for future in futures:
             future.cancel()
 
+    def run(self, function, *words):
+        function(*words)
+
     def close(self):
         self.pool.shutdown()
 
@@ -59,9 +63,37 @@ def stand_in(monkeypatch):
 
 @pytest.fixture
 def solved(monkeypatch):
-    """What a worker would say, by key."""
-    said = {"lost": "its worker was killed (SIGKILL)"}
-    monkeypatch.setattr("formsim.study.dask.one_variant", lambda _, key: said.get(key, ""))
+    """Workers that say what they are told to, by key; the workers that were begun."""
+    begun = []
+
+    class Fed:
+        stopped = False
+
+        def __init__(self, folder):
+            self.ended = False
+            begun.append(self)
+
+        def solve(self, key):
+            time.sleep(0.05)
+            said = {"lost": (LOST, "its worker was killed (SIGKILL)")}
+            return Event(key, *said.get(key, (ENDED, "")))
+
+        def stop(self):
+            self.stopped = True
+
+        def end(self):
+            self.ended = True
+
+    monkeypatch.setattr("formsim.study.dask.FedWorker", Fed)
+    return begun
+
+
+def test_processes_stay_for_the_next_variant_and_end_with_the_study(tmp_path, stand_in, solved):
+    folder = open_study(tmp_path / "study").path
+    events = DaskCluster(ADDRESS, 8).solve(folder, list("abcdef"))
+    assert len([one for one in events if one.what == ENDED]) == 6
+    assert len(solved) == 2
+    assert all(one.stopped and one.ended for one in solved)
 
 
 def test_what_is_lost_is_told_with_its_reason(tmp_path, stand_in, solved):
@@ -114,3 +146,19 @@ def test_a_study_is_solved_by_a_cluster(tmp_path, capsys):
         words = ["sweep", str(case), "--vary", "sheet.thickness = [0.27, 0.28]", "--into"]
         assert main([*words, str(into), "--on", cluster.scheduler_address]) == 0
     assert "2 done; verdicts: 2 good" in capsys.readouterr().out
+
+
+@pytest.mark.slow
+def test_a_cluster_stops_what_takes_too_long(tmp_path, capsys):
+    """The mesh of the first variant is far too fine for the time; the next is solved."""
+    distributed = pytest.importorskip("distributed")
+    case = tmp_path / "cup.toml"
+    case.write_text(small_cup(), encoding="utf-8")
+    words = ["sweep", str(case), "--vary", "mesh.columns = [1500, 90]", "--longest", "8 s"]
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, dashboard_address=None
+    ) as cluster:
+        into = ["--into", str(tmp_path / "study"), "--on", cluster.scheduler_address]
+        assert main([*words, *into]) == 0
+    told = capsys.readouterr().out
+    assert "1 not converged, 1 done" in told and "variant 1: stopped after 8 s in stage" in told

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import pyvista
 
+from formsim import cli
 from formsim.case.load import parse_case
 from formsim.errors import ConvergenceError, StepFloorError
 from formsim.pipeline import making
@@ -170,6 +171,19 @@ def test_an_interrupt_before_the_first_stage_is_told(tmp_path):
     summary = store.load_summary(tmp_path / "cup")
     assert summary["ended"] == "interrupted"
     assert "INTERRUPTED: interrupted before the first stage" in result_text(summary)
+
+
+def test_the_terminal_says_that_nothing_was_made(tmp_path, monkeypatch, capsys):
+    def interrupted():
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(cli, "_prepare", interrupted)
+    case, folder = tmp_path / "cup.toml", tmp_path / "cup"
+    case.write_text(small_cup(), encoding="utf-8")
+    assert cli.main(["run", str(case), "--into", str(folder), "--quiet"]) == 130
+    told = " ".join(capsys.readouterr().out.split())
+    assert f"no tables and no page; {folder} holds summary.json, case.toml" in told
+    assert sorted(file.name for file in folder.iterdir()) == ["case.toml", "summary.json"]
 
 
 def test_an_interrupt_keeps_both_stages(tmp_path):

@@ -1,6 +1,7 @@
 """The page a run ends with, and the command that makes it again."""
 
 import builtins
+import json
 import shutil
 import subprocess
 import sys
@@ -53,6 +54,48 @@ def test_the_page_is_made_again(steel, tmp_path, capsys):
     assert main(["report", str(folder)]) == DONE
     assert "report.html written" in capsys.readouterr().out
     assert (folder / "report.html").read_bytes() == before
+
+
+def test_a_page_that_would_be_the_same_is_left_alone(steel, tmp_path, capsys):
+    folder = shutil.copytree(steel, tmp_path / "kept")
+    page = folder / "report.html"
+    before = page.stat().st_mtime_ns
+    assert main(["report", str(folder)]) == DONE
+    assert "was there and stays as it is" in capsys.readouterr().out
+    assert page.stat().st_mtime_ns == before
+    page.write_text("an older page", encoding="utf-8")
+    assert main(["report", str(folder)]) == DONE
+    told = capsys.readouterr().out
+    assert "written over the one that was there" in told and "made by version" not in told
+    check_page(page)
+
+
+def test_a_result_of_another_version_says_whose_numbers_these_are(steel, tmp_path, capsys):
+    folder = shutil.copytree(steel, tmp_path / "older")
+    changed(folder, version="0.0.7")
+    assert main(["report", str(folder)]) == DONE
+    told = capsys.readouterr().out
+    assert "the result was made by version 0.0.7: its numbers and figures are left" in told
+    facts = check_page(folder / "report.html").all_of("dl")
+    assert any("0.0.7; this page by version" in text for text in facts)
+
+
+def test_a_start_that_did_not_pass_stands_on_top(steel, tmp_path):
+    folder = shutil.copytree(steel, tmp_path / "goes-on")
+    failed = ["draw: largest thinning"]
+    changed(folder, start={"result": "../a", "digest": "d", "after": "draw", "failed": failed})
+    assert main(["report", str(folder)]) == DONE
+    read = check_page(folder / "report.html")
+    assert read.all_of("h2")[0] == "It starts from a result that did not pass"
+    assert "draw: largest thinning" in read.all_of("header")[0]
+    assert 'class="verdict bad"' in (folder / "report.html").read_text(encoding="utf-8")
+
+
+def changed(folder, **keys):
+    """Put other values into the summary of a result."""
+    file = folder / "summary.json"
+    summary = json.loads(file.read_text(encoding="utf-8"))
+    file.write_text(json.dumps(summary | keys), encoding="utf-8")
 
 
 def test_the_page_goes_elsewhere(steel, tmp_path, capsys):

@@ -51,7 +51,7 @@ def numbers(run: Run, kept: int) -> list[dict]:
 def runs(tmp_path_factory) -> dict[str, Run]:
     """The whole line in one case, and in three that each start from the one before."""
     folder = tmp_path_factory.mktemp("line")
-    first = small_cup(more=f"{TRIM}{BAKE}")
+    first = small_cup(output=f"layers = 3\n{PLAIN_OUTPUT}", more=f"{TRIM}{BAKE}")
     found = {
         "whole": made(first + REST + LIMITS, folder, "whole"),
         "first": made(first, folder, "first"),

@@ -2,6 +2,7 @@
 
 import csv
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -83,6 +84,7 @@ def test_a_study_tells_every_variant(case):
         "forces.csv",
         "risk.csv",
         "damage.csv",
+        "strain_paths.csv",
     ]
     from formsim.case.load import load_case
 
@@ -103,6 +105,23 @@ def test_a_killed_worker_costs_one_more_try(case):
     process.communicate(timeout=300)
     assert process.returncode == DONE
     assert [row["status"] for row in rows(case)] == ["done", "done"]
+
+
+def test_a_variant_that_takes_too_long_is_stopped_and_costs_no_other(case):
+    """A mesh far too fine for the time; the same command with more time goes on from there."""
+    vary = ("--vary", "mesh.columns = [90, 1500, 100]")
+    done = subprocess.run(
+        command(case, *vary, "--longest", "8 s"), capture_output=True, text=True, check=False
+    )
+    assert done.returncode == DONE, done.stderr
+    states = rows(case)
+    assert [row["status"] for row in states] == ["done", "not converged", "done"]
+    said = r'stopped after 8 s in stage "\w+", at stroke \d+\.\d+ mm: longer than it may take'
+    assert re.fullmatch(said, states[1]["reason"])
+    assert not list((case.parent / "study" / "results").glob(".*"))
+    words = command(case, *vary, "--longest", "60 min", "--plan")
+    told = subprocess.run(words, capture_output=True, text=True, check=True).stdout
+    assert "2 variants solved already; 1 to solve" in " ".join(told.split())
 
 
 def test_ctrl_c_ends_the_workers_and_the_same_command_goes_on(case):

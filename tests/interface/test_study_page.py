@@ -102,7 +102,7 @@ def test_a_page_that_fails_loses_nothing(case, tmp_path, monkeypatch, capsys):
 @needs_browser
 def test_the_page_in_a_browser(study, tmp_path):
     """Nothing is asked of the network, nothing goes wrong, wide and narrow, light and dark."""
-    page = write_page(study.path)
+    page = write_page(study.path).file
     with browser() as one:
         grounds = []
         for look in ({}, {"dark": True}, {"width": 390, "height": 800}):

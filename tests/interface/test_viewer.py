@@ -10,6 +10,8 @@ from formsim.pipeline.run import run_case
 from formsim.report.html import page_html
 from formsim.report.page import report_page
 from formsim.results import store
+from tests.benchmarks.viewer import REDRAWN
+from tests.benchmarks.viewer import told as timing
 from tests.browser import browser, needs_browser
 from tests.interface.small import small_cup
 from tests.pages import check_page
@@ -106,6 +108,14 @@ def test_it_plays_to_the_end_of_all_stages(shown):
     last = shown.run("JSON.parse(document.getElementById('viewer-data').textContent).frames.length")
     assert frame(shown) == last - 1
     assert shown.run("document.getElementById('viewer-play').textContent") == "Play"
+    assert clean(shown)
+
+
+def test_states_are_drawn_in_time(shown):
+    """The goal is 50 ms a state; the median counts, as other programs take the processor too."""
+    times = np.array(shown.run(REDRAWN))
+    print(f"small cup: {timing(times)}")
+    assert np.median(times[:, 2]) < 50.0
     assert clean(shown)
 
 

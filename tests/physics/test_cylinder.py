@@ -4,9 +4,13 @@ Pinned base: J. M. Rotter, Local collapse of axially compressed pressurized thin
 J. Struct. Eng. 116, 1990, R/t = 500. Clamped base: the family of Teng and Rotter, height
 ``R sqrt(R/t)``.
 
-Where the wall buckles as it yields, the smooth wall has a way past its limit that a long increment
-leaps to: the peak falls with the increments until they are a few ten-thousandths of the shortening
-(R/t = 300: 0.953, 0.940, 0.937, 0.935 with 0.02, 0.00125, 0.0006, 0.0003 of it, published 0.9318).
+A long wall gives back more shortening than it takes when it buckles: no equilibrium with more
+shortening is near the limit. Increments leap there to shapes that are not stable and bear more, up
+to 1.03 of the classical load at R/t = 700. So what counts is the largest load in balance without
+help whose tangent is definite. Measured with increments of 0.005 of the shortening, published in
+brackets: 0.9981 (.9979), 0.9907 (.9894), 0.9306 (.9318), 0.8447 (.8468), 0.9969 (.9985), 1.0010
+(.9989); 0.2 % with increments four times as long and five times shorter. With an inside pressure,
+hoop stress 97 MPa, it is 2.9 % lower than published, the others by 1 to 2 %.
 """
 
 from __future__ import annotations
@@ -49,9 +53,14 @@ def half_cylinder(radius: float, thickness: float) -> Body:
 
 
 def collapse_stress(
-    radius: float, thickness: float, hoop: float, *, clamped: bool, step: float
-) -> float:
-    """Largest axial stress of a cylinder that is shortened, by its load [MPa]."""
+    radius: float, thickness: float, hoop: float, *, clamped: bool, step: float = 0.005
+) -> tuple[float, float]:
+    """Largest axial stress of a cylinder that is shortened, by its load [MPa].
+
+    Returns
+    -------
+    In a stable equilibrium, and in any increment.
+    """
     body = half_cylinder(radius, thickness)
     height = 0.5 * radius * math.sqrt(radius / thickness)
     short = 1.6 * YIELD / YOUNG * height
@@ -77,21 +86,24 @@ def collapse_stress(
         supports=tuple(supports),
         ties=() if clamped else (Tie(pattern, way),),
         pressures=(Pressure("top", 1.0, given=lambda s: inside * min(1.0, s / (RAMP * short))),),
+        watched=True,
     )
     system, area = System(task), 2.0 * math.pi * radius * thickness
     steps = Steps(first=0.002 * short, longest=step * short, floor=1e-7 * short)
-    highest = 0.0
+    stable = highest = 0.0
     start = fresh_state(body, 1 if clamped else 2)
-    for state, _ in march(system, start, short, steps):
+    for state, rows in march(system, start, short, steps):
         if clamped:
             balance = system.evaluate(state, state.stroke, state.u, state.positions, False)
             load = -balance.reaction[np.isin(task.fixed, axial(body, "rim"))].sum()
         else:
             load = -state.positions[1]
         highest = max(highest, load / area)
-        if highest > 0.1 * YIELD and load / area < 0.9 * highest:
+        if not rows[-1].unstable:
+            stable = max(stable, load / area)
+        if highest > 0.1 * YIELD and load / area < 0.97 * highest:
             break
-    return highest
+    return stable, highest
 
 
 def test_very_thin_walls_can_be_meshed() -> None:
@@ -106,30 +118,33 @@ def test_very_thin_walls_can_be_meshed() -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("hoop", "published", "step"),
-    [
-        (0.5, 183.6, 0.0004),
-        (43.0, 158.0, 0.005),
-        (97.0, 128.0, 0.005),
-        (150.0, 93.6, 0.005),
-        (201.0, 51.4, 0.005),
-    ],
+    ("hoop", "published"),
+    [(0.5, 183.6), (43.0, 158.0), (97.0, 128.0), (150.0, 93.6), (201.0, 51.4)],
 )
-def test_pressurised_pinned_cylinder_collapses_as_published(
-    hoop: float, published: float, step: float
-) -> None:
-    found = collapse_stress(50.0, 0.1, hoop, clamped=False, step=step)
+def test_pressurised_pinned_cylinder_collapses_as_published(hoop: float, published: float) -> None:
+    found, _ = collapse_stress(50.0, 0.1, hoop, clamped=False, step=0.001)
     assert found == pytest.approx(published, rel=0.03)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("slimness", "share", "step"),
-    [(50.0, 0.9979, 0.02), (100.0, 0.9894, 0.02), (300.0, 0.9318, 6e-4), (480.0, 0.8468, 2.5e-4)],
+    ("slimness", "share"),
+    [(50, 0.9979), (100, 0.9894), (300, 0.9318), (480, 0.8468), (700, 0.9985), (1000, 0.9989)],
 )
-def test_clamped_cylinder_collapses_as_published(
-    slimness: float, share: float, step: float
-) -> None:
-    """Over the lower of squash and classical load, which is the squash load here."""
-    found = collapse_stress(slimness * 0.1, 0.1, 0.0, clamped=True, step=step)
-    assert found / YIELD == pytest.approx(share, rel=0.02)
+def test_clamped_cylinder_collapses_as_published(slimness: int, share: float) -> None:
+    """Over the lower of squash load and classical load ``E t / (R sqrt(3 (1 - nu^2)))``.
+
+    The classical load is the lower one at 700 and 1000: there the wall is elastic.
+    """
+    classical = YOUNG / (slimness * math.sqrt(3.0 * (1.0 - POISSON**2)))
+    found, _ = collapse_stress(slimness * 0.1, 0.1, 0.0, clamped=True)
+    assert found / min(YIELD, classical) == pytest.approx(share, rel=0.005)
+
+
+@pytest.mark.slow
+def test_loads_beyond_the_limit_are_told_from_it() -> None:
+    """At R/t = 1000 long increments come to larger loads, in shapes that cannot stay."""
+    classical = YOUNG / (1000.0 * math.sqrt(3.0 * (1.0 - POISSON**2)))
+    stable, highest = collapse_stress(100.0, 0.1, 0.0, clamped=True, step=0.02)
+    assert stable / classical == pytest.approx(0.9989, rel=0.005)
+    assert highest > 1.02 * classical

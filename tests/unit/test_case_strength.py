@@ -33,6 +33,16 @@ holder = { force = "5 kN" }
 """
 
 
+def test_a_body_that_is_tested_has_three_layers_unless_the_case_says_how_many():
+    """Only the digest of such cases depends on it."""
+    tested = with_stage('kind = "pressurise"')
+    assert parse_case(CUP, "case").mesh.layers == 2
+    assert parse_case(tested, "case").mesh.layers == 3
+    given = parse_case(tested + "\n[mesh]\nlayers = 2\n", "case")
+    assert (given.mesh.layers, given.mesh.columns) == (2, None)
+    assert parse_case(tested + "\n[mesh]\ncolumns = 90\n", "case").mesh.layers == 3
+
+
 def with_stage(*lines, cup=CUP):
     return cup + "\n[[stage]]\n" + "\n".join(lines) + "\n"
 

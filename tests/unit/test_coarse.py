@@ -70,6 +70,14 @@ def test_what_is_necked_of_an_ironed_wall_has_finer_columns():
     assert grade(plain).rim is None and grade(with_mesh(LINE, 400)).rim is None
     mesh = LINE.mesh.model_copy(update={"columns": 400, "rim_finer": 2.0})
     assert grade(LINE.model_copy(update={"mesh": mesh})).rim.finer == 2.0
+    finer = mesh.model_copy(update={"rim_finer": 5.0})
+    assert grade(LINE.model_copy(update={"mesh": finer})).rim.finer == 5.0
+
+
+def test_an_ironed_body_that_is_tested_on_two_layers_is_told():
+    told = [one.rule for one in findings(with_mesh(LINE, 410))]
+    assert told[-1] == "layers of the mesh of a body that is tested"
+    assert not [one for one in findings(LINE) if one.rule == told[-1]]
 
 
 def test_a_given_cup_is_only_stretched_by_its_rings():

@@ -12,7 +12,15 @@ from formsim.report.comparison.compare import compared
 from formsim.report.comparison.headlines import headlines
 from formsim.report.comparison.inputs import differences, short_names
 from formsim.report.comparison.judge import trade, wins
-from formsim.report.comparison.numbers import LESS, MORE, Compared, Measure, Number, of_stages
+from formsim.report.comparison.numbers import (
+    LESS,
+    MORE,
+    POINTS,
+    Compared,
+    Measure,
+    Number,
+    of_stages,
+)
 from formsim.report.comparison.side import Side, names_of
 from formsim.report.comparison.stages import align, marks
 from formsim.report.comparison.tables import comparison_columns, inputs_table, numbers_table
@@ -237,6 +245,10 @@ def test_differences_and_per_cent():
     one = row(4.0, 5.0, None, 0.0)
     assert one.difference(1, 0) == 1.0 and one.percent(1, 0) == pytest.approx(25.0)
     assert one.difference(2, 0) is None and one.percent(2, 0) is None
+    share = Compared(Measure("thing", "% of t0", 2), one.numbers)
+    assert share.percent(1, 0) is None and share.measure.difference_unit == POINTS
+    assert one.measure.difference_unit == one.measure.unit and not one.equal(1, 0)
+    assert one.equal(1, 1) and not one.equal(2, 2)
     assert one.percent(0, 3) is None and row(-4.0, -5.0).percent(1, 0) == pytest.approx(-25.0)
 
 
@@ -428,13 +440,13 @@ def test_gains_and_their_price():
     sides = [side("A"), side("B", lighter, mass_g=8.4)]
     rows = headlines(sides, align(sides))
     told = dict(trade_told(sides, trade(rows, 1, 0), 0).parts)
-    assert told["better"] == "largest thinning 2.10 % of t0 lower"
+    assert told["better"] == "largest thinning 2.10 percentage points lower"
     assert told["at the price of"] == (
         "largest press force 3.00 kN higher, mass of the sheet 0.400 g higher"
     )
     assert told["other changes"] == "height (draw) 1.00 mm higher"
     back = dict(trade_told(sides, trade(rows, 0, 1), 1).parts)
-    assert "largest thinning 2.10 % of t0 higher" in back["at the price of"]
+    assert "largest thinning 2.10 percentage points higher" in back["at the price of"]
 
 
 def test_what_is_worth_knowing_first_is_told():

@@ -40,9 +40,9 @@ def with_tables(one: Side, shift: float = 0.0, stages=("draw",)) -> Side:
         "pressure_mpa": np.nan * radius,
     }
     strains = {
-        "critical_minor_strain": -0.01 * radius,
-        "critical_major_strain": 0.01 * radius * (1.0 + shift),
-        "critical_way_mm": 0.0 * radius + 12.0,
+        "minor_strain": -0.01 * radius,
+        "major_strain": 0.01 * radius * (1.0 + shift),
+        "way_mm": 0.0 * radius + 12.0,
     }
 
     def table(columns, **more):
@@ -55,7 +55,7 @@ def with_tables(one: Side, shift: float = 0.0, stages=("draw",)) -> Side:
         one.inputs,
         table(every),
         table(forces, tool=["punch"] * n * k),
-        table(strains),
+        table(strains, zone=["nose"] * n * k),
     )
 
 

@@ -1,6 +1,7 @@
 """Which numbers get a bar, and what is told of a family that has gaps."""
 
 import math
+import re
 
 import pytest
 
@@ -53,6 +54,32 @@ def family(*runs, halved=None, ended="finished"):
 def row(bars, measure):
     (found,) = [row for row in bars["measures"] if row["measure"] == measure]
     return found
+
+
+def test_an_extrapolated_number_never_stands_without_its_range():
+    runs = [summary(0.9 - 0.001 * h**2, 1000.0, height=10.0 + h) for h in (1.0, 2.0, 4.0)]
+    bars = family(*runs, halved=summary(0.8995, 1000.0, height=11.0))
+    bars["increment_ratio"] = 2.0
+    thin = row(bars, "smallest thickness")
+    assert abs(thin["extrapolated"] - thin["value"]) <= thin["uncertainty"]
+    for whole in (False, True):
+        grid = error_table({"error_bars": bars}, whole=whole)
+        cells = {cell[1]: dict(zip(grid.head, cell, strict=True)) for cell in grid.rows}
+        told = cells["smallest thickness"]["extrapolated\n(range)"]
+        assert re.fullmatch(r"0\.\d+ \(0\.\d+\.\.0\.\d+\)", told)
+        assert ("order" in grid.head) == whole
+    wild = [summary(0.9 + change, 1000.0) for change in (0.0, 0.01, -0.01)]
+    grid = error_table({"error_bars": family(*wild)})
+    assert dict(zip(grid.head, grid.rows[0], strict=True))["extrapolated\n(range)"] == "-"
+
+
+def test_the_terminal_says_how_many_numbers_it_leaves_out():
+    bars = family(*[summary(0.9, 1000.0) for _ in range(3)])
+    few, whole = (error_table({"error_bars": bars}, whole=one) for one in (False, True))
+    assert len(whole.rows) == len(bars["measures"]) > len(few.rows)
+    told = f"{len(few.rows)} of {len(whole.rows)} numbers"
+    assert any(text.startswith(told) for _, text in few.notes)
+    assert not any("of the page" in text or told in text for _, text in whole.notes)
 
 
 def test_second_order_with_halved_increments():

@@ -164,6 +164,25 @@ def test_columns_of_the_section_close_the_sheet(line):
     assert area.sum() == pytest.approx(32.0 * T, rel=1e-3)
 
 
+def test_the_whole_section_has_the_area_of_its_columns_in_few_shapes(line):
+    """Columns of one shade are one shape; only the arcs within a column are cut short."""
+    record = line.stages[0]
+    with styled():
+        whole, detail, *_ = section.section_figure(line, 0).axes
+    shapes = section.column_shapes(line.body, record.formed)
+
+    def area(points):
+        x, y = np.asarray(points).T
+        return 0.5 * abs(x @ np.roll(y, -1) - y @ np.roll(x, -1))
+
+    merged = [path.vertices[:-1] for path in whole.collections[0].get_paths()]
+    assert sum(map(area, merged)) == pytest.approx(sum(map(area, shapes)), rel=2e-3)
+    assert len(merged) <= len(shapes)
+    enlarged = detail.collections[0].get_paths()
+    assert 0 < len(enlarged) < len(shapes)
+    assert whole.collections[0].get_clim() == detail.collections[0].get_clim()
+
+
 @pytest.mark.parametrize(
     ("outline", "inside", "outside"),
     [

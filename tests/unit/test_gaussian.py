@@ -24,9 +24,7 @@ def samples(seed=1, count=14, inputs=2):
 
 def closed(law, points, values, others):
     """Mean and deviation by Rasmussen and Williams 2006, eq. 2.25 and 2.26 (memory)."""
-    kernel = law.model.kernel_
-    height, lengths = kernel.k1.k1.constant_value, kernel.k1.k2.length_scale
-    noise = kernel.k2.noise_level
+    height, lengths, noise = law.height, law.lengths, law.grain
     whole = height * matern(points, points, lengths) + (noise + JITTER) * np.eye(len(points))
     across = height * matern(others, points, lengths)
     solved = np.linalg.solve(whole, across.T)
@@ -43,6 +41,23 @@ def test_value_and_deviation_are_those_of_the_closed_form():
     found, spread = law.at(others)
     assert found == pytest.approx(mean, rel=1e-6)
     assert spread == pytest.approx(deviation, rel=1e-4, abs=1e-6)
+
+
+def test_it_answers_as_the_library_does():
+    """scikit-learn's own prediction with the same lengths, height and noise."""
+    from sklearn.gaussian_process import GaussianProcessRegressor
+    from sklearn.gaussian_process.kernels import ConstantKernel, Matern, WhiteKernel
+
+    points, values = samples(9, inputs=3)
+    others = np.random.default_rng(10).random((20, 3))
+    law = fit_gaussian(points, values)
+    kernel = ConstantKernel(law.height) * Matern(law.lengths, nu=2.5) + WhiteKernel(law.grain)
+    model = GaussianProcessRegressor(kernel, alpha=JITTER, optimizer=None)
+    model.fit(points, (values - law.centre) / law.scale)
+    mean, deviation = model.predict(others, return_std=True)
+    found, spread = law.at(others)
+    assert found == pytest.approx(law.centre + law.scale * mean, rel=1e-6)
+    assert spread == pytest.approx(law.scale * deviation, rel=1e-4, abs=1e-6)
 
 
 def test_leaving_one_out_is_brute_force():

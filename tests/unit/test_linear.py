@@ -12,6 +12,7 @@ from formsim.solver.columns import ColumnSolver, column_solver
 from formsim.solver.march import march
 from formsim.solver.newton import System
 from formsim.solver.problem import Support
+from formsim.solver.stability import loose_shapes, negative_pivots
 from formsim.solver.stepping import Steps
 from tests.unit.solid import at_rest, block, block_mesh, dense, problem
 
@@ -91,3 +92,22 @@ def test_any_other_mesh_falls_back_and_gives_the_same():
     assert isinstance(best_solver(strip.problem.body), ColumnSolver)
     np.testing.assert_allclose(places, expected, atol=1e-7)
     assert not increment.loose
+
+
+@pytest.mark.parametrize("layers", [1, 2, 3])
+def test_negative_pivots_are_as_many_as_negative_eigenvalues(layers):
+    """Sylvester's law of inertia: G. Golub and C. Van Loan, Matrix Computations, 1996 (memory)."""
+    body = block(columns=9, layers=layers)
+    rng = np.random.default_rng(3)
+    k = rng.standard_normal((len(body.elements), 16, 16))
+    k = k + k.transpose(0, 2, 1)
+    for shift in (0.0, 4.0, 9.0, 20.0):
+        shifted = k + shift * np.eye(16)
+        negative = int((np.linalg.eigvalsh(dense(body, shifted)) < 0.0).sum())
+        assert negative_pivots(column_solver(body), shifted) == negative
+    assert negative == 0
+
+
+def test_a_mesh_without_columns_counts_no_pivots():
+    system = System(problem(build_body(without_centre(block_mesh()))))
+    assert loose_shapes(system, at_rest(system), at_rest(system)) == 0

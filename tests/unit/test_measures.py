@@ -136,6 +136,26 @@ def test_cup_with_flange():
     assert shape.height(body, state) == pytest.approx(cross_section, abs=1e-3)
 
 
+def test_a_kinked_column_is_measured_by_volume():
+    """The middle of a flat sheet is folded at one line; its metal stays, so its volume knows."""
+    body = blank(thickness=T, columns=60)
+    line = 30
+    lines = body.columns.lines
+    middle = lines[line] + body.columns.layers
+    state = shaped(body, lambda r, z: (r, z))
+    places = state.u.reshape(-1, 2)
+    assert not thickness_profile(body, state).kinked.any()
+    # Half a column along and a thickness up: the knots beside it lie askew to each other.
+    places[middle] += [0.35, T]
+    profile = thickness_profile(body, state)
+    assert profile.kinked[line]
+    beside = profile.volume_thickness[line - 1 : line + 1]
+    assert profile.thickness[line] == beside.min()
+    assert not profile.kinked[: line - 3].any() and not profile.kinked[line + 4 :].any()
+    least = thinnest(body, state, DRAW)
+    assert least.kinked and least.thickness > 0.2 * T
+
+
 def test_cup_zones_and_thinnest_place():
     body = blank(outer=35.0, thickness=T, columns=280)
     straight = along(CUP, T)

@@ -1,20 +1,25 @@
 """Searches on invented laws, through the contract of engines."""
 
 import json
+import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from formsim.errors import CaseError, DependencyError, FormsimError, StoreError
+from formsim.study.confirm import columns_of
+from formsim.study.foreseen import START
+from formsim.study.kept import read_study
 from formsim.study.seek import Search, search_of
+from formsim.study.seek_preview import preview_text
 from formsim.study.seek_text import seek_text
 from formsim.study.sought_read import sought_of
-from formsim.study.surrogate import solved_study
 from tests.interface.small import small_cup
 from tests.unit.standin import NOSE, StandIn
 
 THINNING = "draw.max_thinning_percent <= 10"
-NONE = dict.fromkeys(("until", "prefer", "within", "keep"))
+NONE = dict.fromkeys(("until", "prefer", "within", "keep", "longest"))
 CHANGE = f"{NOSE} = 2:6"
 DIE = "stage.draw.die.radius"
 
@@ -243,8 +248,8 @@ def test_the_budget_is_kept_and_told(case):
 
 def test_the_folder_is_a_study(case):
     seek(case, law=LOG, prefer=SMALLEST)
-    plan, table = solved_study(case.parent / "study")
-    assert plan.inputs[0].name == NOSE and set(table.columns["status"]) == {"done"}
+    kept = read_study(case.parent / "study")
+    assert kept.study.vary[0].name == NOSE and set(kept.table.columns["status"]) == {"done"}
 
 
 def test_another_search_needs_replace(case):
@@ -332,7 +337,7 @@ def test_units_and_whole_numbers_come_with_advice(case):
 def test_without_the_library_only_borders_are_sought(case, monkeypatch):
     monkeypatch.setattr("formsim.study.gaussian.find_spec", lambda _: None)
     options = {**NONE, "case": case, "change": [CHANGE], "until": [THINNING], "most": 30}
-    options |= {"on": "local", "workers": 1, "into": None}
+    options |= {"on": "local", "workers": 1, "into": None, "confirm": False}
     assert search_of(options).sought.is_border
     with pytest.raises(DependencyError) as error:
         search_of({**options, "change": [CHANGE, f"{DIE} = 1:3"]})
@@ -344,3 +349,130 @@ def test_a_study_is_no_case(tmp_path):
     path.write_text('case = "cup.toml"\n')
     with pytest.raises(FormsimError, match="is a study"):
         sought_of({**NONE, "case": path, "change": [], "most": 30})
+
+
+def previewed(case, *change, law=LOG, **more):
+    call = search(case, *change, law=law, **more)
+    text = preview_text(call.preview())
+    assert max(map(len, text.splitlines())) <= 100
+    return call, " ".join(text.split())
+
+
+def test_the_plan_of_a_border_solves_nothing(case):
+    call, text = previewed(case, prefer=SMALLEST, within=0.1)
+    assert not call.engine.asked and not call.folder.exists()
+    assert f"smallest {NOSE} with draw.max_thinning_percent at most 10 %" in text
+    assert f"tried next: {NOSE} = 2 mm; {NOSE} = 6 mm then the border" in text
+    assert "until it lies within 0.1 mm" in text and "at most 30 variants, about" in text
+    assert "GB of memory" in text and "starting the workers" in text
+
+
+def test_the_plan_of_a_guided_search(case):
+    _, text = previewed(case, CHANGE, f"{DIE} = 1:3", prefer="smallest draw.punch_force")
+    assert text.count(f"; {NOSE} = ") == 7 and "a Gaussian process" in text
+
+
+def test_the_plan_of_a_search_that_goes_on(case):
+    """One that was interrupted goes on with what waits, one that has settled is left alone."""
+    with pytest.raises(KeyboardInterrupt):
+        seek(case, law=LOG, prefer=SMALLEST, stop=3)
+    _, text = previewed(case, prefer=SMALLEST)
+    assert "3 variants solved by an earlier call tried next: " in text
+    seek(case, law=LOG, prefer=SMALLEST)
+    assert "nothing is left to try" in previewed(case, prefer=SMALLEST)[1]
+
+
+def test_the_plan_tells_faults(case):
+    with pytest.raises(CaseError, match="thicknes"):
+        previewed(case, "sheet.thicknes = 0.2:0.3", prefer="smallest thicknes")
+
+
+def test_the_plan_is_the_most_a_search_takes(case):
+    """The first variants go side by side, all others one by one."""
+    call = search(case, law=LOG, prefer=SMALLEST, most=10)
+    call.engine.workers = 2
+    found = call.preview()
+    begin = found.foreseen.compiling + START
+    assert found.seconds == pytest.approx(begin + 9 * found.foreseen.seconds)
+
+
+def test_steps_that_do_not_lead_to_the_end_are_told(case):
+    assert "ends at 5.9 mm: steps of 1.3 mm" not in previewed(case, prefer=SMALLEST)[1]
+    call, text = previewed(case, f"{NOSE} = 2:6:1.3", prefer=SMALLEST)
+    assert f"{NOSE} ends at 5.9: steps of 1.3 do not lead to 6" in text
+    assert call.notes() == [f"{NOSE} ends at 5.9: steps of 1.3 do not lead to 6"]
+
+
+def on_mesh(moved):
+    """Thinning that a finer mesh moves by so much [%]."""
+
+    def law(case):
+        fine = case["mesh"]["columns"] > 90
+        return {"max_thinning_percent": 14 - 3 * float(np.log(nose_of(case))) + fine * moved}
+
+    return law
+
+
+def confirmed(case, law, **more):
+    call = search(case, law=law, prefer=SMALLEST, **more)
+    call = replace(call, confirms=True)
+    found = call.conduct()
+    return found, " ".join(seek_text(found, call.folder).split()), call
+
+
+def test_an_answer_that_holds_on_a_finer_mesh(case):
+    found, text, call = confirmed(case, on_mesh(-0.5))
+    assert found.holds and found.confirmed.columns == 135
+    assert "confirmed: on a finer mesh, 135 columns instead of 90, it still holds: " in text
+    fine, own = found.confirmed.trial.values[0], found.best.values[0]
+    assert fine == pytest.approx(own - 0.5)
+    assert f"{fine:.4g} instead of {own:.4g} %" in text
+    asked = len(call.engine.asked)
+    assert confirmed(case, on_mesh(-0.5))[0].confirmed == found.confirmed
+    assert len(call.engine.asked) == asked == len(found.trials) + 1
+
+
+def test_an_answer_that_does_not_hold_says_what_to_ask_for(case):
+    found, text, _ = confirmed(case, on_mesh(0.4))
+    assert found.best and not found.holds
+    assert "NOT confirmed: on a finer mesh" in text and "it does not hold" in text
+    assert 'ask for about "draw.max_thinning_percent <= 9.6"' in text
+    assert "the same command with --confirm" not in text
+
+
+def test_an_answer_that_tears_on_a_finer_mesh(case):
+    def law(one):
+        return "torn" if one["mesh"]["columns"] > 90 else LOG(one)
+
+    found, text, _ = confirmed(case, law)
+    assert not found.holds
+    assert "comes to no trusted numbers (torn): the sheet has torn" in text
+
+
+def test_a_confirmation_is_offered(case):
+    assert "the same command with --confirm" in seek(case, law=LOG, prefer=SMALLEST)[2]
+
+
+def test_a_changed_mesh_is_not_confirmed(case):
+    law = {"law": lambda one: {"max_thinning_percent": one["mesh"]["columns"] / 10}}
+    call = replace(search(case, "mesh.columns = 80:120:20", **law), confirms=True)
+    for what in (call.preview, call.conduct):
+        with pytest.raises(FormsimError, match="the mesh itself is changed"):
+            what()
+    assert not call.engine.asked
+
+
+def test_a_time_limit_goes_into_the_study(case):
+    seek(case, law=LOG, prefer=SMALLEST, longest="5 min")
+    assert read_study(case.parent / "study").job.longest == 300.0
+
+
+def test_meshes_that_follow_the_radii_are_told(case):
+    """Without columns a sharper nose asks for more of them; the numbers are not of one mesh."""
+    text = case.read_text(encoding="utf-8")
+    case.write_text(text.replace("columns = 90", "layers = 2"), encoding="utf-8")
+    found, _, told = seek(case, f"{NOSE} = 0.5:6", law=LOG, prefer=SMALLEST)
+    words = re.search(r"\((\d+) to (\d+) columns, the answer (\d+)\)", " ".join(told.split()))
+    low, high, own = map(int, words.groups())
+    assert low < high and "one mesh" not in told
+    assert own == columns_of(found.plan, found.plan.variants[found.best.variant - 1])

@@ -1,22 +1,34 @@
 """Plan, conduct and table of a study, with an engine that solves nothing."""
 
 import csv
+import errno
 import json
+import re
 import tomllib
+from pathlib import Path
 
 import pyarrow.parquet
 import pytest
 
-from formsim.errors import CaseError, StoreError
+from formsim.case.expect import Wanted
+from formsim.case.load import load_case
+from formsim.errors import CaseError, DiskFullError, StoreError
+from formsim.results.findings import findings
 from formsim.study import conduct as conductor
 from formsim.study import plan as planner
 from formsim.study.asked import asked_study, check_same
 from formsim.study.call import call_of
 from formsim.study.conduct import conduct, solved_rows
-from formsim.study.engine import BEGUN, ENDED, LOST, Event
+from formsim.study.engine import BEGUN, ENDED, FULL, LOST, Event
 from formsim.study.folder import PARQUET, TABLE, locked, open_study, read_job
+from formsim.study.foreseen import COMPILING, START, foresee
+from formsim.study.handbook import handbook_lines
 from formsim.study.plan import plan_study
 from formsim.study.table import table_of, write_table
+from formsim.study.wanted import beyond
+from formsim.study.words import plan_text, result_text
+from formsim.study.worker import work
+from formsim.version import VERSION
 from tests.interface.small import small_cup
 
 THICKNESS = "sheet.thickness = [0.27, 0.28, 0.29]"
@@ -177,6 +189,46 @@ def test_a_changed_version_is_solved_anew(case, folder, monkeypatch):
     assert len(solve(case, folder)[1]) == 3
 
 
+def test_changed_sources_are_solved_anew_and_told(case, folder, monkeypatch):
+    solve(case, folder)
+    monkeypatch.setattr(planner, "sources", lambda: "f" * 16)
+    _, plan = planned(case)
+    assert folder.solved_by_others(plan.keys) == (3, 0)
+    asked, _ = planned(case)
+    notes = call_of(asked, folder.path, 1).notes()
+    assert notes == [
+        f"3 variants were solved by other sources of formsim {VERSION} and are solved again"
+    ]
+    assert len(solve(case, folder)[1]) == 3
+    assert folder.solved_by_others(plan.keys) == (0, 0)
+
+
+def test_rows_of_another_version_are_told_apart(case, folder, monkeypatch):
+    solve(case, folder)
+    monkeypatch.setattr(planner, "VERSION", "9.9.9")
+    monkeypatch.setattr("formsim.study.folder.VERSION", "9.9.9")
+    assert folder.solved_by_others(planned(case)[1].keys) == (0, 3)
+
+
+def test_a_worker_of_other_sources_solves_nothing(case, folder, monkeypatch):
+    solve(case, folder)
+    told, key = [], planned(case)[1].keys[0]
+    monkeypatch.setattr("formsim.study.worker.sources", lambda: "f" * 16)
+    work(folder.path, [key], told.append)
+    assert told[-1].startswith(f"lost {key} the study was planned by other sources")
+
+
+def test_what_was_stopped_is_tried_again_only_with_more_time(case, folder):
+    _, plan = planned(case)
+    stopped = {"status": "not converged", "reason": "stopped after 60 s", "longest": 60.0}
+    folder.write_row(plan.keys[1], stopped)
+    columns, solved = solve(case, folder, longest="1 min")
+    assert len(solved) == 2 and columns["status"][1] == "not converged"
+    assert columns["verdict"][1] == "" and columns["reason"][1] == "stopped after 60 s"
+    assert solve(case, folder, longest="50 s")[1] == []
+    assert solve(case, folder, longest="2 min")[1] == [plan.keys[1]]
+
+
 def test_what_kept_too_little_is_solved_anew(case, folder):
     solve(case, folder, keep="summary")
     assert len(solve(case, folder, keep="curves")[1]) == 3
@@ -237,6 +289,95 @@ def test_a_full_disk_leaves_the_old_table(case, folder, monkeypatch):
     with pytest.raises(StoreError, match="No space left"):
         write_table(folder, table_of(planned(case)[1], {}))
     assert (folder.path / TABLE).read_text() == before
+
+
+def test_a_full_disk_ends_the_study_with_one_message(case, folder, monkeypatch):
+    """A worker that finds no room: the others' rows and the table stay, and nothing is tried on."""
+    _, plan = planned(case)
+
+    class Full(Made):
+        def solve(self, path, keys):
+            yield from super().solve(path, keys[:1])
+            yield Event(keys[1], BEGUN)
+            yield Event(keys[1], FULL, "no room is left on the disk: x.csv cannot be written")
+
+    with pytest.raises(DiskFullError, match=r"2 variants are not solved; .* x.csv cannot") as error:
+        conduct(plan, folder, Full(folder), {})
+    assert "what is solved stays" in error.value.hint and str(folder.path) in str(error.value)
+    assert [row["status"] for row in written(folder)] == ["done", "waiting", "waiting"]
+    assert len(solve(case, folder)[1]) == 2
+
+
+def test_a_table_that_cannot_be_written_ends_the_study_too(case, folder, monkeypatch):
+    """Between two variants the disk runs full, ENOSPC from the system: the last table stays."""
+    _, plan = planned(case)
+    whole = Path.write_text
+
+    def full(path, *words, **more):
+        if path.name.startswith(TABLE) and folder.row(plan.keys[1]):
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return whole(path, *words, **more)
+
+    monkeypatch.setattr(Path, "write_text", full)
+    with pytest.raises(DiskFullError, match=r"1 variant is not solved; .*table.csv"):
+        conduct(plan, folder, Made(folder), {})
+    assert [row["status"] for row in written(folder)].count("done") == 1
+    monkeypatch.undo()
+    assert len(solve(case, folder)[1]) == 1
+
+
+def test_a_worker_without_room_says_so(case, folder, monkeypatch):
+    """Whatever part of a run meets the full disk, and however deep the reason lies."""
+    solve(case, folder)
+    told, key = [], planned(case)[1].keys[0]
+
+    def full(*_words, **_more):
+        try:
+            raise OSError(errno.EDQUOT, "Disk quota exceeded")
+        except OSError as error:
+            raise RuntimeError("cannot write") from error
+
+    monkeypatch.setattr("formsim.study.worker.run_case", full)
+    work(folder.path, [key], told.append)
+    assert told[-1].startswith(f"full {key} {folder.result(key)} cannot be written: ")
+    assert not folder.scratch(key).exists()
+
+
+def test_a_file_of_several_lines_of_error_is_full_too(case, folder, monkeypatch):
+    """As the library of the time series tells it; the worker says it in one line of its own."""
+    solve(case, folder)
+    told, key = [], planned(case)[1].keys[0]
+
+    def full(*_words, **_more):
+        try:
+            raise OSError(errno.ENOSPC, "Can't write\n, file descriptor = 3")
+        except OSError as error:
+            message = f"the time series cannot be written: {error}"
+            raise StoreError(message) from error
+
+    monkeypatch.setattr("formsim.study.worker.run_case", full)
+    work(folder.path, [key], told.append)
+    said = f"{folder.result(key)} cannot be written: No space left on device ("
+    assert told[-1].startswith(f"full {key} {said}")
+    assert "\n" not in told[-1]
+
+
+def test_a_fault_on_a_disk_without_room_is_that_of_the_disk(case, folder, monkeypatch):
+    """The library of the time series may only say that a chunk is not there."""
+    solve(case, folder)
+    told, key = [], planned(case)[1].keys[0]
+
+    def fault(*_words, **_more):
+        message = "Can't get storage size of chunk"
+        raise RuntimeError(message)
+
+    monkeypatch.setattr("formsim.study.worker.run_case", fault)
+    monkeypatch.setattr("formsim.study.room.free_room", lambda _: 4096)
+    work(folder.path, [key], told.append)
+    assert told[-1].startswith(f"full {key} ")
+    monkeypatch.setattr("formsim.study.room.free_room", lambda _: 10**9)
+    work(folder.path, [key], told.append)
+    assert told[-1] == f"ended {key}" and folder.row(key)["status"] == "failed"
 
 
 def test_a_damaged_row_is_solved_anew(case, folder):
@@ -311,3 +452,49 @@ def test_a_study_of_another_version_is_not_worked_on(case, folder):
     (folder.path / "job.json").write_text(json.dumps({**job, "version": "0.0.1"}))
     with pytest.raises(StoreError, match=r"planned by version 0.0.1"):
         read_job(folder.path)
+
+
+def test_handbook_rules_of_every_variant_stand_in_its_row(case, folder):
+    """The same that check tells of the case by itself, and in the terminal by rule."""
+    noses = "stage.draw.punch.nose_radius = [2.0, 4.0, 0.2, 1.5]"
+    columns, _ = solve(case, folder, noses)
+    _, plan = planned(case, noses)
+    alone = [one.advice for one in plan.variants]
+    assert columns["handbook_warnings"] == [len(one) if one else 0 for one in alone]
+    assert columns["handbook"] == [" | ".join(one) for one in alone]
+    text = case.read_text()
+    sharp = case.parent / "sharp.toml"
+    nose = re.search(r"nose_radius = [\d.]+", text)[0]
+    sharp.write_text(text.replace(nose, "nose_radius = 0.2", 1))
+    own = [one for one in findings(load_case(sharp)) if one.verdict != "good"]
+    assert len(own) == columns["handbook_warnings"][2] > columns["handbook_warnings"][0]
+    lines = handbook_lines(columns)
+    sharp = "draw: punch nose radius in thicknesses 0.7143 (usual 4 to 8) in 1 variant (3): "
+    assert any(sharp in one for one in lines)
+    assert "handbook" in result_text(table_of(plan, {}))
+
+
+def test_a_refused_variant_has_no_handbook(case, folder):
+    columns, _ = solve(case, folder, "sheet.thickness = [0.28, 3.0]")
+    assert columns["handbook_warnings"][1] is None and columns["handbook"][1] == ""
+
+
+@pytest.mark.parametrize(
+    ("value", "told"),
+    [(30.0004, "30.0004"), (31.0, "31"), (30.04, "30.04"), (30.0000001, "30.0000001")],
+)
+def test_a_number_just_beyond_its_bound_is_told_with_digits_enough(value, told):
+    wanted = Wanted(measure="height", stage="draw", high=30.0)
+    assert beyond({"draw.height": value}, [wanted]) == [f"draw.height {told} is above 30 mm"]
+
+
+def test_the_time_of_a_study_has_its_beginning_in_it(case, monkeypatch):
+    """A worker starts, and kernels are compiled where there are none yet."""
+    _, plan = planned(case)
+    for compiled, begin in ((True, START), (False, START + COMPILING)):
+        monkeypatch.setattr("formsim.study.foreseen.is_compiled", lambda done=compiled: done)
+        found = foresee(plan.case, [], 2)
+        assert found.total(3) == pytest.approx(begin + 2 * found.seconds)
+        told = " ".join(plan_text(plan, found, 0).split())
+        assert "starting the workers" in told and "included" in told
+        assert ("20 s for compiling the kernels" in told) is not compiled

@@ -2,7 +2,7 @@
 
 import pytest
 
-from formsim.case.study import build_study
+from formsim.case.study import build_study, load_study, short_of_last
 from formsim.errors import CaseError
 
 VARY = {"key": "sheet.thickness", "values": [0.28]}
@@ -90,3 +90,42 @@ def test_all_faults_come_at_once():
 def test_limits_may_name_their_unit():
     wanted = study(measure=[{"measure": "punch_force", "stage": "draw", "high": "20 kN"}]).measure
     assert wanted[0].high == 20_000.0
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("2:3:0.5", ""),
+        ("0.1:0.3:0.1", ""),
+        ("3:2:-0.5", ""),
+        ("5:5:1", ""),
+        ("2:5:0.7", "2:5:0.7 ends at 4.8: steps of 0.7 do not lead to 5"),
+        ("5:2:-0.7", "5:2:-0.7 ends at 2.2: steps of 0.7 do not lead to 2"),
+        ("60:100:30", "60:100:30 ends at 90: steps of 30 do not lead to 100"),
+        ("6:9:2 kN", "6:9:2 kN ends at 8 kN: steps of 2 do not lead to 9 kN"),
+    ],
+)
+def test_a_range_that_ends_before_its_last_value_is_told(text, said):
+    assert short_of_last(text) == said
+
+
+def test_a_missing_case_is_told_with_all_other_faults_and_first(tmp_path):
+    path = tmp_path / "s.toml"
+    path.write_text('title = "t"\ncase = "gone.toml"\nkeep = "all"\n[[vary]]\nkey = "a"\n')
+    with pytest.raises(CaseError) as error:
+        load_study(path)
+    keys = [fault.key for fault in error.value.faults]
+    assert keys == ["case", "keep", "vary[0]"]
+    said = f'line 2: case = "gone.toml": there is no file {tmp_path}/gone.toml'
+    assert said in str(error.value)
+
+
+@pytest.mark.parametrize(("text", "seconds"), [("90 s", 90.0), ("10 min", 600.0), (30, 30.0)])
+def test_the_longest_time_of_a_variant(text, seconds):
+    assert study(longest=text).longest == seconds
+
+
+@pytest.mark.parametrize("text", ["0 s", "10 mm", "soon", -1])
+def test_a_longest_time_that_is_none(text):
+    with pytest.raises(CaseError, match="longest"):
+        study(longest=text)

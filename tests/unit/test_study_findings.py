@@ -103,6 +103,32 @@ def test_a_bent_law_is_told(case):
     assert "explains less than 90 % of the variance of draw.height" in findings_text(found)
 
 
-def test_a_study_of_few_variants_says_nothing(case):
+def test_a_study_of_few_variants_says_only_why_it_says_nothing(case):
     found = solved(case, lambda t: t, "sheet.thickness = [0.27, 0.28]")
-    assert findings_text(found) == ""
+    told = " ".join(findings_text(found).split())
+    assert told.startswith("no sensitivity.csv: a straight law in 1 input needs 3 variants")
+
+
+@pytest.mark.parametrize(
+    ("vary", "design", "why"),
+    [
+        ((THICKNESS,), {"kind": "random", "samples": 2}, "needs 3 variants with numbers at least"),
+        (('sheet.material = ["aa6016-t4", "aa5042-h2"]',), {}, "no input that is a number varies"),
+        ((THICKNESS,), {"kind": "pick_freeze", "samples": 4}, "Sobol indices need 8 samples"),
+        (
+            ("sheet.thickness = 0.27:0.29:0.005", "stage.draw.die.radius = 2:4:0.5"),
+            {"kind": "list"},
+            "the inputs move together",
+        ),
+    ],
+)
+def test_why_nothing_is_said_of_what_matters(case, vary, design, why):
+    found = solved(case, lambda t, *_: 30.0 + (t if isinstance(t, float) else 1.0), *vary, **design)
+    assert not found.sensitivity
+    assert f"no sensitivity.csv: {found.silent}" in " ".join(findings_text(found).split())
+    assert why in found.silent
+
+
+def test_without_numbers_nothing_is_said(case):
+    found = solved(case, lambda t: 30.0 * t, "sheet.thickness = [0.27, 0.28]", lost=[1, 2])
+    assert found.silent == "no variant has come to numbers"

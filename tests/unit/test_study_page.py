@@ -9,9 +9,9 @@ import pytest
 
 from formsim.errors import StoreError
 from formsim.study.folder import TABLE
+from formsim.study.kept import read_study, table_from
 from formsim.study.page import numbers
 from formsim.study.page.front import unbeaten
-from formsim.study.page.kept import read_study, table_from
 from formsim.study.page.numbers import MOST_GROUPS, points_of
 from formsim.study.page.outcome import ranges
 from formsim.study.page.page import study_page, write_page
@@ -54,7 +54,7 @@ def law(_number, thickness, radius=2.5, *_others):
 
 def page_of(case, into, *vary, the_law=law, **more):
     folder = made_study(case, into, the_law, *vary, **{"measure": MEASURES, **more})
-    return check_page(write_page(folder.path)), study_page(read_study(folder.path))
+    return check_page(write_page(folder.path).file), study_page(read_study(folder.path))
 
 
 def pictures(page):
@@ -364,7 +364,7 @@ def test_the_page_needs_neither_the_base_case_nor_its_place(case, tmp_path):
     case.unlink()
     (tmp_path / "elsewhere").mkdir()
     moved = folder.path.rename(tmp_path / "elsewhere" / "study")
-    read = check_page(write_page(moved, tmp_path / "pages"))
+    read = check_page(write_page(moved, tmp_path / "pages").file)
     assert (tmp_path / "pages" / "study.html").is_file()
     told = read.all_of("main")[0]
     assert "Every value of the case, as in variant 1" in told and "varies" in told

@@ -1,8 +1,12 @@
 """The window of a part: what it is given, what it shows, and what is said where there is none."""
 
 import os
+import shutil
+import signal
 import subprocess
 import sys
+import time
+from contextlib import contextmanager
 
 import numpy as np
 import pytest
@@ -69,6 +73,61 @@ def test_the_slider_changes_the_part(result, tmp_path):
     )
     assert len(plotter.scalar_bars) == 1
     plotter.close()
+
+
+@pytest.mark.skipif(shutil.which("Xvfb") is None, reason="no Xvfb, a screen without a display")
+def test_on_a_screen_the_part_is_seen(result):
+    with screen() as name:
+        environment = {**os.environ, "DISPLAY": name}
+        command = [sys.executable, "-m", "formsim", "view", str(result)]
+        shown = subprocess.Popen(command, env=environment, start_new_session=True)
+        try:
+            seen = seen_on(name, shown)
+        finally:
+            os.killpg(shown.pid, signal.SIGTERM)
+            shown.wait(timeout=20)
+    # The window has white paper, and on it the part and the scale in colours of their own.
+    white = (seen == 255).all(axis=2)
+    coloured = np.ptp(seen.astype(int), axis=2) > 60
+    assert white.mean() > 0.3 and coloured.mean() > 0.01
+
+
+@contextmanager
+def screen():
+    """A screen of its own, without a display; its name."""
+    reading, writing = os.pipe()
+    command = [
+        "Xvfb",
+        "-displayfd",
+        str(writing),
+        "-screen",
+        "0",
+        "1280x900x24",
+        "-nolisten",
+        "tcp",
+    ]
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    server = subprocess.Popen(command, pass_fds=[writing], **quiet)
+    os.close(writing)
+    try:
+        with os.fdopen(reading) as told:
+            yield f":{told.readline().strip()}"
+    finally:
+        server.terminate()
+        server.wait(timeout=20)
+
+
+def seen_on(name, shown):
+    """Pixels of a screen as soon as there is something on it, (height, width, 3)."""
+    grab = pytest.importorskip("PIL.ImageGrab").grab
+    until = time.monotonic() + 90.0
+    while time.monotonic() < until:
+        assert shown.poll() is None, "the window has ended"
+        seen = np.asarray(grab(xdisplay=name).convert("RGB"))
+        if (seen == 255).all(axis=2).mean() > 0.3:
+            return seen
+        time.sleep(0.5)
+    return pytest.fail("nothing was seen on the screen")
 
 
 def test_screens():

@@ -60,7 +60,9 @@ class Comparison:
         return tuple(words.trade_told(self.sides, one, self.against) for one in found)
 
 
-def compare_results(folders: Sequence[Path], against: Path | None = None) -> Comparison:
+def compare_results(
+    folders: Sequence[Path], against: Path | None = None, *, faults: Sequence[StoreError] = ()
+) -> Comparison:
     """Compare results.
 
     Parameters
@@ -68,16 +70,17 @@ def compare_results(folders: Sequence[Path], against: Path | None = None) -> Com
     folders : of the results
     against : the one that differences are taken to; it joins where it is not among the others;
         None for the first
+    faults : what else is wrong with a call, to be told with all that is wrong with its results
 
     Raises
     ------
-    StoreError : results that cannot be compared
+    StoreError : results that cannot be compared, or other faults, all at once
     """
     places = [folder.resolve() for folder in folders]
     if against is not None and against.resolve() not in places:
         folders, places = (against, *folders), [against.resolve(), *places]
     first = places.index(against.resolve()) if against is not None else 0
-    sides = load_sides(folders)
+    sides = load_sides(folders, faults)
     try:
         return compared(sides, first)
     except (AttributeError, KeyError, TypeError, ValueError) as error:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -56,7 +56,7 @@ def tools(side: Side, stage: str) -> list[str]:
 def force(side: Side, stage: str, tool: str) -> tuple[Floats, Floats] | None:
     """Stroke [mm] and size of the force [kN] or, of a fluid, pressure [MPa], (n) each."""
     keys = ("stroke_mm", "pressure_mpa" if is_fluid(tool) else "force_n")
-    found = _columns(side.forces, stage, keys, tool)
+    found = _columns(side.forces, stage, keys, {"tool": tool})
     if found is None:
         return None
     return found[0], np.abs(found[1]) * (1.0 if is_fluid(tool) else 1e-3)
@@ -67,23 +67,30 @@ def is_fluid(tool: str) -> bool:
     return tool.startswith("fluid")
 
 
-def strain_path(side: Side, stage: str) -> StrainPath | None:
-    """Way of the place with the most damage after a stage through its strains."""
-    keys = ("critical_minor_strain", "critical_major_strain", "critical_way_mm")
-    found = _columns(side.damage, stage, keys)
+def zones(side: Side, stage: str) -> list[str]:
+    """Zones of a stage that have a strain path."""
+    if side.paths is None or "zone" not in side.paths.columns:
+        return []
+    names = zip(side.paths.columns["stage"], side.paths.columns["zone"], strict=True)
+    return list(dict.fromkeys(str(zone) for name, zone in names if name == stage))
+
+
+def strain_path(side: Side, stage: str, zone: str) -> StrainPath | None:
+    """Way of the place with the most damage of a zone through its strains."""
+    keys = ("minor_strain", "major_strain", "way_mm")
+    found = _columns(side.paths, stage, keys, {"zone": zone})
     return None if found is None else StrainPath(found[0], found[1], float(found[2][-1]))
 
 
 def _columns(
-    table: Table | None, stage: str, keys: Sequence[str], tool: str = ""
+    table: Table | None, stage: str, keys: Sequence[str], of: Mapping[str, str] | None = None
 ) -> tuple[Floats, ...] | None:
-    """Columns of the rows of a stage, of one tool only where one is named, without gaps."""
+    """Columns of the rows of a stage, and ``of`` one tool or zone, without gaps."""
     if table is None or any(key not in table.columns for key in keys):
         return None
-    names = np.array(table.columns["stage"], dtype=str)
-    kept = names == stage
-    if tool:
-        kept &= np.array(table.columns["tool"], dtype=str) == tool
+    kept = np.full(len(table.columns["stage"]), True)
+    for column, name in {"stage": stage, **(of or {})}.items():
+        kept &= np.array(table.columns[column], dtype=str) == name
     try:
         values = np.array([np.asarray(table.columns[key], dtype=float)[kept] for key in keys])
     except ValueError:

@@ -39,6 +39,9 @@ WIDER = 1.5
 Section = tuple[Floats, Floats, Floats]
 """Radius, height and thickness of the middle of a sheet, (n) each [mm]."""
 
+TOLD = 4
+"""Results whose places stand in the title of a diagram; more would be too long."""
+
 WIDTH, BROAD, ROW = 7.6, 10.0, 0.19
 """Widths of a figure with one diagram and with two, height of a row of a legend [inch]."""
 
@@ -121,25 +124,40 @@ def force_figure(
     return figure
 
 
-def path_figure(sides: Sequence[Side], stage: str, labels: Sequence[str]) -> Figure:
-    """Major over minor true strain of the place with the most damage."""
-    found = [curves.strain_path(side, stage) for side in sides]
-    drawn = [
-        Drawn(side, f"{label}, at {one.place:.1f} mm", one.minor, one.major)
+def path_figure(
+    sides: Sequence[Side], stage: str, zones: Sequence[str], labels: Sequence[str]
+) -> Figure:
+    """One diagram per zone: major over minor true strain of its place with the most damage."""
+    rows = math.ceil(len(zones) / 2)
+    columns = min(2, len(zones))
+    width = BROAD if columns > 1 else WIDTH
+    figure = new_figure(width, 0.6 + 3.2 * rows + _legend_height(width, labels))
+    every = figure.subplots(rows, columns, squeeze=False).ravel()
+    for axes in every[len(zones) :]:
+        axes.set_visible(False)
+    for axes, zone in zip(every, zones, strict=False):
+        _path(axes, sides, stage, zone, labels)
+    legend(figure, *every[: len(zones)])
+    return figure
+
+
+def _path(axes: Axes, sides: Sequence[Side], stage: str, zone: str, labels: Sequence[str]) -> None:
+    found = [curves.strain_path(side, stage, zone) for side in sides]
+    known = [
+        (side, label, one)
         for side, label, one in zip(sides, labels, found, strict=True)
         if one is not None
     ]
-    figure, axes = _one([one.label for one in drawn])
-    draw(axes, drawn)
-    for one in drawn:
-        axes.plot(one.x[-1], one.y[-1], "o", color=ink(one.side), markersize=3.5)
+    draw(axes, [Drawn(side, label, one.minor, one.major) for side, label, one in known])
+    for side, _, one in known:
+        axes.plot(one.minor[-1], one.major[-1], "o", color=ink(side), markersize=3.5)
     axes.axvline(0.0, color=INK, linewidth=0.6)
     axes.margins(0.08)
-    axes.set_xlabel("minor true strain of the middle of the sheet [-]")
+    axes.set_xlabel("minor true strain of the middle [-]")
     axes.set_ylabel("major true strain [-]")
-    axes.set_title(f"{stage}: strain path of the place with the most damage (dot: end)")
-    legend(figure, axes)
-    return figure
+    places = ", ".join(f"{side.mark} {one.place:.1f}" for side, _, one in known)
+    where = f" at {places} mm" if len(known) <= TOLD else ""
+    axes.set_title(f"{stage}: {zone}{where}")
 
 
 def _one(labels: Sequence[str]) -> tuple[Figure, Axes]:

@@ -6,6 +6,8 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
 from formsim.report.comparison import curves
 from formsim.report.comparison.diagrams import (
     force_figure,
@@ -22,6 +24,9 @@ if TYPE_CHECKING:
 
 SMALL = 0.02
 """Share of the largest force of a stage below which a tool has no curve of its own."""
+
+STRAINED, MANY_ZONES = 0.005, 4
+"""True strain of a stage below which a zone has no path to show; zones in one figure."""
 
 MANY_TOOLS = 3
 """Tools in one figure of forces; more would be too tall for half a sheet of paper."""
@@ -86,12 +91,29 @@ def _of_stage(
         title = f"{name}: force of {', '.join(some)} over the stroke"
         file = f"forces-{tail}" if k == 0 else f"forces-{tail}-{k // MANY_TOOLS + 1}"
         found.append(Planned(file, name, title, partial(force_figure, sides, name, some, labels)))
-    if any(curves.strain_path(side, name) is not None for side in sides):
-        title = f"{name}: strain path of the place with the most damage"
-        found.append(
-            Planned(f"strain-path-{tail}", name, title, partial(path_figure, sides, name, labels))
+    zones = strained_zones(sides, name)
+    if zones:
+        title = (
+            f"{name}: strain paths of the places of {', '.join(zones)} with the most damage"
+            " (way along the sheet before the first stage; dot: end)"
         )
+        make = partial(path_figure, sides, name, zones, labels)
+        found.append(Planned(f"strain-path-{tail}", name, title, make))
     return found
+
+
+def strained_zones(sides: Sequence[Side], stage: str) -> list[str]:
+    """Zones in which some result strains, those that strain most; in their order in the part."""
+    most: dict[str, float] = {}
+    for zone in dict.fromkeys(zone for side in sides for zone in curves.zones(side, stage)):
+        for side in sides:
+            path = curves.strain_path(side, stage, zone)
+            if path is not None:
+                sway = max(float(np.ptp(path.major)), float(np.ptp(path.minor)))
+                most[zone] = max(sway, most.get(zone, 0.0))
+    strained = [zone for zone, sway in most.items() if sway > STRAINED]
+    kept = sorted(strained, key=lambda zone: -most[zone])[:MANY_ZONES]
+    return [zone for zone in most if zone in kept]
 
 
 def working_tools(sides: Sequence[Side], stage: str) -> list[str]:

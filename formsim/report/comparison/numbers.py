@@ -14,6 +14,9 @@ from formsim.report.comparison.stages import Aligned, Key
 MORE, LESS, NEITHER = 1, -1, 0
 """Which way of a number is better."""
 
+POINTS = "percentage points"
+"""Unit of the difference of two percentages."""
+
 _SCALE = {"kN": 1e-3}
 _SAME = 1e-9
 """Relative difference of numbers that are the same but for the last digits."""
@@ -38,6 +41,16 @@ class Measure:
     better: int = NEITHER
     stage: str = ""
     exact: bool = False
+
+    @property
+    def share(self) -> bool:
+        """Whether the number is a percentage."""
+        return self.unit.startswith("%")
+
+    @property
+    def difference_unit(self) -> str:
+        """Unit of a difference of two such numbers."""
+        return POINTS if self.share else self.unit
 
 
 @dataclass(frozen=True)
@@ -67,9 +80,12 @@ class Compared:
         return None if one is None or other is None else one.value - other.value
 
     def percent(self, k: int, against: int) -> float | None:
-        """Difference over the size of the other value [%]; None without one, or beside zero."""
+        """Difference over the size of the other value [%]; None without one, or beside zero.
+
+        Nor have shares one: a difference of two is in percentage points, a share of it confuses.
+        """
         difference, other = self.difference(k, against), self.numbers[against]
-        if difference is None or other is None or other.value == 0.0:
+        if self.measure.share or difference is None or other is None or other.value == 0.0:
             return None
         return 100.0 * difference / abs(other.value)
 
@@ -83,6 +99,13 @@ class Compared:
         if difference is None or one is None or other is None:
             return False
         return abs(difference) > one.width + other.width + _SAME * abs(one.value)
+
+    def equal(self, k: int, against: int) -> bool:
+        """Whether two values are the same but for their last digits."""
+        difference, one = self.difference(k, against), self.numbers[k]
+        if difference is None or one is None:
+            return False
+        return abs(difference) <= _SAME * abs(one.value)
 
     @property
     def same(self) -> bool:

@@ -29,7 +29,7 @@ class Side:
     name : what it is called, its folder
     summary : its ``summary.json``
     inputs : every value of its case; empty where the case cannot be read
-    thickness, forces, damage : its tables; None where there is none
+    thickness, forces, paths : its tables; None where there is none
     lacks : sentences on what could not be read
     """
 
@@ -39,7 +39,7 @@ class Side:
     inputs: tuple[Row, ...] = ()
     thickness: Table | None = None
     forces: Table | None = None
-    damage: Table | None = None
+    paths: Table | None = None
     lacks: tuple[str, ...] = ()
 
     @property
@@ -71,29 +71,33 @@ class Side:
         }
 
 
-def load_sides(folders: Sequence[Path]) -> tuple[Side, ...]:
-    """Results of a comparison in the given order.
+def load_sides(folders: Sequence[Path], faults: Sequence[StoreError] = ()) -> tuple[Side, ...]:
+    """Results of a comparison in the given order; ``faults`` are told with those found here.
 
     Raises
     ------
     StoreError : too few or too many, one given twice, or folders that hold no result that can be
         compared; all of these at once
     """
-    if not LEAST <= len(folders) <= MOST:
-        message = f"{len(folders)} given: a comparison takes {LEAST} to {MOST} results"
-        raise StoreError(message, hint="name the folders of finished runs")
-    summaries, faults = {}, list(_twice(folders))
+    summaries, found = {}, [*_too_many(folders), *_twice(folders)]
     for folder in dict.fromkeys(folders):
         try:
             summaries[folder] = _summary(folder)
         except StoreError as error:
-            faults.append(error)
-    _raise(faults or _empty(summaries))
+            found.append(error)
+    _raise([*(found or _empty(summaries)), *faults])
     names = names_of(folders)
     return tuple(
         _side(mark, name, folder, summaries[folder])
         for mark, name, folder in zip(ascii_uppercase, names, folders, strict=False)
     )
+
+
+def _too_many(folders: Sequence[Path]) -> list[StoreError]:
+    if LEAST <= len(folders) <= MOST:
+        return []
+    message = f"{len(folders)} given: a comparison takes {LEAST} to {MOST} results"
+    return [StoreError(message, hint="name the folders of finished runs")]
 
 
 def _twice(folders: Sequence[Path]) -> list[StoreError]:
@@ -181,6 +185,6 @@ def _side(mark: str, name: str, folder: Path, summary: Mapping[str, Any]) -> Sid
         inputs,
         read(store.load_thickness, "thickness table"),
         read(store.load_forces, "force table"),
-        read(store.load_damage, "strain paths") if summary.get("risk") else None,
+        read(store.load_paths, "strain paths") if summary.get("risk") else None,
         tuple(lacks),
     )

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from formsim.report.comparison.inputs import ABSENT, Difference
 from formsim.report.comparison.judge import Win
-from formsim.report.comparison.numbers import Compared, Number
+from formsim.report.comparison.numbers import POINTS, Compared, Number
 from formsim.report.comparison.side import Side
 from formsim.report.comparison.stages import marks
 from formsim.report.comparison.words import NOT_COMPARED, PARTS, Told, named, verdict
@@ -22,6 +22,7 @@ BRACKETS = (
     "In brackets stands the noise of the solver by its trust checks: no error bar, but the least"
     " that a number may be off."
 )
+POINTS_MARK = "pp"
 NOTHING = "nothing is known of how far these numbers may be off, so every difference counts"
 
 
@@ -92,6 +93,8 @@ def numbers_table(
     every = range(len(sides))
     unsure = any(row.unsure(k) for row in rows if not row.same for k in every)
     notes += [("-", NOTHING)] if unsure else []
+    shares = [row for row in rows if row.measure.share and not row.same]
+    notes += [(POINTS_MARK, POINTS)] if shares else []
     return Grid(title, head, cells, (0, 1, 2, 7), {0: 27, 2: 13, 7: 14}, tuple(notes))
 
 
@@ -125,8 +128,13 @@ def _change(row: Compared, k: int, against: int) -> tuple[str, str]:
     if k == against:
         return "", ""
     difference, percent = row.difference(k, against), row.percent(k, against)
-    told = "-" if difference is None else f"{difference:+.{row.measure.digits}f}"
-    return told, "-" if percent is None else f"{percent:+.2f}"
+    if difference is None:
+        return "-", "-"
+    if row.equal(k, against):
+        return "same", "same"
+    mark = f" {POINTS_MARK}" if row.measure.share else ""
+    told = f"{difference:+.{row.measure.digits}f}{mark}"
+    return told, "" if percent is None else f"{percent:+.2f}"
 
 
 def _remark(side: Side, row: Compared, k: int, against: int, win: Win | None) -> str:
@@ -134,7 +142,7 @@ def _remark(side: Side, row: Compared, k: int, against: int, win: Win | None) ->
     if row.numbers[k] is None:
         return "no such number"
     if row.same:
-        return "the same" if k != against else ""
+        return ""
     if not side.passed:
         told.append("did not pass" if side.finished else "not finished")
     if win is not None and win.clear and k == win.best:
@@ -165,6 +173,7 @@ def comparison_columns(
         "error_bar",
         "solver_noise",
         "difference",
+        "difference_unit",
         "difference_percent",
         "told_apart",
     )
@@ -177,7 +186,7 @@ _Row = tuple[float | str, ...]
 def _input_rows(sides: Sequence[Side], found: Sequence[Difference]) -> Iterator[_Row]:
     for one in found:
         for k, side in enumerate(sides):
-            yield ("input", "", one.key, one.unit, *_who(side), one.values[k], *[""] * 5)
+            yield ("input", "", one.key, one.unit, *_who(side), one.values[k], *[""] * 6)
 
 
 def _number_rows(
@@ -193,11 +202,13 @@ def _number_rows(
 
 def _values(row: Compared, k: int, against: int, number: Number | None) -> _Row:
     if number is None:
-        return (math.nan,) * 5 + ("",)
+        return (*(math.nan,) * 4, "", math.nan, "")
     difference, percent = row.difference(k, against), row.percent(k, against)
     apart = "" if k == against or difference is None else "yes" if row.apart(k, against) else "no"
-    given = (number.bar, number.floor or None, difference, percent)
-    return (number.value, *(math.nan if one is None else one for one in given), apart)
+    given = (number.value, number.bar, number.floor or None, difference)
+    known = (math.nan if one is None else one for one in given)
+    unit = "" if difference is None else row.measure.difference_unit
+    return (*known, unit, math.nan if percent is None else percent, apart)
 
 
 def _who(side: Side) -> tuple[str, ...]:

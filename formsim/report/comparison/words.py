@@ -135,7 +135,8 @@ def _lead(sides: Sequence[Side], win: Win) -> str:
     way = "below" if measure.better == LESS else "above"
     known = not (win.row.unsure(win.best) or win.row.unsure(win.second))
     doubt = "" if known else ", but nothing is known of how far these numbers may be off"
-    return f", {lead:.{measure.digits}f} {measure.unit} {way} {sides[win.second].label}{doubt}"
+    by = f"{lead:.{measure.digits}f} {measure.difference_unit}"
+    return f", {by} {way} {sides[win.second].label}{doubt}"
 
 
 def _unfit(sides: Sequence[Side], win: Win) -> str:
@@ -178,7 +179,7 @@ def change_text(row: Compared, k: int, against: int) -> str:
     """A measure and how much higher or lower it is, such as ``height 1.20 mm higher``."""
     difference, measure = row.difference(k, against) or 0.0, row.measure
     way = "higher" if difference > 0.0 else "lower"
-    return f"{named(row)} {abs(difference):.{measure.digits}f} {measure.unit} {way}"
+    return f"{named(row)} {abs(difference):.{measure.digits}f} {measure.difference_unit} {way}"
 
 
 def named(row: Compared) -> str:

@@ -2,8 +2,8 @@
 (() => {
 const data = JSON.parse(document.getElementById("viewer-data").textContent);
 const get = (name) => document.getElementById(`viewer-${name}`);
-const canvas = get("canvas"), pen = canvas.getContext("2d");
-const GEOMETRY = 4, NEAR = 24, SHADES = 128, LEAST = 3;
+const canvas = get("canvas"), pen = canvas.getContext("2d", { alpha: false });
+const GEOMETRY = 4, NEAR = 24, SHADES = 64, LEAST = 3;
 const [R, Z, DR, DZ] = [0, 1, 2, 3];
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 const dark = matchMedia("(prefers-color-scheme: dark)");
@@ -35,6 +35,7 @@ function start() {
   at.frame = data.shown;
   at.way = wayAt(at.frame, thinnest(at.frame));
   tellAll();
+  decodeAhead();
 }
 start();
 })();

@@ -12,17 +12,35 @@ const begins = data.frames.map((frame) => {
 });
 const wayOf = (frame) => data.meshes[data.frames[frame].mesh].way;
 
-function channel(frame, c) {
-  const n = wayOf(frame).length, from = begins[frame] + c * n, values = new Float64Array(n);
-  const [offset, step] = data.scales[c];
-  for (let k = 0; k < n; k++) values[k] = offset + step * packed[from + k];
-  return values;
+// Channels of a state with the least and largest value of each, decoded once and kept.
+const kept = new Array(data.frames.length);
+function decoded(frame) {
+  if (!kept[frame]) {
+    const n = wayOf(frame).length;
+    kept[frame] = data.scales.map(([offset, step], c) => {
+      const from = begins[frame] + c * n, values = new Float64Array(n);
+      let low = Infinity, high = -Infinity;
+      for (let k = 0; k < n; k++) {
+        const value = values[k] = offset + step * packed[from + k];
+        if (value < low) low = value;
+        if (value > high) high = value;
+      }
+      return { values, low, high };
+    });
+  }
+  return kept[frame];
 }
+const channel = (frame, c) => decoded(frame)[c].values;
+const sheet = (frame) => [R, Z, DR, DZ].map((c) => channel(frame, c));
 
-let shapeOf = -1, shape = null;
-function sheet(frame) {
-  if (shapeOf !== frame) [shapeOf, shape] = [frame, [R, Z, DR, DZ].map((c) => channel(frame, c))];
-  return shape;
+// All states are decoded ahead while nothing else is to be done, a few at a time.
+const whenIdle = window.requestIdleCallback
+  || ((work) => setTimeout(() => work({ timeRemaining: () => 0 }), 30));
+function decodeAhead(next = 0) {
+  whenIdle((left) => {
+    do decoded(next++); while (next < kept.length && left.timeRemaining() > 2);
+    if (next < kept.length) decodeAhead(next);
+  });
 }
 
 // Line number with fraction of a place along the sheet; null where a trim has cut it off.
@@ -59,10 +77,9 @@ function limitsOf(field) {
   if (!limits.has(key)) {
     let low = Infinity, high = -Infinity;
     for (let k = first; k <= last; k++) {
-      for (const value of channel(k, GEOMETRY + field)) {
-        low = Math.min(low, value);
-        high = Math.max(high, value);
-      }
+      const own = decoded(k)[GEOMETRY + field];
+      low = Math.min(low, own.low);
+      high = Math.max(high, own.high);
     }
     const most = Math.max(Math.abs(low), Math.abs(high), 1e-9);
     limits.set(key, data.fields[field].signed ? [-most, most] : [low, Math.max(high, low + 1e-9)]);

@@ -18,11 +18,17 @@ function readLook() {
   }
 }
 
-let seen = [1, 1];
+let seen = [1, 1], ratio = 1;
 const size = () => seen;
 const toX = (r) => (r - eye.r) * eye.scale + seen[0] / 2;
 const toY = (z) => seen[1] / 2 - (z - eye.z) * eye.scale;
 const toR = (x) => (x - seen[0] / 2) / eye.scale + eye.r;
+const inPixels = () => pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+// The pen in mm, mirrored on the left, so that paths are made once and drawn at any zoom.
+const inMillimetres = (side, up = 0) => {
+  const k = ratio * eye.scale;
+  pen.setTransform(side * k, 0, 0, -k, ratio * toX(0), ratio * toY(up));
+};
 const toZ = (y) => eye.z - (y - seen[1] / 2) / eye.scale;
 
 const boxes = new Map();
@@ -30,12 +36,10 @@ function boxOf(stage) {
   if (!boxes.has(stage)) {
     let [right, low, high] = [0, Infinity, -Infinity];
     for (let k = data.stages[stage].first; k <= data.stages[stage].last; k++) {
-      const r = channel(k, R), z = channel(k, Z);
-      for (let j = 0; j < r.length; j++) {
-        right = Math.max(right, r[j]);
-        low = Math.min(low, z[j]);
-        high = Math.max(high, z[j]);
-      }
+      const own = decoded(k);
+      right = Math.max(right, own[R].high);
+      low = Math.min(low, own[Z].low);
+      high = Math.max(high, own[Z].high);
     }
     boxes.set(stage, [right, low, high]);
   }
@@ -80,13 +84,14 @@ function showThinnest() {
 
 function paint() {
   seen = [canvas.clientWidth, canvas.clientHeight];
-  const [width, height] = seen, ratio = devicePixelRatio || 1;
+  const [width, height] = seen;
+  ratio = devicePixelRatio || 1;
   if (canvas.width !== Math.round(width * ratio) || canvas.height !== Math.round(height * ratio)) {
     canvas.width = Math.round(width * ratio);
     canvas.height = Math.round(height * ratio);
   }
   if (!eye.moved) showWhole();
-  pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+  inPixels();
   pen.fillStyle = look.canvas;
   pen.fillRect(0, 0, width, height);
   if (get("tools").checked) for (const side of [-1, 1]) paintTools(side);
@@ -103,17 +108,27 @@ function standing() {
   return tools.map((tool, k) => [tool, frame.tools[k]]).filter(([, z]) => z !== null && z !== undefined);
 }
 
+const outlines = new Map();
+function outlineOf(tool) {
+  if (!outlines.has(tool)) {
+    const path = new Path2D();
+    for (const [r, z] of tool.points) path.lineTo(r, z);
+    path.closePath();
+    outlines.set(tool, path);
+  }
+  return outlines.get(tool);
+}
+
 function paintTools(side) {
-  pen.lineWidth = 1;
   pen.fillStyle = look.tool;
   pen.strokeStyle = look["tool-edge"];
+  pen.lineWidth = 1 / eye.scale;
   for (const [tool, up] of standing()) {
-    pen.beginPath();
-    for (const [r, z] of tool.points) pen.lineTo(toX(side * r), toY(z + up));
-    pen.closePath();
-    pen.fill();
-    pen.stroke();
+    inMillimetres(side, up);
+    pen.fill(outlineOf(tool));
+    pen.stroke(outlineOf(tool));
   }
+  inPixels();
 }
 
 // Where the name of a tool is free: to the right of its outline as one walks, far from the sheet.
@@ -121,7 +136,8 @@ function freeSpot(tool, up, width, height) {
   const line = tool.points.slice(0, -1).map(([r, z]) => [toX(r), toY(z + up)]);
   const [r, z] = sheet(at.frame), half = 4 * tool.name.length + 6;
   let best = null, most = 12;
-  for (let k = 1; k + 1 < line.length; k++) {
+  const stride = Math.ceil(line.length / 100);
+  for (let k = 1; k + 1 < line.length; k += stride) {
     const dx = line[k + 1][0] - line[k - 1][0], dy = line[k + 1][1] - line[k - 1][1];
     const length = Math.hypot(dx, dy) || 1;
     const x = line[k][0] - dy / length * (14 + half), y = line[k][1] + dx / length * 22;
@@ -162,52 +178,53 @@ function paintAxis(height) {
   pen.setLineDash([]);
 }
 
-// Both faces in pixels, and how much a line round the sheet has to add for it to be seen.
-function facesOf(side) {
-  const [r, z, dr, dz] = sheet(at.frame), n = r.length;
-  const x = new Float64Array(2 * n), y = new Float64Array(2 * n), added = new Float64Array(n);
-  for (let k = 0; k < n; k++) {
-    x[k] = toX(side * (r[k] - dr[k]));
-    y[k] = toY(z[k] - dz[k]);
-    x[n + k] = toX(side * (r[k] + dr[k]));
-    y[n + k] = toY(z[k] + dz[k]);
-    added[k] = Math.max(0.8, LEAST - Math.hypot(x[n + k] - x[k], y[n + k] - y[k]));
-  }
-  return [n, x, y, added];
+// Path round the sheet from one line to another, right of the axis, in mm.
+function roundOf(first, last, [r, z, dr, dz]) {
+  const path = new Path2D();
+  for (let k = first; k <= last; k++) path.lineTo(r[k] - dr[k], z[k] - dz[k]);
+  for (let k = last; k >= first; k--) path.lineTo(r[k] + dr[k], z[k] + dz[k]);
+  path.closePath();
+  return path;
 }
 
-// Path round the sheet from one line to another.
-function goRound(first, last, n, x, y) {
-  pen.beginPath();
-  for (let k = first; k <= last; k++) pen.lineTo(x[k], y[k]);
-  for (let k = last; k >= first; k--) pen.lineTo(x[n + k], y[n + k]);
-  pen.closePath();
-}
-
-// The sheet over a wider line in ink, so that every colour stands out from the paper.
-function paintSheet(side) {
-  const [n, x, y, added] = facesOf(side);
-  const field = channel(at.frame, GEOMETRY + at.field), [low, high] = limitsOf(at.field);
-  const colours = shades[scaleOf(at.field)];
+// The sheet of a state as pieces of one shade each; made once for both sides and any zoom.
+let pieces = { key: "" };
+function piecesOf(frame, field) {
+  const [low, high] = limitsOf(field), key = `${frame} ${field} ${low} ${high}`;
+  if (pieces.key === key) return pieces;
+  const values = channel(frame, GEOMETRY + field), shape = sheet(frame), n = values.length;
   const shadeOf = (k) => {
-    const share = (0.5 * (field[k] + field[k + 1]) - low) / (high - low);
+    const share = (0.5 * (values[k] + values[k + 1]) - low) / (high - low);
     return Math.round(Math.min(1, Math.max(0, share)) * (SHADES - 1));
   };
-  pen.lineJoin = "round";
-  pen.strokeStyle = look.ink;
-  pen.lineWidth = Math.max(...added) + 1.6;
-  goRound(0, n - 1, n, x, y);
-  pen.stroke();
+  const [, , dr, dz] = shape, list = [];
   for (let first = 0, last = 1; first + 1 < n; first = last) {
     const shade = shadeOf(first);
     last = first + 1;
     while (last + 1 < n && shadeOf(last) === shade) last++;
-    pen.fillStyle = pen.strokeStyle = colours[shade];
-    pen.lineWidth = added[first];
-    goRound(first, last, n, x, y);
-    pen.fill();
-    pen.stroke();
+    list.push({ shade, thick: 2 * Math.hypot(dr[first], dz[first]), path: roundOf(first, last, shape) });
   }
+  const thinnest = Math.min(...list.map(({ thick }) => thick));
+  pieces = { key, list, thinnest, whole: roundOf(0, n - 1, shape) };
+  return pieces;
+}
+
+// The sheet over a wider line in ink, so that every colour stands out from the paper.
+function paintSheet(side) {
+  const { list, thinnest, whole } = piecesOf(at.frame, at.field);
+  const colours = shades[scaleOf(at.field)], added = (thick) => Math.max(0.8, LEAST - thick * eye.scale);
+  inMillimetres(side);
+  pen.lineJoin = "round";
+  pen.strokeStyle = look.ink;
+  pen.lineWidth = (added(thinnest) + 1.6) / eye.scale;
+  pen.stroke(whole);
+  for (const { shade, thick, path } of list) {
+    pen.fillStyle = pen.strokeStyle = colours[shade];
+    pen.lineWidth = added(thick) / eye.scale;
+    pen.fill(path);
+    pen.stroke(path);
+  }
+  inPixels();
 }
 
 function paintPoint() {

@@ -48,11 +48,16 @@ function rows() {
 }
 
 function tellValues() {
-  const told = rows();
-  get("values").replaceChildren(...(told.length ? told : [["no place chosen", ""]]).map(([name, value]) => {
+  const told = rows(), list = get("values"), shown = told.length ? told : [["no place chosen", ""]];
+  while (list.children.length > shown.length) list.lastChild.remove();
+  while (list.children.length < shown.length) {
     const row = element("div", "");
-    row.append(element("dt", name), element("dd", value));
-    return row;
+    row.append(element("dt", ""), element("dd", ""));
+    list.append(row);
+  }
+  shown.forEach((texts, row) => texts.forEach((text, cell) => {
+    const one = list.children[row].children[cell];
+    if (one.textContent !== text) one.textContent = text;
   }));
   const ways = wayOf(0), last = ways[ways.length - 1];
   get("way").value = at.way === null ? 0 : Math.round(1000 * at.way / last);
@@ -72,7 +77,6 @@ function storyRow(stage) {
     between(channel(stage.last, R), place).toFixed(2),
   ];
   row.append(name, ...cells.map((cell) => element("td", cell, "number")));
-  if (stage === data.stages[stageOf(at.frame)]) row.setAttribute("aria-current", "true");
   return row;
 }
 
@@ -85,9 +89,17 @@ function firstRow() {
   return row;
 }
 
+// The story is that of a place: a state only marks its stage in it.
+let storyOf;
 function tellStory() {
-  const made = at.way === null ? [] : [firstRow(), ...data.stages.map(storyRow)];
-  get("story").replaceChildren(...made);
+  if (storyOf !== at.way) {
+    storyOf = at.way;
+    get("story").replaceChildren(...(at.way === null ? [] : [firstRow(), ...data.stages.map(storyRow)]));
+  }
+  const current = 1 + stageOf(at.frame);
+  [...get("story").children].forEach((row, k) => {
+    if (k === current) row.setAttribute("aria-current", "true"); else row.removeAttribute("aria-current");
+  });
 }
 
 function tellState() {

@@ -8,8 +8,9 @@ from formsim.case.describe import Row
 from formsim.report.lines import Grid
 from formsim.report.preflight import values_table
 from formsim.study.folder import TABLE
+from formsim.study.handbook import WARNINGS
+from formsim.study.kept import Kept
 from formsim.study.page.curves import rank_of
-from formsim.study.page.kept import Kept
 from formsim.study.page.numbers import Points
 from formsim.study.table import StudyTable
 from formsim.study.words import extent, heads_of, short_cell, tells
@@ -17,7 +18,7 @@ from formsim.study.words import extent, heads_of, short_cell, tells
 MOST_ROWS = 300
 """Most variants in the table of the page."""
 
-_BEHIND = ("least_margin [%]", "least_margin_of", "mass [g]", "reason")
+_BEHIND = ("least_margin [%]", "least_margin_of", "mass [g]", WARNINGS, "reason")
 _AHEAD = ("variant", "status", "verdict")
 
 

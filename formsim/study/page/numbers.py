@@ -11,7 +11,7 @@ from formsim.arrays import Bools, Floats
 from formsim.report.comparison.numbers import LESS, MORE, NEITHER
 from formsim.report.words import counted
 from formsim.study.findings import MARGIN, numbers_of
-from formsim.study.page.kept import Kept
+from formsim.study.kept import Kept
 from formsim.study.table import GOOD, NOT_TRUSTED, REJECT, StudyTable
 from formsim.study.words import short_names
 

@@ -11,7 +11,7 @@ from formsim.arrays import Bools
 from formsim.case.expect import Wanted
 from formsim.report.comparison.numbers import LESS, NEITHER
 from formsim.report.words import counted
-from formsim.study.page.kept import Kept
+from formsim.study.kept import Kept
 from formsim.study.page.numbers import Number, Points, margin_of, measures_of
 from formsim.study.plan import which
 from formsim.study.table import NOT_TRUSTED, StudyTable

@@ -13,14 +13,15 @@ from formsim.report.lines import Grid
 from formsim.report.page_pictures import Picture
 from formsim.report.words import counted
 from formsim.results.files import write_whole, writing
-from formsim.results.store import write_report
+from formsim.results.store import REPORT, load_summary
 from formsim.study.findings import Findings, findings
 from formsim.study.findings_text import rate_text, scatter_grid, sensitivity_grid
 from formsim.study.folder import PAGE
+from formsim.study.handbook import handbook_lines
+from formsim.study.kept import Kept, is_study_folder, read_study
 from formsim.study.page.curves import response_pictures
 from formsim.study.page.front import Front, front_of
 from formsim.study.page.grids import inputs_grid, ranks_grid, variants_grid, varied_grid
-from formsim.study.page.kept import Kept, is_study_folder, read_study
 from formsim.study.page.numbers import Points, mass_of, points_of
 from formsim.study.page.outcome import DESIGNS, finding, troubles, unsolved
 from formsim.study.page.spread import spread_pictures
@@ -41,9 +42,11 @@ class StudyPage(NamedTuple):
     counts : how many variants came to what
     troubles : variants without numbers, or with some that cannot be trusted
     gaps : sentences on what is missing from the page
+    handbook : rules that variants do not keep
     curves : how the measures follow the inputs
     spread, scatter, rate : of a sampled study
     front : two numbers that pull against each other
+    silent : why nothing is said of what matters
     facts : name and text of where the numbers come from
     """
 
@@ -55,6 +58,7 @@ class StudyPage(NamedTuple):
     design: str
     troubles: tuple[str, ...]
     gaps: tuple[str, ...]
+    handbook: tuple[str, ...]
     varied: Grid
     sampled: bool
     curves: tuple[Picture, ...]
@@ -64,14 +68,34 @@ class StudyPage(NamedTuple):
     rate: str
     front: Front | None
     sensitivity: Grid | None
+    silent: str
     variants: Grid
     text: str
     inputs: Grid | None
     facts: tuple[tuple[str, str], ...]
 
 
-def write_page(folder: Path, into: Path | None = None) -> Path:
-    """Make the page of a result or of a study again; returns its file.
+class Written(NamedTuple):
+    """A page that was made again: its file, what became of the one there, whose the numbers are."""
+
+    file: Path
+    told: str
+    by: str
+
+    def text(self) -> str:
+        """The same in words."""
+        size = f"{1e-6 * self.file.stat().st_size:.1f} MB"
+        told = f"{self.file} {self.told}, {size}; open it in a browser"
+        if self.by == VERSION:
+            return told
+        return (
+            f"{told}\nthe result was made by version {self.by}: its numbers and figures are left as"
+            f" they are, only the page is that of version {VERSION}"
+        )
+
+
+def write_page(folder: Path, into: Path | None = None) -> Written:
+    """Make the page of a result or of a study again; one that would be the same is left alone.
 
     Parameters
     ----------
@@ -82,14 +106,18 @@ def write_page(folder: Path, into: Path | None = None) -> Path:
     ------
     StoreError : neither is there, something of it is damaged, or the page cannot be written
     """
-    if not is_study_folder(folder):
-        return write_report(into or folder, report_html(folder))
-    file = (into or folder) / PAGE
-    text = study_html(folder)
+    if is_study_folder(folder):
+        file, text, by = (into or folder) / PAGE, study_html(folder), VERSION
+    else:
+        file, text = (into or folder) / REPORT, report_html(folder)
+        by = str(load_summary(folder).get("version", "unknown"))
     with writing(file):
         file.parent.mkdir(parents=True, exist_ok=True)
+        before = file.read_bytes() if file.is_file() else None
+    if before == text.encode("utf-8"):
+        return Written(file, "was there and stays as it is", by)
     write_whole(file, text)
-    return file
+    return Written(file, "written" if before is None else "written over the one that was there", by)
 
 
 def study_html(folder: Path) -> str:
@@ -119,6 +147,7 @@ def study_page(kept: Kept) -> StudyPage:
         design=f"{design_text(kept.study.design)}: {DESIGNS[kept.study.design.kind]}",
         troubles=bad,
         gaps=(*unsolved(columns), *points.left_out, *cut, *told),
+        handbook=tuple(handbook_lines(columns)),
         varied=varied_grid(kept),
         sampled=points.sampled,
         curves=curves,
@@ -128,6 +157,7 @@ def study_page(kept: Kept) -> StudyPage:
         rate=rate_text(found.rate, found.unjudged) if found.rate else "",
         front=front_of(points, mass_of(kept.table)),
         sensitivity=sensitivity_grid(found.sensitivity) if found.sensitivity else None,
+        silent=found.silent,
         variants=variants_grid(kept.table),
         text=kept.text,
         inputs=inputs,
@@ -185,7 +215,10 @@ def _facts(kept: Kept) -> tuple[tuple[str, str], ...]:
     return (
         ("base case", kept.study.case),
         ("variants that differ", str(len(keys))),
-        ("names of the variants", "digest of the case with the version, column key of table.csv"),
+        (
+            "names of the variants",
+            "digest of the case, version and digest of the sources, column key of table.csv",
+        ),
         ("version of formsim", VERSION),
         ("kept of every variant", kept.study.keep),
         ("time of all variants", f"{total:.1f} s"),

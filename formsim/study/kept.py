@@ -1,4 +1,4 @@
-"""A study as it lies in its folder, read back for its page."""
+"""A study as it lies in its folder, read back."""
 
 from __future__ import annotations
 
@@ -15,8 +15,9 @@ from formsim.case.toml_file import tables_of
 from formsim.errors import CaseError, StoreError
 from formsim.study.findings import MARGIN
 from formsim.study.folder import JOB, STUDY, TABLE, Job, StudyFolder, read_job
-from formsim.study.plan import named
+from formsim.study.handbook import HANDBOOK
 from formsim.study.table import TEXTS, StudyTable
+from formsim.study.values import named
 
 _WHOLE = re.compile(r"[+-]?\d+")
 _AGAIN = "run formsim sweep again: what is solved is not solved twice"
@@ -50,6 +51,9 @@ def read_study(path: Path) -> Kept:
     ------
     StoreError : there is none, another version made it, or a file of it is missing or damaged
     """
+    if not is_study_folder(path):
+        message = f"{path} holds no study: there is no {JOB}"
+        raise StoreError(message, hint="name a folder that formsim sweep or formsim seek has made")
     folder, job = read_job(path)
     text = folder.text(STUDY)
     try:
@@ -79,7 +83,7 @@ def table_from(text: str, study: Study, measures: int) -> StudyTable:
     columns = dict(zip(head, map(list, zip(*rows, strict=True)), strict=True))
     first, count = head.index("verdict") + 1, len(study.vary)
     inputs, found = head[first : first + count], head[first + count : first + count + measures]
-    if head[first + count + measures] != MARGIN or not set(TEXTS) <= set(head):
+    if head[first + count + measures] != MARGIN or not {*TEXTS} - {HANDBOOK} <= {*head}:
         message = "its table has other columns than its inputs and measures"
         raise ValueError(message)
     words = {
