@@ -39,6 +39,9 @@ SIEBEL = f"{HOLDER}, factor 2.5"
 INDEX = "wrinkle_index under [limits]"
 STRIP = "flat strip, Timoshenko and Gere 1961, Gerard and Becker 1957 (memory)"
 
+BROUGHT = 0.95
+"""Share of a number that was there before a stage from which its tools are not to blame; own."""
+
 IRONED_PLACE = "ironed: the curve does not hold under pressure across the sheet"
 PRESSED = (
     "no limit applies: the sheet is pressed together there and gets no thinner, so that no neck"
@@ -190,9 +193,14 @@ class _Judge:
             at = _largest(trace.thinned, inside)
             source = NO_LIMIT if allowed is None else "max_thinning_percent under [limits]"
             value = float(trace.thinned[at])
-            yield self._row(zone, "thinning", value, allowed, "%", source, column=at)
+            kind = self._cause(trace.thinning[0, at], float(trace.thinning[-1, at]))
+            yield self._row(zone, "thinning", value, allowed, "%", source, column=at, kind=kind)
             yield self._curve_row(zone, inside)
             yield self._damage_row(zone, inside)
+
+    def _cause(self, first: float, value: float) -> str:
+        """Kind of the stage whose tools are to blame, empty where an earlier one is."""
+        return "" if len(self.trace.damage) > 1 and first > BROUGHT * value else self.kind
 
     def _damage_row(self, zone: str, inside: Bools) -> Risk:
         trace, law = self.trace, self.law
@@ -207,6 +215,7 @@ class _Judge:
             f"{law.name}: {law.source}",
             column=at,
             stroke=reached,
+            kind=self._cause(trace.damage[0, at], float(trace.damage[-1, at])),
             told=damage_words(trace, law, at, reached),
         )
 
@@ -235,6 +244,7 @@ class _Judge:
             stroke=float(trace.nearest_stroke[at]),
             verdict=verdict,
             told=told,
+            kind=self._cause(trace.known_share[0, at], value),
         )
 
     def tools(self, line: Line, record: StageRecord, stage: Stage) -> Iterator[Risk]:
@@ -308,6 +318,7 @@ class _Judge:
         advice: bool = False,
         verdict: Verdict | None = None,
         told: str = "",
+        kind: str | None = None,
     ) -> Risk:
         margin = None if value is None or limit is None else 1.0 - max(value, 0.0) / limit
         said = verdict or judged(margin, self.case.limits.watch_percent)
@@ -326,7 +337,9 @@ class _Judge:
             stroke=stroke,
             source=source,
             own=own and not advice and limit is not None,
-            reason=reason(risk, said, zone, value, limit, source, told, self.kind),
+            reason=reason(
+                risk, said, zone, value, limit, source, told, self.kind if kind is None else kind
+            ),
         )
 
 

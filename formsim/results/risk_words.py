@@ -53,7 +53,7 @@ _REMEDY: Mapping[str, str] = MappingProxyType(
     }
 )
 """What eases a stretched sheet, by kind of stage; common practice, no source."""
-_INHERITED = "the stage before brings it, so that one has to be eased"
+_INHERITED = "a stage before brings it, so that one has to be eased"
 _SUPPORT: Mapping[str, str] = MappingProxyType(
     {
         "dome": "a clamp nearer to the dome or with more force, or thicker sheet",

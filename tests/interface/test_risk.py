@@ -181,6 +181,16 @@ def test_a_torn_place_is_far_beyond_its_limits(tmp_path):
     assert over["damage"]["zone"] == over["limit curve"]["zone"] == "nose"
 
 
+def test_tools_that_did_not_do_it_are_not_blamed():
+    """The wall is drawn thin; the dome that follows does not touch it."""
+    tight = run_case(parse_case(with_limits(thinning=0.5, critical=0.05), "cup.toml"))
+    rows = {(row.stage, row.zone, row.risk): row for row in tight.risks.rows}
+    for risk in ("thinning", "damage"):
+        assert "larger nose or die radius" in rows["draw", "wall", risk].reason
+        assert "a stage before brings it" in rows["dome", "wall", risk].reason
+    assert "a shallower dome" in rows["dome", "dome crown", "thinning"].reason
+
+
 def test_the_order_is_by_severity(run):
     worst = run.risks.worst
     words = [row.verdict for row in worst]
