@@ -28,7 +28,10 @@ from formsim.results.thickness import ThicknessProfile, thickness_profile
 from formsim.solver.body import Body
 from formsim.solver.state import State
 
-ZONES = ("base", "nose", "wall", "neck", "rim", "flange", "dome crown", "dome shoulder")
+ZONES = (
+    *("base", "nose", "wall", "neck", "rim", "flange"),
+    *("dome crown", "dome shoulder", "chime"),
+)
 UPRIGHT = math.radians(85.0)
 CLEAR_OF_PUNCH = 0.75
 RIM_THICKNESSES = 3.0
@@ -80,9 +83,10 @@ def thinnest(body: Body, state: State, stage: Stage, before: Sequence[Stage] = (
 def zones(profile: ThicknessProfile, stage: Stage, before: Sequence[Stage] = ()) -> tuple[str, ...]:
     """Zone of every line between columns, one of ``ZONES``.
 
-    The dome reaches to its blend circle (crown) and to the edge of the cavity (shoulder), the
-    base to where the nose begins, the nose to where the sheet stands up or leaves the punch, the
-    wall to the neck, the flange or the rim, which is the last three thicknesses along the sheet.
+    The dome reaches to its blend circle (crown) and to the edge of the cavity (shoulder). The base,
+    of a domed body the chime on which it stands, reaches to where the nose begins, or the nose ring
+    ends, the nose to where the sheet stands up or leaves the punch, the wall to the neck, the
+    flange or the rim, which is the last three thicknesses along the sheet.
     Base and nose are those of the last punch, the stages before counted.
     """
     if isinstance(stage, Bulge):
@@ -147,6 +151,7 @@ def _cup(
     names[inside] = "nose"
     names[inside & (r < nose_begin(punch))] = "base"
     if isinstance(stage, Dome | Stroke) and stage.dome is not None:
+        names[inside & (r < stand_end(punch))] = "chime"
         names[inside & (r < cavity_edge(punch))] = "dome shoulder"
         names[inside & (r < _blend(stage.dome))] = "dome crown"
     return names
@@ -186,6 +191,12 @@ def nose_begin(punch: Punch) -> float:
     if punch.nose_ring is not None:
         return 0.5 * punch.nose_ring.diameter - punch.nose_ring.radius
     return 0.5 * punch.diameter - punch.nose_radius
+
+
+def stand_end(punch: Punch) -> float:
+    """Radius at which the ring ends that a domed body stands on [mm]."""
+    ring = punch.nose_ring
+    return nose_begin(punch) if ring is None else 0.5 * ring.diameter + ring.radius
 
 
 def cavity_edge(punch: Punch) -> float:

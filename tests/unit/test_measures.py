@@ -196,10 +196,10 @@ def test_dome_and_bulge_zones():
     body = blank(outer=35.0, thickness=T, columns=140)
     profile = thickness_profile(body, shaped(body, along(CUP, T)))
     names = zones(profile, dome)
-    order = ["dome crown", "dome shoulder", "base", "nose", "wall", "rim"]
+    order = ["dome crown", "dome shoulder", "chime", "nose", "wall", "rim"]
     assert list(dict.fromkeys(names)) == order
     assert profile.radius[names.index("dome shoulder")] == pytest.approx(160.0 / 18.0, abs=0.3)
-    assert profile.radius[names.index("base")] == pytest.approx(13.5, abs=0.3)
+    assert profile.radius[names.index("chime")] == pytest.approx(13.5, abs=0.3)
     bulge = Bulge.model_validate(
         {"kind": "bulge", "name": "bulge", "diameter": 60.0, "height": 10.0}
     )

@@ -119,4 +119,26 @@ def test_the_dome_of_a_stroke():
         depth=2.0,
     )
     named = order(UP, TRIM, (stroke,))
-    assert named == ["dome crown", "dome shoulder", "base", "nose", "wall", "rim"]
+    assert named == ["dome crown", "dome shoulder", "chime", "nose", "wall", "rim"]
+
+
+def test_the_chime_of_a_punch_with_a_nose_ring_is_the_ring_it_stands_on():
+    """By hand: a ring of diameter 26 and radius 1.5 reaches from 11.5 to 14.5 mm."""
+    ring = {"nose_ring": {"diameter": 26.0, "radius": 1.5, "height": 2.0}, "cavity": {"depth": 8.0}}
+    dome = stage(
+        kind="dome",
+        punch={**PUNCH, **ring},
+        dome={"crown_radius": 20.0, "shoulder_radius": 2.0, "diameter": 20.0},
+        depth=2.0,
+        clamp={"force": 5000.0},
+    )
+    body, state = profile(UP)
+    found = thickness_profile(body, state)
+    names = np.array(zones(found, dome, (DRAW,)))
+    radius = found.radius[names == "chime"]
+    assert radius.min() == pytest.approx(11.5, abs=0.15)
+    assert radius.max() == pytest.approx(14.5, abs=0.15)
+    assert list(dict.fromkeys(names)) == [
+        *("dome crown", "dome shoulder", "chime", "nose", "wall", "rim")
+    ]
+    assert "chime" not in zones(found, DRAW)
