@@ -15,9 +15,9 @@ HEAT = 0.02
 energies, whose gap counts for more where much of the work is friction."""
 
 LOST = 0.05
-"""Share of the flow stress that may be lost to heat within one increment; own limit. At 0.036, in
+"""Share of the flow stress that may be lost to heat within one increment; own limit. At 0.03, in
 the template cup at 300 mm/s, a quarter of the increment changed the peak force by 0.4 % and the
-largest rise of temperature by as much."""
+largest rise of temperature by 0.2 %."""
 
 
 def heat_checks(record: StageRecord) -> Iterator[Check]:
