@@ -44,12 +44,8 @@ _DRAWN = 0x0590
 _PATHS, _LONG = re.compile(rb' d="[^"]*"'), re.compile(rb"(\.\d\d)\d+")
 """Paths of a drawn figure, and what their numbers have behind a hundredth."""
 
-_LETTERS, _REMARKS, _BLANKS = (
-    re.compile(rb"\s*([MLQCz])\s*"),
-    re.compile(rb"<!--.*?-->", re.DOTALL),
-    re.compile(rb">\s+<"),
-)
-"""Commands of a path with the blanks around them, remarks, and blanks between elements."""
+_LETTERS, _BLANKS = re.compile(rb"\s*([MLQCz])\s*"), re.compile(rb">\s+<")
+"""Commands of a path with the blanks around them, and blanks between elements."""
 
 THICKNESS_MAP: Final = "cividis"
 DOTS_PER_INCH = 160
@@ -115,14 +111,16 @@ def svg_of(make: Callable[[], Figure]) -> bytes:
 
 
 def _drawn(figure: Figure) -> bytes:
-    """A figure as SVG, its places to a hundredth of a point and without blanks for the eye."""
+    """A figure as SVG, its places to a hundredth of a point and without blanks for the eye.
+
+    Its texts are paths; the remarks that hold their words stay, so that they can be searched.
+    """
     from io import BytesIO
 
     out = BytesIO()
     nothing = dict.fromkeys(("Date", "Creator", "Format", "Type"))
     figure.savefig(out, format="svg", metadata=nothing)
-    content = _PATHS.sub(_lean, _REMARKS.sub(b"", out.getvalue()))
-    return _BLANKS.sub(b"><", content)
+    return _BLANKS.sub(b"><", _PATHS.sub(_lean, out.getvalue()))
 
 
 def _lean(path: re.Match[bytes]) -> bytes:
