@@ -14,7 +14,7 @@ from formsim.results.forces import peak_forces
 from formsim.results.measures import measure, measure_of_risk, measure_of_test
 from formsim.results.record import Line, StageRecord
 from formsim.results.risk import Risk
-from formsim.results.strength import largest_load
+from formsim.results.strength import load_held
 from formsim.results.trace import Trace
 
 
@@ -114,15 +114,17 @@ def _largest(row: Risk) -> str:
 def _required(record: StageRecord, stage: Stage) -> Iterator[Check]:
     """What a body has to hold by its stage against what it held."""
     match stage:
-        case Pressurise() if stage.required:
-            held, what, unit = largest_load(record), "inside pressure held", "MPa"
+        case Pressurise():
+            asked, what, unit = stage.named, "inside pressure held", "MPa"
         case TopLoad() if stage.required:
-            held, what, unit = largest_load(record), "top load held", "N"
+            asked, what, unit = {"required": stage.required}, "top load held", "N"
         case _:
             return
-    asked = stage.required
-    source, bounds = f"{stage.kind}.required of the case", (asked, math.inf)
-    yield Check(f"{record.name}: {what}", held, asked, 0.0, unit, source, bounds)
+    held = load_held(record)
+    for name, least in asked.items():
+        told = what if name == "required" else f"{what}, {name}"
+        source = f"{stage.kind}.{name} of the case"
+        yield Check(f"{record.name}: {told}", held, least, 0.0, unit, source, (least, math.inf))
 
 
 def expectations(case: Case, line: Line, traces: Sequence[Trace] = ()) -> tuple[Check, ...]:

@@ -157,6 +157,8 @@ def pressure_notes(record: StageRecord, stage: Pressurise) -> tuple[str, ...]:
     first, leaps = _first_yield(record, pressure), _leaps(record, 1.0, "MPa")
     if first is None or service is None or first >= service:
         return leaps
+    if service > load_held(record):
+        return (*leaps, f"the service pressure of {service:.4g} MPa is more than the body holds")
     rising = slice(int(pressure.argmax()) + 1)
     strain = np.interp(service, pressure[rising], np.array(record.gauges["plastic_strain"])[rising])
     return (
@@ -173,13 +175,12 @@ def load_notes(record: StageRecord) -> tuple[str, ...]:
 
 def _leaps(record: StageRecord, factor: float, unit: str) -> tuple[str, ...]:
     """Where a body leaps from one shape to another, if it bears as much or more behind that."""
-    load, top = applied_load(record), peak_row(record)
-    loose = np.flatnonzero((_unstable(record) > 0) & (load > LEAPT * load[top]))
-    if not loose.size or loose[0] > top and load[loose[0] :].max() < load[top] / PASSED:
+    load, top, leap = applied_load(record), peak_row(record), _first_leap(record)
+    if leap is None or leap > top and load[leap:].max() < load[top] / PASSED:
         return ()
-    before = factor * float(load[: loose[0]].max())
+    before = factor * float(load[:leap].max())
     text = f"the body is no longer stable beyond {before:.4g} {unit} and leaps to another shape"
-    if loose[0] < top:
+    if leap < top:
         return (f"{text}, in which it bears {factor * load[top]:.4g} {unit}",)
     return (f"{text}: larger loads that were met on the way do not count",)
 
@@ -220,6 +221,22 @@ def peak_row(record: StageRecord) -> int:
 def largest_load(record: StageRecord) -> float:
     """Largest load in a stable equilibrium: pressure [MPa] or top load [N]."""
     return float(applied_load(record)[peak_row(record)])
+
+
+def load_held(record: StageRecord) -> float:
+    """Largest load before the body first leaps to another shape: pressure [MPa] or top load [N].
+
+    What it bears in the other shape, such as a base turned inside out, is not what it held.
+    """
+    leap = _first_leap(record)
+    return largest_load(record) if leap is None else float(applied_load(record)[:leap].max())
+
+
+def _first_leap(record: StageRecord) -> int | None:
+    """First row without a stable equilibrium, where that is not only tools touching."""
+    load, top = applied_load(record), peak_row(record)
+    loose = np.flatnonzero((_unstable(record) > 0) & (load > LEAPT * load[top]))
+    return int(loose[0]) if loose.size else None
 
 
 def _unstable(record: StageRecord) -> Ints:

@@ -36,7 +36,7 @@ class Newton:
     ----------
     tolerance : accepted relative residual
     rounding, faint : residual that rounding may leave, over the force scale of the problem and
-        over the internal forces
+        over the internal forces; the trust table allows no more than the second
     target : residual that is iterated for as long as an iteration still gains something
     loose_tolerance, loose_after : accepted, and counted, after so many iterations; the march asks
         for it only where an increment is short already
@@ -49,7 +49,7 @@ class Newton:
 
     tolerance: float = 5e-8
     rounding: float = 1e-5
-    faint: float = 5e-6
+    faint: float = 1e-6
     target: float = 3e-8
     loose_tolerance: float = 1e-4
     loose_after: int = 26

@@ -16,9 +16,6 @@ NARROW = 1.0 / 64.0
 """Increment over the longest one in which a watched body is followed to where it stops being
 stable."""
 
-DEEP = 5.0
-"""Penetration, in softnesses of the contact, that asks for a shorter increment where it grows."""
-
 
 class Pace:
     """Size of the increments: cuts after a failure, growth after success, help where it jumps."""
@@ -27,7 +24,7 @@ class Pace:
         self.steps, self.method, self.scales, self.snap = steps, method, scales, Snap()
         self.strict = replace(method, loose_tolerance=0.0)
         self.size, self.cap = steps.first, np.inf
-        self.cuts, self.viscosity, self.stable, self.depth = 0, 0.0, True, 0.0
+        self.cuts, self.viscosity, self.stable = 0, 0.0, True
 
     def step(self, system: System, front: Front, mark: float) -> Step:
         """Next accepted increment towards a mark.
@@ -75,7 +72,6 @@ class Pace:
             self.size, self.viscosity = 0.5 * travel, 0.0
             return self._trial(system, front, mark)
         self._succeed(travel, taken.increment.iterations)
-        self._let_follow(system, travel, -float(taken.increment.deepest.min(initial=0.0)))
         return taken
 
     def _leapt(self, taken: Step, travel: float) -> bool:
@@ -85,17 +81,6 @@ class Pace:
             return True
         self.stable = taken.increment.unstable == 0
         return False
-
-    def _let_follow(self, system: System, travel: float, depth: float) -> None:
-        """Go on shorter where a tool sinks in faster than its stiffness follows.
-
-        Parameters
-        ----------
-        depth : deepest penetration of a loaded point after an increment [mm]
-        """
-        if depth > max(self.depth, DEEP * system.problem.contact.softness):
-            self.size = min(self.size, 0.5 * travel)
-        self.depth = depth
 
     def _fail(self, travel: float) -> None:
         self.cuts += 1

@@ -212,7 +212,19 @@ def test_a_body_that_yields_below_its_service_pressure_is_told() -> None:
     flat = loaded('kind = "pressurise"\nuntil = "3 bar"\nservice = "3 bar"')
     (said,) = flat.summary["warnings"]
     assert "metal first flows at 0.205 MPa" in said and "service pressure of 0.3 MPa" in said
+    assert flat.summary["passed"]
     assert not loaded('kind = "pressurise"\nuntil = "3 bar"\nservice = "1 bar"').summary["warnings"]
+
+
+@pytest.mark.slow
+def test_a_pressure_that_is_named_and_not_held_fails_the_run() -> None:
+    weak = loaded('kind = "pressurise"\nservice = "2 bar"\nproof = "50 bar"')
+    held = {c.name: c.passed for c in weak.checks if "pressure held" in c.name}
+    assert held == {
+        "pressurise: inside pressure held, service": True,
+        "pressurise: inside pressure held, proof": False,
+    }
+    assert not weak.summary["passed"]
 
 
 @pytest.mark.slow
