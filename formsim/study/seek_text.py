@@ -120,6 +120,8 @@ def _answer(found: Found, best: Trial) -> list[str]:
     lines = folded(f"found: {told}")
     if best.verdict == "reject":
         lines += folded(f"but a limit of the case is broken there: {best.reason}")
+    for rule in found.plan.variants[best.variant - 1].advice:
+        lines += folded(f"but outside a handbook rule: {rule}")
     if not found.sought.is_border or found.sought.wish is None:
         return lines + _stop(found)
     bracket = bracket_of(found.trials)

@@ -403,6 +403,15 @@ def test_steps_that_do_not_lead_to_the_end_are_told(case):
     assert call.notes() == [f"{NOSE} ends at 5.9: steps of 1.3 do not lead to 6"]
 
 
+def test_handbook_rules_the_answer_does_not_keep_are_told(case):
+    """A disc that is far too large for one draw, whatever the stand-in measures."""
+    disc = "sheet.blank_diameter = 140:180"
+    _, _, text = seek(case, disc, law=thinning(lambda _: 5.0), prefer="largest blank_diameter")
+    assert "but outside a handbook rule: " in text and "draw ratio" in text
+    _, _, text = seek(case, law=LOG, prefer=SMALLEST, replace=True)
+    assert "draw ratio" not in text
+
+
 def on_mesh(moved):
     """Thinning that a finer mesh moves by so much [%]."""
 
