@@ -49,7 +49,8 @@ ADVICE = {
         "the sheet jumped from one shape to another and had to be slowed down, or its free rim"
         " folds up",
         "the path right after the jump is not the true one; later states are, if the jump is real",
-        "look at the section there: avoid the jump by a tighter clearance or more holder force",
+        "look at the section there: where tools form the sheet, avoid the jump by a tighter"
+        " clearance or more holder force; a body under test has given way where it jumps",
     ),
     "work of the tools": Advice(
         "tools press so hard that much of their work goes into the numerical contact: a large"

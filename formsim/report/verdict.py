@@ -124,7 +124,7 @@ def _expectations(failed: Sequence[Mapping[str, Any]]) -> list[str]:
 
 
 def _limits(failed: Sequence[Mapping[str, Any]]) -> list[str]:
-    return [f"{counted(len(failed), 'limit')} of the case exceeded:", *_named(failed)]
+    return [f"{counted(len(failed), 'limit')} of the case not kept:", *_named(failed)]
 
 
 def _trust(failed: Sequence[Mapping[str, Any]]) -> list[str]:

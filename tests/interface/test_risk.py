@@ -220,7 +220,7 @@ def test_tables_and_figures_of_a_run(tmp_path, capsys):
     case.write_text(text.replace(PLAIN_OUTPUT, "\n[output]\nframes = 4\npicture = false\n"))
     assert main(["run", str(case), "--into", str(folder), "--quiet"]) == 3
     said = capsys.readouterr().out
-    assert "of the case exceeded" in said
+    assert "of the case not kept" in said
     assert "OVER" in said
     summary = json.loads((folder / "summary.json").read_text())
     table = _load_table(folder / RISK)

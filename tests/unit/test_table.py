@@ -183,7 +183,7 @@ def test_a_failed_trust_check_says_cause_place_consequence_and_cure():
 
 def test_limits_are_told_apart():
     text = verdict_text({"checks": [check("draw: largest thinning", "limit", unit="%")]})
-    assert "1 limit of the case exceeded:\n  draw: largest thinning: 3, wanted at most 2 %" in text
+    assert "1 limit of the case not kept:\n  draw: largest thinning: 3, wanted at most 2 %" in text
 
 
 def test_an_unknown_check_is_told_all_the_same():
