@@ -152,11 +152,15 @@ def _press_force(made: Sequence[Mapping[str, Any]]) -> Iterator[Headline]:
 
 
 def _limit_or_strength(summary: Mapping[str, Any]) -> Iterator[Headline]:
-    """The nearest limit where it is over or to be watched, else a strength, limit or advice."""
+    """The nearest limit where it is over or to be watched, else a strength, limit or advice.
+
+    What is left to a limit says nothing of a part that tore or was given up.
+    """
     near = [row for row in summary.get("risk", ()) if row.get("margin") is not None]
     near.sort(key=lambda row: (row["risk"] in ADVICE, float(row["margin"])))
     alarms = [row for row in near if row["risk"] not in ADVICE and row["verdict"] != "safe"]
-    chosen = [*map(_margin, alarms), *_strengths(summary), *map(_margin, near)]
+    left = near if summary.get("finished") else []
+    chosen = [*map(_margin, alarms), *_strengths(summary), *map(_margin, left)]
     yield from chosen[:1]
 
 

@@ -273,3 +273,21 @@ def test_the_reader_of_these_tests_sees_what_is_not_closed():
     for bad in ("<p><b></p></b>", "<p>", "</p>"):
         with pytest.raises(AssertionError):
             read_page(f"<!DOCTYPE html>\n{bad}")
+
+
+def test_a_part_that_tore_has_nothing_left_to_a_limit():
+    stage = {
+        "name": "draw",
+        "complete": False,
+        "min_thickness_zone": "nose",
+        "min_thickness_radius": 12.0,
+        "min_thickness": 0.2,
+        "max_thinning_percent": 30.0,
+        "height": 8.0,
+    }
+    row = {"risk": "limit curve", "zone": "wall", "stage": "draw", "margin": 0.6, "verdict": "safe"}
+    whole = {"finished": True, "stages": [stage], "risk": [row]}
+    assert "left to the nearest limit" in [one.label for one in headlines(whole)]
+    assert "left to the nearest limit" not in [
+        one.label for one in headlines({**whole, "finished": False})
+    ]
