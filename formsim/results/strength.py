@@ -213,9 +213,12 @@ def peak_row(record: StageRecord) -> int:
     """Row of the largest load in a stable equilibrium.
 
     Increments of finite length may follow a body past the point where it gives way, along shapes
-    in which it could not stay; what it bears there is no strength.
+    in which it could not stay; what it bears there is no strength. A base that the pressure has
+    turned inside out has given way, whatever it holds then.
     """
-    return int(np.where(_unstable(record) > 0, -np.inf, applied_load(record)).argmax())
+    load = _stable_load(record)
+    leap = _first_leap(record) if record.kind == "pressurise" else None
+    return int(load[:leap].argmax())
 
 
 def largest_load(record: StageRecord) -> float:
@@ -234,9 +237,15 @@ def load_held(record: StageRecord) -> float:
 
 def _first_leap(record: StageRecord) -> int | None:
     """First row without a stable equilibrium, where that is not only tools touching."""
-    load, top = applied_load(record), peak_row(record)
-    loose = np.flatnonzero((_unstable(record) > 0) & (load > LEAPT * load[top]))
+    least = LEAPT * float(_stable_load(record).max())
+    loose = np.flatnonzero((_unstable(record) > 0) & (applied_load(record) > least))
     return int(loose[0]) if loose.size else None
+
+
+def _stable_load(record: StageRecord) -> Floats:
+    """Load over the increments, minus infinity without a stable equilibrium, (n_rows)."""
+    load: Floats = np.where(_unstable(record) > 0, -np.inf, applied_load(record))
+    return load
 
 
 def _unstable(record: StageRecord) -> Ints:

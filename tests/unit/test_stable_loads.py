@@ -4,7 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from formsim.results.strength import has_given_way, largest_load, load_notes, peak_row
+from formsim.results.strength import (
+    has_given_way,
+    largest_load,
+    load_held,
+    load_notes,
+    peak_row,
+)
 from formsim.solver.newton import System
 from tests.unit.shaped import bulge_record, increment
 from tests.unit.solid import at_rest, block, problem
@@ -21,6 +27,15 @@ def record(*rows):
         for k, (pressure, loose) in enumerate(rows)
     ]
     return replace(made, increments=tuple(steps))
+
+
+def test_a_base_turned_inside_out_has_given_way():
+    """What it holds behind its leap is no inside pressure held; a top load may go on."""
+    rows = [(1.0, 0), (0.8, 1), (2.0, 0), (1.0, 0)]
+    pressed = replace(record(*rows), kind="pressurise")
+    assert largest_load(pressed) == load_held(pressed) == 1.0
+    assert has_given_way(pressed)
+    assert load_held(record(*rows)) == 1.0
 
 
 @pytest.mark.parametrize(
