@@ -115,7 +115,9 @@ def _required(record: StageRecord, stage: Stage) -> Iterator[Check]:
     """What a body has to hold by its stage against what it held."""
     match stage:
         case Pressurise():
-            asked, what, unit = stage.named, "inside pressure held", "MPa"
+            asked, what, unit = dict(stage.named), "inside pressure held", "MPa"
+            if stage.until != "limit":
+                asked["until"] = stage.until
         case TopLoad() if stage.required:
             asked, what, unit = {"required": stage.required}, "top load held", "N"
         case _:

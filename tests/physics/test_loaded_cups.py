@@ -213,6 +213,7 @@ def test_a_body_that_yields_below_its_service_pressure_is_told() -> None:
     (said,) = flat.summary["warnings"]
     assert "metal first flows at 0.205 MPa" in said and "service pressure of 0.3 MPa" in said
     assert flat.summary["passed"]
+    assert "pressurise: inside pressure held, until" in [check.name for check in flat.checks]
     assert not loaded('kind = "pressurise"\nuntil = "3 bar"\nservice = "1 bar"').summary["warnings"]
 
 
