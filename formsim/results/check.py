@@ -115,9 +115,8 @@ def _required(record: StageRecord, stage: Stage) -> Iterator[Check]:
     """What a body has to hold by its stage against what it held."""
     match stage:
         case Pressurise():
-            asked, what, unit = dict(stage.named), "inside pressure held", "MPa"
-            if stage.until != "limit":
-                asked["until"] = stage.until
+            until = {} if stage.until == "limit" else {"until": stage.until}
+            asked, what, unit = stage.named | until, "inside pressure held", "MPa"
         case TopLoad() if stage.required:
             asked, what, unit = {"required": stage.required}, "top load held", "N"
         case _:

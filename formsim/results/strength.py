@@ -178,7 +178,7 @@ def _leaps(record: StageRecord, factor: float, unit: str) -> tuple[str, ...]:
     load, top, leap = applied_load(record), peak_row(record), _first_leap(record)
     if leap is None or leap > top and load[leap:].max() < load[top] / PASSED:
         return ()
-    before = factor * float(load[:leap].max())
+    before = factor * load_held(record)
     text = f"the body is no longer stable beyond {before:.4g} {unit} and leaps to another shape"
     if leap < top:
         return (f"{text}, in which it bears {factor * load[top]:.4g} {unit}",)
@@ -231,8 +231,7 @@ def load_held(record: StageRecord) -> float:
 
     What it bears in the other shape, such as a base turned inside out, is not what it held.
     """
-    leap = _first_leap(record)
-    return largest_load(record) if leap is None else float(applied_load(record)[:leap].max())
+    return float(_stable_load(record)[: _first_leap(record)].max())
 
 
 def _first_leap(record: StageRecord) -> int | None:

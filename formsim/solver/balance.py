@@ -288,7 +288,8 @@ def _guard(
         return 0.0
     slow = SATURATION * max(travel, LEAST_TRAVEL * problem.scales.length)
     force, block = scratch.force, scratch.block
-    scratch.copied[guard.elements] = -1
+    if want:
+        scratch.copied[guard.elements] = -1
     work = resist_modes(
         guard.elements, body.unknowns, MODES, scratch.guard, slow, u - start.u, block, force, want
     )
@@ -347,7 +348,8 @@ def _pressures(
     pulls, places = [], touch.border
     for k, load in enumerate(problem.pressures, start=len(problem.tools)):
         faces = problem.body.faces[load.edge]
-        scratch.copied[faces.element] = -1
+        if want:
+            scratch.copied[faces.element] = -1
         column = np.zeros(problem.body.n_unknowns)
         pressure_forces(
             u,
