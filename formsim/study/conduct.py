@@ -10,10 +10,11 @@ from typing import Any
 
 from formsim.errors import DiskFullError, StoreError
 from formsim.study.engine import BEGUN, ENDED, FULL, Engine, Event
-from formsim.study.folder import Job, StudyFolder, locked, write_job
+from formsim.study.folder import RULES, Job, StudyFolder, locked, write_job
+from formsim.study.handbook import handbook_rows
 from formsim.study.plan import Plan
 from formsim.study.room import is_scarce, no_room
-from formsim.study.table import StudyTable, table_of, write_table
+from formsim.study.table import StudyTable, table_of, write_rows, write_table
 from formsim.study.wanted import name_of
 
 TRIES = 2
@@ -67,6 +68,7 @@ def conduct(
     with locked(folder):
         job = Job(plan.folder, plan.study.keep, plan.wanted, plan.study.longest)
         write_job(folder, job, asked, {one.key: one.text for one in plan.variants if one.key})
+        write_rows(folder, RULES, handbook_rows(plan.broken))
         folder.drop_said()
         conductor = _Conductor(plan, folder, watch)
         try:

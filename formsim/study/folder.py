@@ -24,7 +24,7 @@ FORMAT = 1
 """Number of the layout of a study folder."""
 
 STUDY, JOB, SEARCH = "study.toml", "job.json", "search.toml"
-TABLE, PARQUET = "table.csv", "table.parquet"
+TABLE, PARQUET, RULES = "table.csv", "table.parquet", "handbook.csv"
 SENSITIVITY, SCATTER, LAWS = "sensitivity.csv", "scatter.csv", "laws.json"
 PAGE = "study.html"
 CASES, ROWS, RESULTS, LOCK = "variants", "rows", "results", "lock"
@@ -120,8 +120,8 @@ class StudyFolder:
 
     def shown(self) -> list[str]:
         """Files and folders a user may look at."""
-        names = (PAGE, TABLE, PARQUET, SENSITIVITY, SCATTER, SEARCH, STUDY, RESULTS, FINER_MESH)
-        return [name for name in names if (self.path / name).exists()]
+        names = (PAGE, TABLE, PARQUET, RULES, SENSITIVITY, SCATTER, SEARCH, STUDY)
+        return [name for name in (*names, RESULTS, FINER_MESH) if (self.path / name).exists()]
 
     def text(self, name: str) -> str:
         """Text of one of the files.

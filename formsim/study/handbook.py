@@ -1,13 +1,16 @@
-"""Handbook rules that variants do not keep: in their rows, and as a whole."""
+"""Handbook rules that variants do not keep: of each variant, and of the study as a whole."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING, Any
 
-from formsim.report.words import counted
+from formsim.case.finding import Finding
+from formsim.report.verdict import finding_text
+from formsim.report.words import counted, number
 
 if TYPE_CHECKING:
     from formsim.case.schema import Case
@@ -15,40 +18,82 @@ if TYPE_CHECKING:
 WARNINGS, HANDBOOK = "handbook_warnings", "handbook"
 """Columns of a table: how many rules a variant does not keep, and which."""
 
-SEPARATOR = " | "
 MOST_VARIANTS = 8
-_FORM = re.compile(r"(.+?) (\S+) \(usual (.+?)\): (.+)")
 
 
-def advice_on(case: Case) -> tuple[str, ...]:
-    """What ``formsim check`` warns of, each rule in a sentence."""
-    from formsim.report.verdict import finding_text
+@dataclass(frozen=True)
+class Broken:
+    """A rule that a variant does not keep.
+
+    Attributes
+    ----------
+    variant : its number in the table
+    """
+
+    variant: int
+    finding: Finding
+
+
+def advice_on(case: Case) -> tuple[Finding, ...]:
+    """What ``formsim check`` warns of."""
     from formsim.results.findings import findings
 
-    return tuple(finding_text(asdict(one)) for one in findings(case) if one.verdict != "good")
+    return tuple(one for one in findings(case) if one.verdict != "good")
 
 
-def handbook_lines(columns: Mapping[str, Sequence[Any]]) -> list[str]:
-    """Every rule that some variants do not keep, with their values, in a sentence each."""
-    rows = zip(columns["variant"], columns.get(HANDBOOK, ()), strict=False)
-    found: dict[tuple[str, str], list[tuple[int, str, str]]] = {}
-    for variant, text in rows:
-        for one in filter(None, str(text or "").split(SEPARATOR)):
-            if parts := _FORM.fullmatch(one):
-                rule, value, limit, what = parts.groups()
-                found.setdefault((rule, what), []).append((variant, value, limit))
-    count = len(columns["variant"])
-    return [_told(rule, what, ones, count) for (rule, what), ones in found.items()]
+def advice_text(advice: Iterable[Finding]) -> str:
+    """Rules that a variant does not keep, a sentence each."""
+    return " | ".join(finding_text(asdict(one)) for one in advice)
 
 
-def _told(rule: str, what: str, ones: Sequence[tuple[int, str, str]], count: int) -> str:
-    ends = sorted({value for _, value, _ in ones}, key=float)
-    value = ends[0] if len(ends) == 1 else f"{ends[0]} to {ends[-1]}"
-    limits = {limit for _, _, limit in ones}
-    usual = limits.pop() if len(limits) == 1 else "another in each variant"
+def handbook_rows(broken: Iterable[Broken]) -> list[dict[str, Any]]:
+    """One row for every rule and variant that does not keep it."""
+    return [{"variant": one.variant, **asdict(one.finding)} for one in broken]
+
+
+def read_handbook(text: str) -> tuple[Broken, ...]:
+    """The same rows read back from their comma-separated text.
+
+    Raises
+    ------
+    KeyError, TypeError, ValueError, csv.Error : it is damaged
+    """
+    names = [field.name for field in fields(Finding)]
+    return tuple(
+        Broken(int(row["variant"]), _finding({name: row[name] for name in names}))
+        for row in csv.DictReader(io.StringIO(text))
+    )
+
+
+def _finding(row: Mapping[str, Any]) -> Finding:
+    return Finding(**{**row, "value": float(row["value"])})
+
+
+def handbook_lines(broken: Iterable[Broken], count: int) -> list[str]:
+    """Every rule that some variants do not keep, with their values, in a sentence each.
+
+    Parameters
+    ----------
+    count : of all variants
+    """
+    found: dict[tuple[str, str, str], list[Broken]] = {}
+    for one in broken:
+        rule = one.finding
+        found.setdefault((rule.verdict, rule.rule, rule.consequence), []).append(one)
+    return [_told(ones, count) for ones in found.values()]
+
+
+def _told(ones: Sequence[Broken], count: int) -> str:
+    """One rule and the variants that do not keep it."""
+    rule = ones[0].finding
+    ends = [pick(one.finding.value for one in ones) for pick in (min, max)]
+    value = " to ".join(dict.fromkeys(map(number, ends)))
+    limits = {one.finding.limit for one in ones}
+    usual = rule.limit if len(limits) == 1 else "another in each variant"
     which = "every variant"
     if len(ones) < count:
-        shown = ", ".join(str(variant) for variant, _, _ in ones[:MOST_VARIANTS])
+        shown = ", ".join(str(one.variant) for one in ones[:MOST_VARIANTS])
         more = ", ..." if len(ones) > MOST_VARIANTS else ""
         which = f"{counted(len(ones), 'variant')} ({shown}{more})"
-    return f"{rule} {value} (usual {usual}) in {which}: {what}"
+    said = f"{rule.verdict}: {rule.rule} {value} (usual {usual})"
+    return f"{said} in {which}: {rule.consequence}"

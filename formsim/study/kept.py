@@ -14,8 +14,8 @@ from formsim.case.study import Study, Vary, build_study
 from formsim.case.toml_file import tables_of
 from formsim.errors import CaseError, StoreError
 from formsim.study.findings import MARGIN
-from formsim.study.folder import JOB, STUDY, TABLE, Job, StudyFolder, read_job
-from formsim.study.handbook import HANDBOOK
+from formsim.study.folder import JOB, RULES, STUDY, TABLE, Job, StudyFolder, read_job
+from formsim.study.handbook import HANDBOOK, Broken, read_handbook
 from formsim.study.table import TEXTS, StudyTable
 from formsim.study.values import named
 
@@ -58,19 +58,23 @@ def read_study(path: Path) -> Kept:
     text = folder.text(STUDY)
     try:
         study = build_study(tables_of(text, STUDY), STUDY)
-        table = table_from(folder.text(TABLE), study, len(job.wanted))
-    except (CaseError, csv.Error, KeyError, ValueError) as error:
+        broken = read_handbook(folder.text(RULES)) if (path / RULES).is_file() else ()
+        table = table_from(folder.text(TABLE), study, len(job.wanted), broken)
+    except (CaseError, csv.Error, KeyError, TypeError, ValueError) as error:
         message = f"the study in {path} is damaged: {type(error).__name__}: {error}"
         raise StoreError(message, hint=_AGAIN) from None
     return Kept(folder, study, job, table, text)
 
 
-def table_from(text: str, study: Study, measures: int) -> StudyTable:
+def table_from(
+    text: str, study: Study, measures: int, broken: tuple[Broken, ...] = ()
+) -> StudyTable:
     """Table of a study from its comma-separated text.
 
     Parameters
     ----------
     measures : how many columns of measures stand behind the inputs
+    broken : handbook rules that its variants do not keep
 
     Raises
     ------
@@ -93,7 +97,7 @@ def table_from(text: str, study: Study, measures: int) -> StudyTable:
         name: cells if name in TEXTS else _read(cells, plain=name in words)
         for name, cells in columns.items()
     }
-    return StudyTable(read, tuple(inputs), tuple(found))
+    return StudyTable(read, tuple(inputs), tuple(found), broken)
 
 
 def _text(vary: Vary, cells: Sequence[str]) -> bool:

@@ -12,6 +12,7 @@ from typing import Any
 from formsim.case.describe import describe
 from formsim.case.expect import Wanted
 from formsim.case.faults import path_text
+from formsim.case.finding import Finding
 from formsim.case.fit_expect import curve_faults, expect_faults
 from formsim.case.key_path import Step, UnknownKeyError, place_of, with_values
 from formsim.case.lines import key_lines, line_of
@@ -24,7 +25,7 @@ from formsim.errors import CaseError, Fault
 from formsim.sources import sources
 from formsim.stages.drawn_check import drawn_tools
 from formsim.study.design import UNCHANGED, rows_of
-from formsim.study.handbook import advice_on
+from formsim.study.handbook import Broken, advice_on
 from formsim.study.values import in_unit, named
 from formsim.study.wanted import headline
 from formsim.version import VERSION
@@ -67,7 +68,7 @@ class Variant:
     values: tuple[Any, ...]
     text: str = ""
     refused: str = ""
-    advice: tuple[str, ...] = ()
+    advice: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -93,6 +94,11 @@ class Plan:
     def keys(self) -> tuple[str, ...]:
         """Keys of all variants that can be run, each once."""
         return tuple(dict.fromkeys(one.key for one in self.variants if one.key))
+
+    @property
+    def broken(self) -> tuple[Broken, ...]:
+        """Handbook rules that variants do not keep."""
+        return tuple(Broken(one.number, rule) for one in self.variants for rule in one.advice)
 
 
 def plan_study(study: Study, path: Path, name: str, lines: Mapping[str, int] | None = None) -> Plan:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import asdict
 from pathlib import Path
 
 from formsim.case.expect import Wanted
 from formsim.report.lines import folded, table
+from formsim.report.verdict import finding_text
 from formsim.report.words import counted, number
 from formsim.study.bracket import Bracket, bracket_of
 from formsim.study.confirm import Confirmed, columns_of
@@ -121,7 +123,7 @@ def _answer(found: Found, best: Trial) -> list[str]:
     if best.verdict == "reject":
         lines += folded(f"but a limit of the case is broken there: {best.reason}")
     for rule in found.plan.variants[best.variant - 1].advice:
-        lines += folded(f"but outside a handbook rule: {rule}")
+        lines += folded(f"but outside a handbook rule: {finding_text(asdict(rule))}")
     if not found.sought.is_border or found.sought.wish is None:
         return lines + _stop(found)
     bracket = bracket_of(found.trials)

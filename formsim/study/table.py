@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from formsim.case.expect import Wanted
 from formsim.results.endings import ENDINGS
 from formsim.study.folder import PARQUET, TABLE, StudyFolder
-from formsim.study.handbook import HANDBOOK, SEPARATOR, WARNINGS
+from formsim.study.handbook import HANDBOOK, WARNINGS, Broken, advice_text
 from formsim.study.values import head_of
 from formsim.study.wanted import beyond, name_of
 
@@ -29,11 +29,13 @@ class StudyTable:
     Attributes
     ----------
     inputs, measures : names of those columns that hold them
+    broken : handbook rules that variants do not keep
     """
 
     columns: Mapping[str, Sequence[Any]]
     inputs: tuple[str, ...]
     measures: tuple[str, ...]
+    broken: tuple[Broken, ...] = ()
 
 
 def table_of(
@@ -66,9 +68,9 @@ def table_of(
         columns[name] = [row.get(key) if row else None for row in found]
     columns["reason"] = [state[2] for state in states]
     columns[WARNINGS] = [None if one.refused else len(one.advice) for one in plan.variants]
-    columns[HANDBOOK] = [SEPARATOR.join(one.advice) for one in plan.variants]
+    columns[HANDBOOK] = [advice_text(one.advice) for one in plan.variants]
     columns["key"] = [one.key for one in plan.variants]
-    return StudyTable(columns, tuple(inputs), tuple(heads))
+    return StudyTable(columns, tuple(inputs), tuple(heads), plan.broken)
 
 
 _BEHIND = {

@@ -138,7 +138,7 @@ def result_text(made: StudyTable) -> str:
         lines += folded(f"{which(variants)}: {why}")
     if len(reasons) > REASONS:
         lines.append(f"... and {len(reasons) - REASONS} more reasons in the table")
-    rules = handbook_lines(columns)
+    rules = handbook_lines(made.broken, count)
     for one in rules[:REASONS]:
         lines += folded(one)
     if len(rules) > REASONS:

@@ -1,9 +1,10 @@
 """Study folders whose numbers are invented, for what is made of them."""
 
 from formsim.study.asked import asked_study
-from formsim.study.folder import Job, StudyFolder, open_study, write_job
+from formsim.study.folder import RULES, Job, StudyFolder, open_study, write_job
+from formsim.study.handbook import handbook_rows
 from formsim.study.plan import plan_study
-from formsim.study.table import table_of, write_table
+from formsim.study.table import table_of, write_rows, write_table
 
 REFUSED = -1.0
 """A value no thickness can have."""
@@ -39,5 +40,6 @@ def made_study(case, into, law, *vary, design=None, endings=None, **more) -> Stu
     job = Job(plan.folder, plan.study.keep, plan.wanted)
     cases = {one.key: one.text for one in plan.variants if one.key}
     write_job(folder, job, asked.seen_from(into), cases)
+    write_rows(folder, RULES, handbook_rows(plan.broken))
     write_table(folder, table_of(plan, rows))
     return folder

@@ -11,6 +11,7 @@ import pyarrow.parquet
 import pytest
 
 from formsim.case.expect import Wanted
+from formsim.case.finding import Finding
 from formsim.case.load import load_case
 from formsim.errors import CaseError, DiskFullError, StoreError
 from formsim.results.findings import findings
@@ -20,11 +21,12 @@ from formsim.study.asked import asked_study, check_same
 from formsim.study.call import call_of
 from formsim.study.conduct import conduct, solved_rows
 from formsim.study.engine import BEGUN, ENDED, FULL, LOST, Event
-from formsim.study.folder import PARQUET, TABLE, locked, open_study, read_job
+from formsim.study.folder import PARQUET, RULES, TABLE, locked, open_study, read_job
 from formsim.study.foreseen import COMPILING, START, foresee
-from formsim.study.handbook import handbook_lines
+from formsim.study.handbook import Broken, handbook_lines, handbook_rows, read_handbook
+from formsim.study.kept import read_study
 from formsim.study.plan import plan_study
-from formsim.study.table import table_of, write_table
+from formsim.study.table import table_of, write_rows, write_table
 from formsim.study.wanted import beyond
 from formsim.study.words import plan_text, result_text
 from formsim.study.worker import work
@@ -461,17 +463,53 @@ def test_handbook_rules_of_every_variant_stand_in_its_row(case, folder):
     _, plan = planned(case, noses)
     alone = [one.advice for one in plan.variants]
     assert columns["handbook_warnings"] == [len(one) if one else 0 for one in alone]
-    assert columns["handbook"] == [" | ".join(one) for one in alone]
+    assert columns["handbook"] == [" | ".join(map(sentence, one)) for one in alone]
     text = case.read_text()
     sharp = case.parent / "sharp.toml"
     nose = re.search(r"nose_radius = [\d.]+", text)[0]
     sharp.write_text(text.replace(nose, "nose_radius = 0.2", 1))
     own = [one for one in findings(load_case(sharp)) if one.verdict != "good"]
     assert len(own) == columns["handbook_warnings"][2] > columns["handbook_warnings"][0]
-    lines = handbook_lines(columns)
+    lines = handbook_lines(plan.broken, len(plan.variants))
     sharp = "draw: punch nose radius in thicknesses 0.7143 (usual 4 to 8) in 1 variant (3): "
     assert any(sharp in one for one in lines)
     assert "handbook" in result_text(table_of(plan, {}))
+    kept = read_study(folder.path).table.broken
+    assert handbook_lines(kept, len(plan.variants)) == lines
+    assert [(one.variant, one.finding.rule) for one in kept] == [
+        (one.number, rule.rule) for one in plan.variants for rule in one.advice
+    ]
+
+
+def sentence(rule):
+    return f"{rule.verdict}: {rule.rule} {rule.value:.4g} (usual {rule.limit}): {rule.consequence}"
+
+
+def test_rules_may_hold_any_marks(case, folder):
+    """Sentences are made of the data and never taken apart again."""
+    rules = [
+        Broken(
+            k,
+            Finding(
+                "a (usual) rule: b | c", value, f"up to {k}", "own", "watch", 'so, "it": fails'
+            ),
+        )
+        for k, value in ((1, 10.0), (2, 9.0), (4, -1.5))
+    ]
+    write_rows(folder, RULES, handbook_rows(rules))
+    assert list(read_handbook(folder.text(RULES))) == rules
+    (told,) = handbook_lines(rules, 4)
+    assert told == (
+        "watch: a (usual) rule: b | c -1.5 to 10 (usual another in each variant)"
+        ' in 3 variants (1, 2, 4): so, "it": fails'
+    )
+
+
+def test_a_damaged_list_of_rules_is_told(case, folder):
+    solve(case, folder)
+    (folder.path / RULES).write_text("variant,rule\n1,draw\n")
+    with pytest.raises(StoreError, match="is damaged"):
+        read_study(folder.path)
 
 
 def test_a_refused_variant_has_no_handbook(case, folder):

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from formsim.errors import StoreError
-from formsim.study.folder import TABLE
+from formsim.study.folder import RULES, TABLE
+from formsim.study.handbook import read_handbook
 from formsim.study.kept import read_study, table_from
 from formsim.study.page import numbers
 from formsim.study.page.front import unbeaten
@@ -352,7 +353,8 @@ def test_a_table_is_read_back_as_it_was_written(case, tmp_path):
 
     folder = made_study(case, tmp_path / "s", of, *vary, measure=MEASURES)
     kept = read_study(folder.path)
-    again = table_from(csv_text(kept.table.columns), kept.study, len(MEASURES))
+    text, broken = csv_text(kept.table.columns), read_handbook(folder.text(RULES))
+    again = table_from(text, kept.study, len(MEASURES), broken)
     assert again == kept.table
     assert kept.table.columns["sheet.material"][0] == "can-body-demo"
     assert kept.table.columns["stage.draw.holder.force [N]"][:3] == [7000, 7000, 8000]

@@ -147,7 +147,7 @@ def study_page(kept: Kept) -> StudyPage:
         design=f"{design_text(kept.study.design)}: {DESIGNS[kept.study.design.kind]}",
         troubles=bad,
         gaps=(*unsolved(columns), *points.left_out, *cut, *told),
-        handbook=tuple(handbook_lines(columns)),
+        handbook=tuple(handbook_lines(kept.table.broken, len(points.number))),
         varied=varied_grid(kept),
         sampled=points.sampled,
         curves=curves,
