@@ -1,42 +1,138 @@
-"""A Gaussian process through a few numbers: the smooth law they suggest, and how sure it is."""
+"""Gaussian processes through a few numbers: the smooth law they suggest, and how sure it is.
+
+A handful of numbers cannot tell which lengths and how much noise of the mesh are behind them. So no
+single process is chosen: many are weighed by how likely they make the numbers, and all answer.
+"""
 
 from __future__ import annotations
 
-import warnings
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from importlib.util import find_spec
 
 import numpy as np
 
 from formsim.arrays import Floats
-from formsim.errors import DependencyError
 
-LENGTHS, NOISES, HEIGHTS = (0.05, 20.0), (1e-8, 1.0), (1e-2, 1e2)
-"""Bounds of lengths of the law in the unit cube, of the variance of noise, of that of the law."""
+LENGTH, GRAIN = (-0.3, 1.0), (-5.0, 2.5)
+"""Mean and deviation of the logarithm, before any number is known: of a length in the unit cube,
+and of the variance of noise over that of the law."""
 
-STARTS, JITTER = 2, 1e-10
+TRIES, MEMBERS, ROWS = 256, 24, 200
+"""Processes tried in each of two rounds, those that are kept, most rows they are weighed by."""
+
+JITTER, SEED, LEAST_FREE = 1e-8, 1, 3.0
+"""Added to the noise; of samples; degrees of freedom a deviation is taken with at least."""
+
+TAIL, HALVINGS = 60.0, 60
+"""Deviations within which the ends of an interval are looked for, and how often that is halved."""
 
 
 @dataclass(frozen=True)
-class Gaussian:
-    """A Gaussian process with its lengths, its height and its noise chosen.
+class Process:
+    """One process of unknown mean and height, both integrated out, so that it answers Student's t.
 
-    Constant mean, Matern covariance of order 5/2.
+    Matern covariance of order 5/2.
 
     Attributes
     ----------
-    points : (n, inputs) it goes through
-    values : (n) there, in their own unit
+    points : (n, inputs) of the unit cube
+    values : (n) there
     lengths : (inputs) of the covariance
-    height, grain : variance of the law and of its noise, over that of the values
+    grain : variance of the noise over that of the law
+
+    Source: Rasmussen and Williams, Gaussian Processes for Machine Learning, 2006, section 2.7;
+    Santner, Williams and Notz, The Design and Analysis of Computer Experiments, 2003, section 4.1
+    (both memory).
     """
 
     points: Floats
     values: Floats
     lengths: Floats
-    height: float
     grain: float
+
+    @cached_property
+    def root(self) -> Floats:
+        """Lower Cholesky root of the covariance of the points with their noise, (n, n)."""
+        noise = (self.grain + JITTER) * np.eye(len(self.points))
+        return np.linalg.cholesky(self.covariance(self.points) + noise).astype(np.float64)
+
+    @cached_property
+    def ones(self) -> Floats:
+        """The root solved for ones, (n)."""
+        return np.linalg.solve(self.root, np.ones(len(self.points))).astype(np.float64)
+
+    @cached_property
+    def mean(self) -> float:
+        """Mean of the law, by generalised least squares."""
+        return float(self.ones @ np.linalg.solve(self.root, self.values) / (self.ones @ self.ones))
+
+    @cached_property
+    def rest(self) -> Floats:
+        """The root solved for the values without the mean, (n)."""
+        return np.linalg.solve(self.root, self.values - self.mean).astype(np.float64)
+
+    @property
+    def height(self) -> float:
+        """Variance of the law, by the values."""
+        return float(self.rest @ self.rest) / (len(self.points) - 1)
+
+    @property
+    def likelihood(self) -> float:
+        """Logarithm of the probability of the values but for a constant, mean and height open."""
+        free = len(self.points) - 1
+        missed = max(float(self.rest @ self.rest), 1e-300)
+        sizes = np.log(np.diag(self.root)).sum() + 0.5 * np.log(self.ones @ self.ones)
+        return float(-sizes - 0.5 * free * np.log(missed))
+
+    def covariance(self, points: Floats) -> Floats:
+        """Covariance of points, (m, inputs), with those it goes through, over the height, (m, n).
+
+        Source: Rasmussen and Williams 2006, eq. 4.17 (memory).
+        """
+        away = (points[:, None, :] - self.points[None, :, :]) / self.lengths
+        root: Floats = np.sqrt(5.0 * np.square(away).sum(axis=-1))
+        found: Floats = (1.0 + root + root**2 / 3.0) * np.exp(-root)
+        return found
+
+    def at(self, points: Floats) -> tuple[Floats, Floats]:
+        """Middle and width of Student's t of one more run at points (m, inputs), each (m)."""
+        across = np.linalg.solve(self.root, self.covariance(points).T)
+        middle = self.mean + across.T @ self.rest
+        unsure = np.square(1.0 - across.T @ self.ones) / (self.ones @ self.ones)
+        spread = 1.0 + self.grain - np.square(across).sum(axis=0) + unsure
+        return middle, np.sqrt(self.height * spread.clip(0.0))
+
+    def left_out(self) -> tuple[Floats, Floats]:
+        """What all other points say of each point: middle and width, each (n).
+
+        Source: O. Dubrule, Mathematical Geology 15, 1983 (memory).
+        """
+        half = np.linalg.inv(self.root)
+        weights = half.T @ self.ones
+        inverse = half.T @ half - np.outer(weights, weights) / (self.ones @ self.ones)
+        own, pull = np.diag(inverse), inverse @ self.values
+        left = (float(self.rest @ self.rest) - pull**2 / own).clip(0.0) / max(len(own) - 2, 1)
+        return self.values - pull / own, np.sqrt(left / own)
+
+
+@dataclass(frozen=True)
+class Gaussian:
+    """Processes through the same values, each with its weight.
+
+    Attributes
+    ----------
+    points : (n, inputs) they go through
+    values : (n) there, in their own unit
+    lengths : (m, inputs) of every process
+    grains, weights : (m) of every process, see ``Process``; weights sum to 1
+    """
+
+    points: Floats
+    values: Floats
+    lengths: Floats
+    grains: Floats
+    weights: Floats
 
     @property
     def centre(self) -> float:
@@ -48,98 +144,105 @@ class Gaussian:
         """Standard deviation of the values, by which they are divided; 1 where all are alike."""
         return float(self.values.std()) or 1.0
 
+    @cached_property
+    def members(self) -> tuple[Process, ...]:
+        """Every process, through the values without their mean over their deviation."""
+        bare = (self.values - self.centre) / self.scale
+        sizes = zip(self.lengths, self.grains, strict=True)
+        return tuple(Process(self.points, bare, own, float(grain)) for own, grain in sizes)
+
     @property
     def noise(self) -> float:
         """Standard deviation of what no smooth law explains, in the unit of the values."""
-        return float(self.scale * np.sqrt(self.grain))
-
-    @cached_property
-    def root(self) -> Floats:
-        """Lower Cholesky root of the covariance of the points with their noise, (n, n)."""
-        noise = (self.grain + JITTER) * np.eye(len(self.points))
-        return np.linalg.cholesky(self.covariance(self.points) + noise).astype(np.float64)
-
-    @property
-    def bare(self) -> Floats:
-        """Values without their mean, over their deviation, (n)."""
-        found: Floats = (self.values - self.centre) / self.scale
-        return found
-
-    def covariance(self, points: Floats) -> Floats:
-        """Covariance of points, (m, inputs), with those it goes through, noise left out, (m, n).
-
-        Source: C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning,
-        2006, eq. 4.17 (memory).
-        """
-        away = (points[:, None, :] - self.points[None, :, :]) / self.lengths
-        root: Floats = np.sqrt(5.0 * np.square(away).sum(axis=-1))
-        found: Floats = self.height * (1.0 + root + root**2 / 3.0) * np.exp(-root)
-        return found
+        found = np.array([one.height * one.grain for one in self.members])
+        return float(self.scale * np.sqrt(_wider(len(self.points) - 1) * (self.weights @ found)))
 
     def at(self, points: Floats) -> tuple[Floats, Floats]:
-        """Value and standard deviation of one more run at points (m, inputs), each (m).
-
-        Source: Rasmussen and Williams 2006, eq. 2.25 and 2.26 (memory), noise included.
-        """
-        across = np.linalg.solve(self.root, self.covariance(points).T)
-        mean = across.T @ np.linalg.solve(self.root, self.bare)
-        variance = self.height + self.grain - np.square(across).sum(axis=0)
-        return self.centre + self.scale * mean, self.scale * np.sqrt(variance.clip(0.0))
+        """Value and standard deviation of one more run at points (m, inputs), each (m)."""
+        return self._together([one.at(points) for one in self.members], len(self.points) - 1)
 
     def left_out(self) -> tuple[Floats, Floats]:
         """What all other points say of each point: value and standard deviation, each (n).
 
-        The lengths stay as chosen with all points, so the errors are somewhat too kind.
-
-        Source: Rasmussen and Williams 2006, eq. 5.10 to 5.12 (memory).
+        Processes and weights stay as found with all points, so the errors are somewhat too kind.
         """
-        half = np.linalg.inv(self.root)
-        inverse = half.T @ half
-        own = np.diag(inverse)
-        mean = self.bare - inverse @ self.bare / own
-        return self.centre + self.scale * mean, self.scale / np.sqrt(own)
+        return self._together([one.left_out() for one in self.members], len(self.points) - 2)
+
+    def _together(self, told: Sequence[tuple[Floats, Floats]], free: int) -> tuple[Floats, Floats]:
+        """Mean and deviation of what all processes tell, in the unit of the values."""
+        middle, width = np.array(told).transpose(1, 0, 2)
+        mean = self.weights @ middle
+        variance = self.weights @ (_wider(free) * width**2 + (middle - mean) ** 2)
+        return self.centre + self.scale * mean, self.scale * np.sqrt(variance)
+
+    def within(self, points: Floats, share: float = 0.95) -> tuple[Floats, Floats]:
+        """Ends that hold one more run with a probability, at points (m, inputs), each (m)."""
+        middle, width = np.array([one.at(points) for one in self.members]).transpose(1, 0, 2)
+        low, high = (self._quantile(p, middle, width) for p in (0.5 - share / 2, 0.5 + share / 2))
+        return self.centre + self.scale * low, self.centre + self.scale * high
+
+    def _quantile(self, share: float, middle: Floats, width: Floats) -> Floats:
+        """Quantile of the processes together, (m), by halving."""
+        from scipy.special import stdtr
+
+        width = np.maximum(width, 1e-12)
+        low, high = (middle - TAIL * width).min(axis=0), (middle + TAIL * width).max(axis=0)
+        for _ in range(HALVINGS):
+            half = 0.5 * (low + high)
+            below = self.weights @ stdtr(len(self.points) - 1, (half - middle) / width)
+            low, high = np.where(below < share, half, low), np.where(below < share, high, half)
+        found: Floats = 0.5 * (low + high)
+        return found
 
 
-def check_library() -> None:
-    """Refuse to go on without the library.
+def _wider(free: int) -> float:
+    """Variance of Student's t over the square of its width."""
+    count = max(float(free), LEAST_FREE)
+    return count / (count - 2.0)
 
-    Raises
-    ------
-    DependencyError : scikit-learn is not installed
+
+def fit_gaussian(points: Floats, values: Floats) -> Gaussian:
+    """Processes through values, (n), at points of the unit cube, (n, inputs).
+
+    Lengths and noise are drawn twice, from what is held likely beforehand and from around those
+    that the values then make likely; each weighs as likelihood times prior over how often it is
+    drawn. Many rows are weighed by some of them.
+
+    Source: importance sampling, Rasmussen and Williams 2006, section 5.2 (memory).
     """
-    if find_spec("sklearn") is None:
-        message = "this needs scikit-learn, which is not installed"
-        raise DependencyError(message, hint="pip install 'formsim[surrogate]'")
+    from scipy.special import ndtri
+    from scipy.stats import qmc
+
+    inputs = points.shape[1]
+    centre, wide = np.array([[*[LENGTH[k]] * inputs, GRAIN[k]] for k in (0, 1)])
+    rows = np.arange(len(values))
+    if len(rows) > ROWS:
+        rows = np.sort(np.random.default_rng(SEED).choice(rows, ROWS, replace=False))
+    some = values[rows]
+    bare = (some - some.mean()) / (float(some.std()) or 1.0)
+    normal = ndtri(qmc.Sobol(inputs + 1, rng=SEED).random(TRIES).clip(1e-6, 1.0 - 1e-6))
+    first = centre + wide * normal
+    weights = _weights(_likelihoods(points[rows], bare, first))
+    middle = weights @ first
+    away = first - middle
+    spread = away.T @ (away * weights[:, None]) + np.diag(np.square(0.15 * wide))
+    drawn = middle + 1.3 * normal @ np.linalg.cholesky(spread).T
+    prior = -0.5 * np.square((drawn - centre) / wide).sum(axis=1)
+    often = -0.5 * np.square(normal).sum(axis=1)
+    weights = _weights(_likelihoods(points[rows], bare, drawn) + prior - often)
+    places = np.cumsum(weights).searchsorted((np.arange(MEMBERS) + 0.5) / MEMBERS)
+    chosen, counts = np.unique(places.clip(0, TRIES - 1), return_counts=True)
+    sizes = np.exp(drawn[chosen])
+    return Gaussian(points, values, sizes[:, :-1], sizes[:, -1], counts / MEMBERS)
 
 
-def fit_gaussian(points: Floats, values: Floats, seed: int = 0) -> Gaussian:
-    """Gaussian process through values, (n), at points of the unit cube, (n, inputs).
+def _likelihoods(points: Floats, values: Floats, logarithms: Floats) -> Floats:
+    """Logarithm of the likelihood of lengths and grains, (tries), given by their logarithms."""
+    sizes = np.exp(logarithms)
+    return np.array([Process(points, values, own[:-1], own[-1]).likelihood for own in sizes])
 
-    Constant mean, Matern covariance of order 5/2 with one length for each input, noise; all of
-    them by the largest marginal likelihood, the search begun ``STARTS`` + 1 times.
 
-    Raises
-    ------
-    DependencyError : scikit-learn is not installed
-    """
-    check_library()
-    from sklearn.exceptions import ConvergenceWarning
-    from sklearn.gaussian_process import GaussianProcessRegressor
-    from sklearn.gaussian_process.kernels import ConstantKernel, Matern, WhiteKernel
-
-    lengths = np.full(points.shape[1], 0.5)
-    law = ConstantKernel(1.0, HEIGHTS) * Matern(lengths, LENGTHS, nu=2.5)
-    model = GaussianProcessRegressor(
-        law + WhiteKernel(1e-3, NOISES),
-        alpha=JITTER,
-        n_restarts_optimizer=STARTS,
-        random_state=seed,
-    )
-    centre, scale = float(values.mean()), float(values.std()) or 1.0
-    with warnings.catch_warnings(), np.errstate(all="ignore"):
-        # A length at its bound is an input that does not matter: no fault.
-        warnings.simplefilter("ignore", ConvergenceWarning)
-        model.fit(points, (values - centre) / scale)
-    found = model.kernel_
-    height, lengths = found.k1.k1.constant_value, np.atleast_1d(found.k1.k2.length_scale)
-    return Gaussian(points, values, lengths, float(height), float(found.k2.noise_level))
+def _weights(logarithms: Floats) -> Floats:
+    sizes = np.exp(logarithms - logarithms.max())
+    found: Floats = sizes / sizes.sum()
+    return found

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 import time
 from dataclasses import dataclass, field
 from typing import Any
@@ -16,8 +15,11 @@ from formsim.errors import StoreError
 from formsim.study.folder import LAWS, StudyFolder
 from formsim.study.gaussian import Gaussian, fit_gaussian
 
-FORMAT = 1
+FORMAT = 2
 """Number of the layout of the file of laws."""
+
+SIZES = ("lengths", "grains", "weights")
+"""What tells the processes of a law from others through the same numbers."""
 
 
 @dataclass
@@ -37,23 +39,17 @@ class KeptLaws:
     fitted: dict[str, float] = field(default_factory=dict)
 
     def law(self, number: str, points: Floats, values: Floats) -> Gaussian:
-        """Law of a number through values, (n), at points, (n, inputs): kept, or fitted and kept.
-
-        Raises
-        ------
-        DependencyError : it has to be fitted, and scikit-learn is not installed
-        """
+        """Law of a number through values, (n), at points, (n, inputs): kept, or fitted and kept."""
         behind = _digest(points, values)
         kept = self.rows.get(number)
         if kept is not None and kept["behind"] == behind:
-            lengths = np.array(kept["lengths"])
-            return Gaussian(points, values, lengths, kept["height"], kept["grain"])
+            return Gaussian(points, values, *(np.array(kept[name]) for name in SIZES))
         if kept is not None:
             self.why = "the table has changed"
         begin = time.perf_counter()
         law = fit_gaussian(points, values)
         self.fitted[number] = time.perf_counter() - begin
-        own = {"lengths": law.lengths.tolist(), "height": law.height, "grain": law.grain}
+        own = {name: getattr(law, name).tolist() for name in SIZES}
         self.rows[number] = {"behind": behind, **own}
         return law
 
@@ -89,12 +85,14 @@ def _checked(row: dict[str, Any]) -> dict[str, Any]:
     ------
     KeyError, TypeError, ValueError : it is damaged
     """
-    lengths = [float(one) for one in row["lengths"]]
-    sizes = {name: float(row[name]) for name in ("height", "grain")}
-    if not all(math.isfinite(one) and one > 0.0 for one in (*lengths, *sizes.values())):
-        message = "a length, height or grain is not above 0"
+    sizes = {name: np.array(row[name], dtype=np.float64) for name in SIZES}
+    if not all(one.size and np.isfinite(one).all() and (one > 0.0).all() for one in sizes.values()):
+        message = "a length, grain or weight is not above 0"
         raise ValueError(message)
-    return {"behind": str(row["behind"]), "lengths": lengths, **sizes}
+    if sizes["lengths"].ndim != 2 or len({len(one) for one in sizes.values()}) > 1:
+        message = "lengths, grains and weights are not of the same processes"
+        raise ValueError(message)
+    return {"behind": str(row["behind"]), **{name: one.tolist() for name, one in sizes.items()}}
 
 
 def _digest(points: Floats, values: Floats) -> str:

@@ -21,7 +21,6 @@ from formsim.study.confirm import Confirmed, check_finer, confirm
 from formsim.study.engine import Engine
 from formsim.study.folder import FINER_MESH, JOB, SEARCH, STUDY, StudyFolder, open_study
 from formsim.study.foreseen import Foreseen, foresee
-from formsim.study.gaussian import check_library
 from formsim.study.plan import Plan, plan_study
 from formsim.study.search import next_places, width_of
 from formsim.study.sought import Sought, study_tables
@@ -257,11 +256,8 @@ def search_of(options: Mapping[str, Any]) -> Search:
     ------
     CaseError : with every fault of the options
     FormsimError : there is no such engine
-    DependencyError : it has to be guided, and scikit-learn is not installed
     """
     engine = engine_of(options["on"], options["workers"])
     sought = sought_of(options)
-    if not sought.is_border:
-        check_library()
     folder = options["into"] or Path("studies") / f"{sought.case.stem}-seek"
     return Search(sought, folder, engine, options["confirm"])

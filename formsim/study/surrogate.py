@@ -33,7 +33,7 @@ class Answer:
 
     Attributes
     ----------
-    value, deviation : of one more run, in the unit of the number
+    value, low, high : of one more run, and ends that hold it with 95 %, in the unit of the number
     left_out : root of the mean square error of every row told by the others
     explained : share of the variance that leaving out leaves explained, at most 1
     rows : behind it
@@ -42,7 +42,8 @@ class Answer:
 
     number: str
     value: float
-    deviation: float
+    low: float
+    high: float
     left_out: float
     explained: float
     rows: int
@@ -100,7 +101,6 @@ def predict(kept: Kept, at: Sequence[str]) -> Told:
     ------
     CaseError : with every fault of the place; it lies outside of what was solved
     FormsimError : too few variants are solved
-    DependencyError : a law has to be fitted, and scikit-learn is not installed
     """
     table = kept.table
     place, laws = read_place(table, at), read_laws(kept.folder)
@@ -128,9 +128,10 @@ def _answer(
     values = np.array(table.columns[name], dtype=object)[rows].astype(np.float64)
     law = laws.law(name, points, values)
     begin = time.perf_counter()
-    value, deviation = law.at(own[None, :])
+    there = own[None, :]
+    value, (low, high) = law.at(there)[0], law.within(there)
     answered = time.perf_counter() - begin
-    found = float(value[0]), float(deviation[0]), *left_out_error(law)
+    found = float(value[0]), float(low[0]), float(high[0]), *left_out_error(law)
     return Answer(name, *found, len(values), answered)
 
 

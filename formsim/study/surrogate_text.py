@@ -7,9 +7,6 @@ from formsim.report.words import counted, number
 from formsim.study.folder import LAWS
 from formsim.study.surrogate import Answer, Fitting, Told
 
-WIDTH = 1.96
-"""Standard deviations to both sides that hold 95 % of a normal distribution."""
-
 WEAK = 0.5
 """Share of the variance explained below which a law is called no law."""
 
@@ -36,8 +33,7 @@ def _fitting(made: Fitting) -> str:
 
 
 def _row(one: Answer) -> tuple[str, ...]:
-    half = WIDTH * one.deviation
-    ends = number(one.value - half), number(one.value + half)
+    ends = number(one.low), number(one.high)
     share = f"{100.0 * max(one.explained, 0.0):.0f} %"
     return one.number, number(one.value), *ends, number(one.left_out), share, str(one.rows)
 
@@ -45,9 +41,9 @@ def _row(one: Answer) -> tuple[str, ...]:
 def _remarks(told: Told) -> list[str]:
     """What the columns mean, and what speaks against the numbers."""
     lines = folded(
-        "95 %: of one more run, by a Gaussian process; error when left out: root mean square of"
-        " every row told by the others, lengths and noise kept; explained: share of the variance"
-        " that is left explained then"
+        "95 %: of one more run, noise of the mesh included, by Gaussian processes weighed by how"
+        " well they fit; error when left out: root mean square of every row told by the others,"
+        " weights kept; explained: share of the variance that is left explained then"
     )
     weak = [one.number for one in told.answers if one.explained < WEAK]
     if weak:

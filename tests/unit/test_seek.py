@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from formsim.errors import CaseError, DependencyError, FormsimError, StoreError
+from formsim.errors import CaseError, FormsimError, StoreError
 from formsim.study.confirm import columns_of
 from formsim.study.foreseen import START
 from formsim.study.kept import read_study
-from formsim.study.seek import Search, search_of
+from formsim.study.seek import Search
 from formsim.study.seek_preview import preview_text
 from formsim.study.seek_text import seek_text
 from formsim.study.sought_read import sought_of
@@ -332,16 +332,6 @@ def test_units_and_whole_numbers_come_with_advice(case):
         prefer="largest columns",
     )
     assert found.best.numbers == (100.0,)
-
-
-def test_without_the_library_only_borders_are_sought(case, monkeypatch):
-    monkeypatch.setattr("formsim.study.gaussian.find_spec", lambda _: None)
-    options = {**NONE, "case": case, "change": [CHANGE], "until": [THINNING], "most": 30}
-    options |= {"on": "local", "workers": 1, "into": None, "confirm": False}
-    assert search_of(options).sought.is_border
-    with pytest.raises(DependencyError) as error:
-        search_of({**options, "change": [CHANGE, f"{DIE} = 1:3"]})
-    assert "formsim[surrogate]" in error.value.hint
 
 
 def test_a_study_is_no_case(tmp_path):
