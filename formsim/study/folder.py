@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import shutil
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -117,6 +118,17 @@ class StudyFolder:
         stamp = {"format": FORMAT, "key": key, "version": VERSION}
         text = json.dumps(stamp | dict(row), indent=1, ensure_ascii=False) + "\n"
         write_whole(self.path / ROWS / f"{key}.json", text)
+
+    @property
+    def again(self) -> str:
+        """The command that goes on with the study as its file in the folder has it."""
+        file, folder = (shlex.quote(str(one)) for one in (self.path / STUDY, self.path))
+        return f"formsim sweep {file} --into {folder}"
+
+    @property
+    def extended(self) -> str:
+        """How to have more variants in the same folder; what is solved stays."""
+        return f"add values or samples in {self.path / STUDY}, then: {self.again}"
 
     def shown(self) -> list[str]:
         """Files and folders a user may look at."""

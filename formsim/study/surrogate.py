@@ -11,6 +11,7 @@ import numpy as np
 
 from formsim.errors import FormsimError
 from formsim.sources import sources
+from formsim.study.folder import StudyFolder
 from formsim.study.gaussian import Gaussian
 from formsim.study.kept import Kept
 from formsim.study.laws import KeptLaws, read_laws
@@ -106,7 +107,7 @@ def predict(kept: Kept, at: Sequence[str]) -> Told:
     place, laws = read_place(table, at), read_laws(kept.folder)
     found = [one for name in table.measures if (one := _answer(table, name, place, laws))]
     if not found:
-        raise _too_few(table)
+        raise _too_few(table, kept.folder)
     varying = [head for head in table.inputs if len(set(table.columns[head])) > 1]
     fitting = Fitting(sum(laws.fitted.values()), len(laws.fitted), laws.why, laws.keep())
     others = sum(not key.endswith(sources()[:8]) for key in table.columns["key"] if key)
@@ -124,7 +125,7 @@ def _answer(
     points, own = coded(table, rows, place)
     if not points.size or len(points) < LEAST_EACH * points.shape[1]:
         return None
-    refuse_outside(table, rows, place, name)
+    refuse_outside(table, rows, place, name, laws.folder.extended)
     values = np.array(table.columns[name], dtype=object)[rows].astype(np.float64)
     law = laws.law(name, points, values)
     begin = time.perf_counter()
@@ -142,12 +143,12 @@ def left_out_error(law: Gaussian) -> tuple[float, float]:
     return float(np.sqrt(error)), 1.0 - error / spread if spread > 0.0 else 1.0
 
 
-def _too_few(table: StudyTable) -> FormsimError:
+def _too_few(table: StudyTable, folder: StudyFolder) -> FormsimError:
     count = max((int(usable(table, name).sum()) for name in table.measures), default=0)
     left = sum(one in ("waiting", "failed") for one in table.columns["status"])
     message = (
         f"{count} of {len(table.columns['status'])} variants give trusted numbers, too few for a"
         f" law: expected {LEAST} at least, and {LEAST_EACH} for each input and each value of a text"
     )
-    hint = f"{left} variants are not solved: run the study again" if left else "extend the study"
+    hint = f"{left} variants are not solved: {folder.again}" if left else folder.extended
     return FormsimError(message, hint=hint)

@@ -105,8 +105,15 @@ def coded(table: StudyTable, rows: Bools, place: Mapping[str, Any]) -> tuple[Flo
     return matrix, np.array(own, dtype=np.float64)
 
 
-def refuse_outside(table: StudyTable, rows: Bools, place: Mapping[str, Any], name: str) -> None:
-    """Refuse a place that solved variants with the same texts do not surround."""
+def refuse_outside(
+    table: StudyTable, rows: Bools, place: Mapping[str, Any], name: str, hint: str
+) -> None:
+    """Refuse a place that solved variants with the same texts do not surround.
+
+    Parameters
+    ----------
+    hint : how to extend the study
+    """
     alike = rows.copy()
     for head in table.inputs:
         if isinstance(place[head], str):
@@ -117,13 +124,13 @@ def refuse_outside(table: StudyTable, rows: Bools, place: Mapping[str, Any], nam
         message = (
             f"{int(alike.sum())} solved variants have {name}{behind}; {LEAST_ALIKE} are needed"
         )
-        raise FormsimError(message, hint="extend the study")
+        raise FormsimError(message, hint=hint)
     heads = [head for head in table.inputs if not isinstance(place[head], str)]
     columns = [np.array(table.columns[head], dtype=object)[alike] for head in heads]
     solved = np.array(columns, dtype=np.float64).T.reshape(int(alike.sum()), len(heads))
     if not surrounded(solved, np.array([place[head] for head in heads], dtype=np.float64)):
         message = f"no solved variants surround this place for {name}: it would be extrapolated"
-        raise FormsimError(message, hint="stay between the variants, or extend the study there")
+        raise FormsimError(message, hint=f"stay between the variants, or {hint}")
 
 
 def surrounded(points: Floats, place: Floats) -> bool:

@@ -1,12 +1,14 @@
 """Surrogate of a study: what it says between the variants, and what it refuses to say."""
 
 import json
+import shlex
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from formsim.errors import CaseError, FormsimError, StoreError
-from formsim.study.asked import asked_study
+from formsim.study.asked import asked_study, check_same
 from formsim.study.conduct import conduct
 from formsim.study.folder import LAWS, open_study
 from formsim.study.kept import read_study
@@ -111,6 +113,22 @@ def test_a_place_in_the_box_but_not_among_the_variants(tmp_path):
 def test_too_few_rows(tmp_path):
     with pytest.raises(FormsimError, match="4 of 4 variants give trusted numbers, too few"):
         predict(solve(tmp_path, f"{NOSE} = 2:5:1"), ["nose_radius = 3.3"])
+
+
+def test_the_command_of_the_hint_extends_the_study_and_solves_nothing_twice(tmp_path):
+    study = solve(tmp_path, f"{NOSE} = 2:5:1")
+    with pytest.raises(FormsimError) as error:
+        predict(study, ["nose_radius = 3.3"])
+    _, file, _, folder = shlex.split(error.value.hint.partition("then: formsim ")[2])
+    text = Path(file).read_text()
+    Path(file).write_text(text.replace("2:5:1", "2:5:0.5"))
+    asked = asked_study(Path(file), (), {})
+    check_same(open_study(Path(folder)), asked, replace=False)
+    engine = StandIn(law)
+    plan = plan_study(asked.study, asked.case, asked.name)
+    conduct(plan, open_study(Path(folder)), engine, asked.seen_from(Path(folder)))
+    assert len(engine.asked) == 3
+    assert predict(read_study(Path(folder)), ["nose_radius = 3.3"]).answers[0].rows == 7
 
 
 def test_variants_that_gave_way_do_not_count_and_are_told(tmp_path):
