@@ -102,7 +102,7 @@ def _parser() -> argparse.ArgumentParser:
     asked.add_material(command("materials", _materials, "list the shipped materials, or show one"))
     asked.add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
     show = command("show", _show, "print the table of a result again")
-    show.add_argument("result", type=Path, help="result folder")
+    show.add_argument("result", type=asked.result_folder, help="result folder")
     asked.add_report(command("report", _report, "make the page of a result or a study again"))
     asked.add_compare(command("compare", _compare, "show finished results side by side"))
     asked.add_export(command("export", _export, "write a result in forms other programs read"))
