@@ -76,7 +76,9 @@ def _parser() -> argparse.ArgumentParser:
     def command(
         name: str, function: Callable[[argparse.Namespace], int], text: str
     ) -> argparse.ArgumentParser:
-        sub = commands.add_parser(name, help=text, description=text)
+        inner = name == "worker"  # Studies call it, a user never does: help does not list it.
+        add = commands.add_parser
+        sub = add(name, description=text) if inner else add(name, help=text, description=text)
         sub.add_argument(
             "--debug",
             action="store_true",
