@@ -169,7 +169,8 @@ def _side(mark: str, name: str, folder: Path, summary: Mapping[str, Any]) -> Sid
         try:
             return load(folder)
         except StoreError as error:
-            lacks.append(f"{mark} has no {what}: {str(error).replace(f'{folder}/', '')}.")
+            told = str(error).removeprefix(f"there is no result in {folder}: ")
+            lacks.append(f"{mark} has no {what}: {told.replace(f'{folder}/', '')}.")
             return None
 
     try:
