@@ -76,7 +76,9 @@ def _parser() -> argparse.ArgumentParser:
     def command(
         name: str, function: Callable[[argparse.Namespace], int], text: str
     ) -> argparse.ArgumentParser:
-        sub = commands.add_parser(name, help=text, description=text)
+        inner = name == "worker"  # Studies call it, a user never does: help does not list it.
+        add = commands.add_parser
+        sub = add(name, description=text) if inner else add(name, help=text, description=text)
         sub.add_argument(
             "--debug",
             action="store_true",
@@ -102,7 +104,7 @@ def _parser() -> argparse.ArgumentParser:
     asked.add_material(command("materials", _materials, "list the shipped materials, or show one"))
     asked.add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
     show = command("show", _show, "print the table of a result again")
-    show.add_argument("result", type=Path, help="result folder")
+    show.add_argument("result", type=asked.result_folder, help="result folder")
     asked.add_report(command("report", _report, "make the page of a result or a study again"))
     asked.add_compare(command("compare", _compare, "show finished results side by side"))
     asked.add_export(command("export", _export, "write a result in forms other programs read"))

@@ -6,6 +6,12 @@ import argparse
 from pathlib import Path
 
 
+def result_folder(text: str) -> Path:
+    """Folder of a result, also where one of its files is named, such as its page."""
+    path = Path(text)
+    return path.parent if path.is_file() else path
+
+
 def add_run(run: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim run``."""
     _add_case(run, "result folder", "results", "an earlier result")
@@ -119,7 +125,7 @@ def add_drawings(drawings: argparse.ArgumentParser) -> None:
 
 def add_export(export: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim export``."""
-    export.add_argument("result", type=Path, help="result folder")
+    export.add_argument("result", type=result_folder, help="result folder")
     export.add_argument(
         "--into", type=Path, metavar="DIR", help="folder for the files (exports/NAME of the result)"
     )
@@ -142,7 +148,7 @@ def add_export(export: argparse.ArgumentParser) -> None:
 
 def add_view(view: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim view``."""
-    view.add_argument("result", type=Path, help="result folder")
+    view.add_argument("result", type=result_folder, help="result folder")
 
 
 def _add_case(command: argparse.ArgumentParser, folder: str, above: str, earlier: str) -> None:
@@ -159,7 +165,7 @@ def _add_case(command: argparse.ArgumentParser, folder: str, above: str, earlier
 
 def add_report(report: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim report``."""
-    report.add_argument("result", type=Path, help="folder of a result or of a study")
+    report.add_argument("result", type=result_folder, help="folder of a result or of a study")
     report.add_argument(
         "--into", type=Path, metavar="DIR", help="folder for the page (default: that folder)"
     )
@@ -168,11 +174,15 @@ def add_report(report: argparse.ArgumentParser) -> None:
 def add_compare(compare: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim compare``."""
     compare.add_argument(
-        "results", type=Path, nargs="+", metavar="RESULT", help="result folder, 2 to 20 of them"
+        "results",
+        type=result_folder,
+        nargs="+",
+        metavar="RESULT",
+        help="result folder, 2 to 20 of them",
     )
     compare.add_argument(
         "--against",
-        type=Path,
+        type=result_folder,
         metavar="RESULT",
         help="result that differences are taken to (default: the first)",
     )

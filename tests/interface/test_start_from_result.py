@@ -167,6 +167,16 @@ def test_a_start_that_did_not_pass_is_told_and_its_limits_are_named(result):
     assert "warning: the result" in stages_text(case)
 
 
+def test_a_body_that_has_given_way_before_is_told(result):
+    rows = json.loads((result / "summary.json").read_text())["stages"]
+    rows[2]["gave_way"] = "proof, at 0.4 MPa inside"
+    changed(result, stages=rows)
+    case = parse_case(goes_on("made", LOADS), "c", result.parent)
+    assert case.earlier.gave_way == "proof, at 0.4 MPa inside"
+    (told,) = start_notes(case.earlier, case.limits)
+    assert "has given way (proof, at 0.4 MPa inside): tests of it tell no strength" in told
+
+
 def changed(folder: Path, **keys) -> None:
     file = folder / "summary.json"
     file.write_text(json.dumps(json.loads(file.read_text()) | keys))
