@@ -67,7 +67,9 @@ def _law(offset: float | None) -> str:
 def _words(broken: Broken, offset: float | None) -> list[str]:
     """What has to be known of the critical value."""
     last, flat = broken.critical(offset), broken.flat_critical(offset)
-    told = [f"critical damage by {_law(offset)}, in the middle of the neck at the break: {last:.3f}"]
+    told = [
+        f"critical damage by {_law(offset)}, in the middle of the neck at the break: {last:.3f}"
+    ]
     if flat is not None:
         told.append(
             "a flat specimen of this card with the same area has taken"

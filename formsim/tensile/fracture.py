@@ -155,14 +155,16 @@ def break_bar(material: Material, fracture: Fracture) -> Broken:
     area = FARTHEST if wanted.kind == ELONGATION else wanted.value
     if area > FARTHEST:
         told = f"{fracture.words} is a strain of the area of {area:.2f}"
-        raise _beyond(f"{told}; a bar is pulled to {FARTHEST:g} at most", fracture)
+        told += f"; a bar is pulled to {FARTHEST:g} at most"
+        raise _beyond(told, fracture)
     pull = _pulled(material, fracture, area)
     measure = pull.elongation(wanted.proportion) if wanted.kind == ELONGATION else pull.area_strain
     value = 0.01 * wanted.value if wanted.kind == ELONGATION else wanted.value
     if measure[-1] < value:
         told = f"at a reduction of area of {100.0 * -np.expm1(-pull.area_strain[-1]):.0f} % the bar"
-        grown = f"{told} of this flow curve has grown by {100.0 * measure[-1]:.1f} % only"
-        raise _beyond(f"it does not come to {fracture.words}: {grown}", fracture)
+        told += f" of this flow curve has grown by {100.0 * measure[-1]:.1f} % only"
+        told += f", not come to {fracture.words}"
+        raise _beyond(told, fracture)
     if wanted.kind == ELONGATION:
         warnings += _gauge_warnings(pull, fracture)
     return _broken(material, fracture, pull, measure, value, tuple(warnings))

@@ -84,7 +84,8 @@ class Pull:
     @property
     def stress(self) -> Floats:
         """Force over the first section of the bar beside the flaw, (m) [MPa]."""
-        return self.force / (0.25 * np.pi * DIAMETER**2)
+        stress: Floats = self.force / (0.25 * np.pi * DIAMETER**2)
+        return stress
 
     def extension(self, proportion: float = PROPORTION) -> Floats:
         """Extension of a gauge length over it, (m) [-].
@@ -98,7 +99,8 @@ class Pull:
         end, before = self.lines[-1], self.lines[-2]
         rate = (self.moved[:, -1] - self.moved[:, -2]) / (end - before)
         inside = np.array([np.interp(half, self.lines, row) for row in self.moved])
-        return (inside + rate * max(half - end, 0.0)) / half
+        grown: Floats = (inside + rate * max(half - end, 0.0)) / half
+        return grown
 
     def elongation(self, proportion: float = PROPORTION) -> Floats:
         """Extension that would stay after a break in each increment, (m) [-].
@@ -155,7 +157,7 @@ def pull_bar(
     first = _neck_radius(body, start)
 
     def done(state: State, _: object) -> bool:
-        return 2.0 * np.log(first / _neck_radius(body, state)) > area_strain
+        return bool(2.0 * np.log(first / _neck_radius(body, state)) > area_strain)
 
     steps = Steps(0.1 * step, step, FLOOR)
     for state, _ in march(system, start, FARTHEST, steps, done=done):
