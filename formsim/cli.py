@@ -312,43 +312,21 @@ def _necks(options: argparse.Namespace) -> int:
 
 
 def _tensile(options: argparse.Namespace) -> int:
+    from formsim.pipeline.critical_damage import broken_card_text
     from formsim.pipeline.curve_choice import cases_with_laws
     from formsim.pipeline.tensile import asked_of, evaluate_tests, save_evaluation
-    from formsim.report.fracture_text import fracture_text
     from formsim.report.tensile_tables import headers_text, tensile_text, written_text
 
-    if options.headers:
-        print(headers_text())
+    if options.headers or options.card:
+        print(headers_text() if options.headers else broken_card_text(vars(options), _prepare))
         return DONE
-    if options.card:
-        return _break_card(options)
-    wanted = asked_of(vars(options))
-    if wanted.broken is not None:
-        _prepare()
-    done = evaluate_tests(wanted)
+    done = evaluate_tests(asked_of(vars(options)), _prepare)
     cases = cases_with_laws(options.case, done, options.columns) if options.case else {}
-    print(tensile_text(done.tests, done.ranking, done.assumed, done.warnings))
-    if done.broken is not None and wanted.broken is not None:
-        print(f"\n{fracture_text(done.broken, wanted.broken.offset)}\n")
+    print(tensile_text(done.tests, done.ranking, done.assumed, done.warnings, done.broken))
     paths = save_evaluation(done, options.into, replace=options.replace)
     print(written_text(paths, done.chosen, done.ranking))
     if cases:
         _choose(cases, options.case.name)
-    return DONE
-
-
-def _break_card(options: argparse.Namespace) -> int:
-    """Pull the bar of a card that is there, and show or write its critical damage."""
-    from formsim.pipeline.critical_damage import card_asked, damage_line, save_card
-    from formsim.report.fracture_text import fracture_text
-
-    wanted = card_asked(vars(options))
-    _prepare()
-    card, broken = wanted.broken.of(wanted.card)
-    print(fracture_text(broken, wanted.broken.offset))
-    print(f"\nfor a card or [limits]:\n{damage_line(card)}")
-    if wanted.into is not None:
-        print(f"written: {save_card(card, wanted.into, replace=options.replace)}")
     return DONE
 
 

@@ -25,7 +25,10 @@ from formsim.case.sheet import Sheet
 from formsim.case.stage import Dome, Draw, Stage
 from formsim.case.tools import Clamp, Punch
 
-HOLDER_RULE = "holder pressure 0.015 Y, memory; the band around it common practice, no source"
+HOLDER_RULE = (
+    "holder pressure 0.015 Y, memory, whatever the draw ratio; the band around it common practice,"
+    " no source; a run compares with Siebel's formula, which counts draw ratio and D/t"
+)
 HOLDER_BAND = (0.3, 2.0)
 HOLDER_NOTHING = 0.05
 """Share of the textbook holder pressure below which the holder does not hold."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ from formsim.case.tested import Tested
 from formsim.case.toml_text import inline, toml_text
 from formsim.errors import Fault, FormsimError, StoreError, TensileError
 from formsim.material.model import Material
+from formsim.report.fracture_text import fracture_text
 from formsim.tensile.fracture import (
     ELONGATION,
     QUANTITIES,
@@ -56,7 +57,7 @@ class Break:
         law: dict[str, Any] = {"kind": "cockcroft_latham"}
         if self.offset is not None:
             law = {"kind": "oyane", "offset": self.offset}
-        critical = float(f"{broken.critical(self.offset):.4g}")
+        critical = float(f"{broken.last.taken.by_law(self.offset):.4g}")
         held = card.model_dump(exclude_none=True)
         held["damage"] = law | {"critical": critical, "source": broken.source}
         return MaterialCard.model_validate(held), broken
@@ -136,26 +137,47 @@ def card_asked(options: Mapping[str, Any]) -> CardAsked:
     faults: list[Fault] = []
     broken = break_of(options, faults)
     if options["fracture"] is None:
-        expected = f"{_FORM}, such as --fracture reduction_of_area=62: a card alone needs no tests"
+        expected = f"--card goes with it: {_FORM}, such as reduction_of_area=62"
         faults.append(Fault("--fracture", "", expected))
     if options["files"]:
         expected = "expected a card that is there, or files of tests that make one, not both"
         faults.append(Fault("--card", options["card"], expected))
     if (options["into"] is None) != (not options["name"]):
         option = "--into" if options["into"] is None else "--name"
-        expected = "a card is written with both --into FOLDER and --name NAME; with neither, shown"
+        other = "--name" if options["into"] is None else "--into"
+        expected = f"is needed to write a card, beside {other}; with neither it is only shown"
         faults.append(Fault(option, "", expected))
     if faults or broken is None:
         what = "options"
         raise TensileError(what, faults)
     raw = dict(raw_material(options["card"]))
     if missing(raw):
-        message = (
-            f"{options['card']} has no {', '.join(missing(raw))}, so that no bar can be pulled"
-        )
-        raise FormsimError(message, hint="complete it in a card file of your own")
+        lacks = " and no ".join(missing(raw))
+        message = f"{options['card']} has no {lacks}, so that no bar can be pulled"
+        raise FormsimError(message, hint="complete it in a card file: formsim materials tells how")
     name = {"name": options["name"]} if options["name"] else {}
     return CardAsked(sound_card(raw | name), broken, options["into"])
+
+
+def broken_card_text(options: Mapping[str, Any], prepare: Callable[[], None]) -> str:
+    """Pull the bar of a card that is there; write the card with its damage where it is asked.
+
+    Parameters
+    ----------
+    prepare : called before anything is solved
+
+    Raises
+    ------
+    FormsimError : as ``card_asked``, ``Break.of`` and ``save_card``
+    """
+    wanted = card_asked(options)
+    prepare()
+    card, broken = wanted.broken.of(wanted.card)
+    said = [fracture_text(broken, wanted.broken.offset), "", "for a card or [limits]:"]
+    said.append(damage_line(card))
+    if wanted.into is not None:
+        said.append(f"written: {save_card(card, wanted.into, replace=options['replace'])}")
+    return "\n".join(said)
 
 
 def damage_line(card: MaterialCard) -> str:

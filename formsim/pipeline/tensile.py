@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -15,12 +15,12 @@ from formsim.case.base import LENGTH, NAME, THICKNESS
 from formsim.case.card import ANGLE, DENSITY, POISSON, YOUNG, MaterialCard
 from formsim.errors import Fault, FormsimError, StoreError, TensileError
 from formsim.pipeline.critical_damage import Break, break_of, number_of
+from formsim.report.fracture_text import fracture_text
 from formsim.tensile.card import Elastic, Given, card_of, card_text, elastic_of, r_assumption
 from formsim.tensile.columns import Declared, declared_columns
 from formsim.tensile.evaluate import Range, Ranges, Values, evaluate
 from formsim.tensile.families import Points
 from formsim.tensile.fit import Fit, fit_all, points_of
-from formsim.tensile.fracture import Broken
 from formsim.tensile.gather import Tests, mean_of
 from formsim.tensile.rank import Ranking, rank
 from formsim.tensile.record import Specimen, read_test
@@ -65,7 +65,7 @@ class Evaluated:
     assumed : what nobody measured or gave, in words
     warnings : what does not fit together, in words
     measured : break that was measured; None where none was given
-    broken : the bar of the card pulled to it
+    broken : the bar of the card pulled to it, in words
     """
 
     tests: Tests
@@ -78,7 +78,7 @@ class Evaluated:
     warnings: tuple[str, ...]
     given: Given
     measured: Break | None = None
-    broken: Broken | None = None
+    broken: str = ""
 
     def card_with(self, fit: Fit) -> MaterialCard:
         """Card of the sheet with another of the laws, its critical damage by that law too.
@@ -98,8 +98,12 @@ class Evaluated:
             raise FormsimError(message, hint=hint) from error
 
 
-def evaluate_tests(asked: Asked) -> Evaluated:
+def evaluate_tests(asked: Asked, prepare: Callable[[], None] = lambda: None) -> Evaluated:
     """Evaluate tests, fit all laws and make a card.
+
+    Parameters
+    ----------
+    prepare : called before anything is solved
 
     Raises
     ------
@@ -116,9 +120,11 @@ def evaluate_tests(asked: Asked) -> Evaluated:
     ranking = rank(fit_all(points, elastic.young), uniform, strength)
     chosen = _chosen(ranking, asked.law)
     card = card_of(asked.given, elastic, tests, chosen, ranking)
-    broken = None
+    bar = ""
     if asked.broken is not None:
+        prepare()
         card, broken = asked.broken.of(card)
+        bar = fracture_text(broken, asked.broken.offset)
     assumed = (*elastic.assumed, *filter(None, [r_assumption(tests)]))
     warnings = (*elastic.warnings, *_file_warnings(found))
     return Evaluated(
@@ -132,7 +138,7 @@ def evaluate_tests(asked: Asked) -> Evaluated:
         warnings,
         asked.given,
         asked.broken,
-        broken,
+        bar,
     )
 
 

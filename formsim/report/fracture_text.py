@@ -66,15 +66,16 @@ def _law(offset: float | None) -> str:
 
 def _words(broken: Broken, offset: float | None) -> list[str]:
     """What has to be known of the critical value."""
-    last, flat = broken.critical(offset), broken.flat_critical(offset)
+    last = broken.last.taken.by_law(offset)
     told = [
         f"critical damage by {_law(offset)}, in the middle of the neck at the break: {last:.3f}"
     ]
-    if flat is not None:
+    if broken.flat is not None:
         told.append(
             "a flat specimen of this card with the same area has taken"
-            f" {flat:.3f} by closed form, simple tension and then plane strain in Hill's neck; how"
-            " far both are apart tells how much the shape of the neck matters"
+            f" {broken.flat.by_law(offset):.3f} by closed form, simple tension and then plane"
+            " strain in Hill's neck; how far both are apart tells how much the shape of the neck"
+            " matters"
         )
     told += [f"WARNING: {text}" for text in broken.warnings]
     return [*told, f"{STANDS_FOR}."]

@@ -35,7 +35,7 @@ Verdict = Literal["safe", "watch", "over", "no limit given", "not judged"]
 
 YIELD = "plane strain yield stress of the wall as it has hardened"
 BEARS = "wall yields, or a perfect wall buckles, whichever comes first"
-SIEBEL = f"{HOLDER}, factor 2.5"
+SIEBEL = f"{HOLDER}, factor 2.5, by draw ratio and D/t; check goes by 0.015 of the yield stress"
 INDEX = "wrinkle_index under [limits]"
 STRIP = "flat strip, Timoshenko and Gere 1961, Gerard and Becker 1957 (memory)"
 

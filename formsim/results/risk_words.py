@@ -94,6 +94,8 @@ def reason(
         return f"{fact}; {NO_LIMIT}"
     if risk in ("thinning", "damage", "edge stretch"):
         fact += f", the limit is {limit:.3g}"
+    if risk == "wrinkle index" and limit != 1.0:
+        fact += f", an index of {value:.3g}; the limit given is {limit:.3g}"
     if value < 0.0:
         return f"{fact}; nothing of the limit is used"
     if risk == "damage" and told:

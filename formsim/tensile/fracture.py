@@ -117,14 +117,6 @@ class Broken:
     flat: TensionDamage | None
     warnings: tuple[str, ...]
 
-    def critical(self, offset: float | None) -> float:
-        """Critical damage of Cockcroft and Latham, or with an ``offset`` that of Oyane [-]."""
-        return self.last.taken.by_law(offset)
-
-    def flat_critical(self, offset: float | None) -> float | None:
-        """The same of a flat specimen by closed form [-]."""
-        return None if self.flat is None else self.flat.by_law(offset)
-
     @property
     def source(self) -> str:
         """Where its critical value comes from, for a card."""
