@@ -61,7 +61,7 @@ def test_limiting_ratio_by_whiteley(r_bar):
     """R. L. Whiteley, Trans. ASM 52, 1960 (memory): ln of the ratio is eta sqrt((1 + r)/2).
 
     With an efficiency eta of 0.74 the cup is drawn, with 0.86 it tears: handbooks have 0.7 to 0.9
-    for usual friction (memory). First draws of steel and aluminium of shops go to 1.8 to 2.2 (read).
+    for usual friction (memory). First draws of shops go to 1.8 to 2.2 (read).
     """
     grade = sqrt(0.5 * (1.0 + r_bar))
     assert is_drawn(exp(0.74 * grade), r_bar)
