@@ -26,8 +26,8 @@ from formsim.case.stage import Dome, Draw, Stage
 from formsim.case.tools import Clamp, Punch
 
 HOLDER_RULE = (
-    "holder pressure 0.015 Y, memory, whatever the draw ratio; the band around it common practice,"
-    " no source; a run compares with Siebel's formula, which counts draw ratio and D/t"
+    "0.015 Y, memory; band: common practice, no source; a run counts draw ratio and D/t too, by"
+    " Siebel"
 )
 HOLDER_BAND = (0.3, 2.0)
 HOLDER_NOTHING = 0.05
