@@ -263,6 +263,11 @@ def _beyond(told: str, fracture: Fracture) -> FormsimError:
     hint = "is it the value of the break, in the unit it is read in?"
     if fracture.kind == ELONGATION:
         hint += " is the gauge length right, and was it measured on this sheet?"
+        if fracture.flatness is not None and fracture.flatness > FLAT:
+            hint += (
+                f" The specimen is {fracture.flatness:.0f} times as wide as thick, and its neck"
+                " longer than that of a bar: give its reduction of area"
+            )
     return FormsimError(told, hint=hint)
 
 

@@ -59,7 +59,7 @@ def test_mean_stress_in_the_neck_by_bridgman():
     """P. W. Bridgman, Studies in Large Plastic Flow and Fracture, 1952 (memory).
 
     Flow over mean stress is 1/((1 + 2R/a) ln(1 + a/2R)) with the neck's own a/R. His analysis takes
-    the strain for even over the section; the solid lies 0.5 to 6 % below (own measure).
+    the strain for even over the section; the solid lies 0.5 to 7 % below (own measure).
     """
     for material in (SWIFT, SOFT, FLAT):
         pull = pulled(material)
