@@ -314,16 +314,17 @@ def _necks(options: argparse.Namespace) -> int:
 
 
 def _tensile(options: argparse.Namespace) -> int:
+    from formsim.pipeline.critical_damage import broken_card_text
     from formsim.pipeline.curve_choice import cases_with_laws
     from formsim.pipeline.tensile import asked_of, evaluate_tests, save_evaluation
     from formsim.report.tensile_tables import headers_text, tensile_text, written_text
 
-    if options.headers:
-        print(headers_text())
+    if options.headers or options.card:
+        print(headers_text() if options.headers else broken_card_text(vars(options), _prepare))
         return DONE
-    done = evaluate_tests(asked_of(vars(options)))
+    done = evaluate_tests(asked_of(vars(options)), _prepare)
     cases = cases_with_laws(options.case, done, options.columns) if options.case else {}
-    print(tensile_text(done.tests, done.ranking, done.assumed, done.warnings))
+    print(tensile_text(done.tests, done.ranking, done.assumed, done.warnings, done.broken))
     paths = save_evaluation(done, options.into, replace=options.replace)
     print(written_text(paths, done.chosen, done.ranking))
     if cases:

@@ -217,6 +217,14 @@ def add_tensile(tensile: argparse.ArgumentParser) -> None:
     add("--headers", action="store_true", help="only list the headers that are understood")
     add("--name", default="", metavar="NAME", help="name of the card, needed")
     add("--into", type=Path, metavar="DIR", help="folder for card and figures, needed")
+    add(
+        "--fracture",
+        metavar="QUANTITY=VALUE",
+        help="what was measured of the break: reduction_of_area or elongation [%%], area_strain or"
+        " thickness_strain; a round bar is pulled to it for the critical damage of the card",
+    )
+    add("--oyane", metavar="OFFSET", help="critical damage by Oyane, not by Cockcroft and Latham")
+    add("--card", metavar="CARD", help="pull the bar of this material or card file, not of tests")
     add("--replace", action="store_true", help="write over files of an earlier card there")
     for name, text in (
         ("--gauge-length", "first gauge length [mm], needed for an extension"),

@@ -15,6 +15,7 @@ from formsim.layout import sheet_file
 from formsim.pipeline.run import Run, run_case
 from formsim.report.preflight import stages_text
 from formsim.results import store
+from formsim.stages.coarse import layer_findings
 from formsim.version import VERSION
 from tests.interface.small import PLAIN_OUTPUT, small_cup
 
@@ -186,6 +187,15 @@ def test_it_goes_on_after_the_last_body_that_is_passed_on(result):
     case = parse_case(goes_on("made", NECK), "case.toml", result.parent)
     assert case.earlier.after == "trim" and case.earlier.file.name == "3-trim.npz"
     assert case.sheet.thickness == 0.28 and case.mesh.columns == 90
+
+
+def test_a_body_formed_on_fewer_layers_than_its_test_would_have_is_told(result):
+    text = small_cup(output=f"layers = 2\n{PLAIN_OUTPUT}", more=f"{TRIM}{LOADS}")
+    (result / "case.toml").write_text(text)
+    changed(result, digest=parse_case(text, "cup.toml").digest)
+    (told,) = layer_findings(parse_case(goes_on("made", LOADS), "case.toml", result.parent))
+    assert told.value == 2 and "formed and tested in one run" in told.consequence
+    assert not list(layer_findings(parse_case(goes_on("made", NECK), "c.toml", result.parent)))
 
 
 @pytest.mark.parametrize("first", ["", BAKE])
