@@ -1,4 +1,4 @@
-"""Arguments of those commands that have many."""
+"""Arguments of the commands."""
 
 from __future__ import annotations
 
@@ -10,6 +10,23 @@ def result_folder(text: str) -> Path:
     """Folder of a result, also where one of its files is named, such as its page."""
     path = Path(text)
     return path.parent if path.is_file() else path
+
+
+def add_new(new: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim new``."""
+    new.add_argument("kind", choices=["cup"], help="what to make")
+    new.add_argument("--into", type=Path, default=Path(), metavar="DIR", help="folder for the file")
+
+
+def add_check(check: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim check``."""
+    check.add_argument("case", type=Path, help="case file (TOML)")
+    check.add_argument("--full", action="store_true", help="show every value, defaults included")
+
+
+def add_show(show: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim show``."""
+    show.add_argument("result", type=result_folder, help="result folder")
 
 
 def add_run(run: argparse.ArgumentParser) -> None:
