@@ -10,7 +10,7 @@ import numpy as np
 
 from formsim.arrays import Floats, Ints
 from formsim.kernels import kernel
-from formsim.solver.contact import STIFFEST, Grip, same_pressure
+from formsim.solver.contact import FAR, STIFFEST, Grip, same_pressure
 
 SINK = 4.0
 """Depth of a loaded point, in units of the contact softness, that asks for a stiffer tool; the
@@ -49,9 +49,10 @@ def shallow_share(
 def firmer(
     grip: Grip, face_start: Ints, gap: Floats, pressure: Floats, softness: float
 ) -> Grip | None:
-    """Contact settings with stiffer tools where loaded points have sunk in, None where none has.
+    """Contact settings with stiffer tools where points have sunk in, None where none has.
 
-    Points that bore before keep their pressure.
+    Points that bore before keep their pressure. Points that were deep before the increment, or that
+    had no gap yet, do not count: a tool set into a sprung wall is to press it out gently.
 
     Parameters
     ----------
@@ -59,11 +60,12 @@ def firmer(
     face_start : first and last facet of each tool, (n_tools, 2)
     gap, pressure : of the solved increment, (n_tools, n_faces, n_points) [mm], [MPa]
     """
+    limit = SINK * softness
+    new = (pressure > 0.0) & (gap < -limit) & (grip.gap >= -limit) & (grip.gap < FAR)
     depth = np.zeros(len(face_start))
     for tool, (first, last) in enumerate(face_start):
-        loaded = pressure[tool, first:last] > 0.0
-        depth[tool] = -gap[tool, first:last].min(where=loaded, initial=0.0)
-    sunk = (depth > SINK * softness) & (grip.log_stiffness < STIFFEST)
+        depth[tool] = -gap[tool, first:last].min(where=new[tool, first:last], initial=0.0)
+    sunk = (depth > 0.0) & (grip.log_stiffness < STIFFEST)
     if not sunk.any():
         return None
     stiffer = grip.log_stiffness + np.log(np.where(sunk, depth / (RAISED * softness), 1.0))

@@ -42,8 +42,13 @@ def test_points_without_pressure_do_not_count():
     assert share((2e-3, 1e-3, 5e-3), (-8e-3, 0.0, 4e-3), (0.0, 1.0, 1.0)) == 1.0
 
 
+def near_grip():
+    """Points that touch or are about to."""
+    return replace(no_grip(2, 3, 1), gap=np.full((2, 3, 1), 5e-3))
+
+
 def test_only_a_tool_with_a_sunk_point_becomes_stiffer():
-    grip = no_grip(2, 3, 1)
+    grip = near_grip()
     gap, pressure = points(1e-3, -6e-3, -SINK * SOFTNESS), points(0.0, 300.0, 200.0)
     stiffer = firmer(grip, SPANS, gap, pressure, SOFTNESS)
     assert stiffer.log_stiffness == pytest.approx([np.log(6.0 / RAISED), 0.0])
@@ -52,11 +57,18 @@ def test_only_a_tool_with_a_sunk_point_becomes_stiffer():
 
 def test_nothing_is_done_where_nothing_sank():
     gap, pressure = points(1e-3, -3e-3, 0.0), points(0.0, 300.0, 200.0)
+    assert firmer(near_grip(), SPANS, gap, pressure, SOFTNESS) is None
+
+
+def test_points_that_were_deep_or_had_no_gap_do_not_count():
+    gap, pressure = points(-8e-3, -6e-3, -6e-3), points(300.0, 300.0, 200.0)
     assert firmer(no_grip(2, 3, 1), SPANS, gap, pressure, SOFTNESS) is None
+    deep = replace(near_grip(), gap=points(-9e-3, -5e-3, -7e-3))
+    assert firmer(deep, SPANS, gap, pressure, SOFTNESS) is None
 
 
 def test_a_tool_is_not_made_stiffer_than_allowed():
-    grip = replace(no_grip(2, 3, 1), log_stiffness=np.array([STIFFEST - 0.1, STIFFEST]))
+    grip = replace(near_grip(), log_stiffness=np.array([STIFFEST - 0.1, STIFFEST]))
     gap, pressure = points(1e-3, -6e-3, -6e-3), points(0.0, 300.0, 200.0)
     stiffer = firmer(grip, SPANS, gap, pressure, SOFTNESS)
     assert stiffer.log_stiffness == pytest.approx([STIFFEST, STIFFEST])
