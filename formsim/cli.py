@@ -76,7 +76,9 @@ def _parser() -> argparse.ArgumentParser:
     def command(
         name: str, function: Callable[[argparse.Namespace], int], text: str
     ) -> argparse.ArgumentParser:
-        sub = commands.add_parser(name, help=text, description=text)
+        inner = name == "worker"  # Studies call it, a user never does: help does not list it.
+        add = commands.add_parser
+        sub = add(name, description=text) if inner else add(name, help=text, description=text)
         sub.add_argument(
             "--debug",
             action="store_true",
@@ -86,12 +88,8 @@ def _parser() -> argparse.ArgumentParser:
         sub.set_defaults(command=function)
         return sub
 
-    new = command("new", _new, "write a commented case file to start from")
-    new.add_argument("kind", choices=["cup"], help="what to make")
-    new.add_argument("--into", type=Path, default=Path(), metavar="DIR", help="folder for the file")
-    check = command("check", _check, "say what is wrong with a case or what it will do")
-    check.add_argument("case", type=Path, help="case file (TOML)")
-    check.add_argument("--full", action="store_true", help="show every value, defaults included")
+    asked.add_new(command("new", _new, "write a commented case file to start from"))
+    asked.add_check(command("check", _check, "say what is wrong with a case or what it will do"))
     asked.add_run(command("run", _run, "solve a case"))
     asked.add_sweep(command("sweep", _sweep, "solve many variants of a case"))
     asked.add_seek(command("seek", _seek, "find inputs with which a case does what you want"))
@@ -101,8 +99,7 @@ def _parser() -> argparse.ArgumentParser:
     asked.add_sizes(command("necks", _necks, "print the stages of a necking line for a case file"))
     asked.add_material(command("materials", _materials, "list the shipped materials, or show one"))
     asked.add_tensile(command("tensile", _tensile, "turn tensile tests into a material card"))
-    show = command("show", _show, "print the table of a result again")
-    show.add_argument("result", type=Path, help="result folder")
+    asked.add_show(command("show", _show, "print the table of a result again"))
     asked.add_report(command("report", _report, "make the page of a result or a study again"))
     asked.add_compare(command("compare", _compare, "show finished results side by side"))
     asked.add_export(command("export", _export, "write a result in forms other programs read"))
@@ -312,16 +309,17 @@ def _necks(options: argparse.Namespace) -> int:
 
 
 def _tensile(options: argparse.Namespace) -> int:
+    from formsim.pipeline.critical_damage import broken_card_text
     from formsim.pipeline.curve_choice import cases_with_laws
     from formsim.pipeline.tensile import asked_of, evaluate_tests, save_evaluation
     from formsim.report.tensile_tables import headers_text, tensile_text, written_text
 
-    if options.headers:
-        print(headers_text())
+    if options.headers or options.card:
+        print(headers_text() if options.headers else broken_card_text(vars(options), _prepare))
         return DONE
-    done = evaluate_tests(asked_of(vars(options)))
+    done = evaluate_tests(asked_of(vars(options)), _prepare)
     cases = cases_with_laws(options.case, done, options.columns) if options.case else {}
-    print(tensile_text(done.tests, done.ranking, done.assumed, done.warnings))
+    print(tensile_text(done.tests, done.ranking, done.assumed, done.warnings, done.broken))
     paths = save_evaluation(done, options.into, replace=options.replace)
     print(written_text(paths, done.chosen, done.ranking))
     if cases:

@@ -1,9 +1,32 @@
-"""Arguments of those commands that have many."""
+"""Arguments of the commands."""
 
 from __future__ import annotations
 
 import argparse
 from pathlib import Path
+
+
+def result_folder(text: str) -> Path:
+    """Folder of a result, also where one of its files is named, such as its page."""
+    path = Path(text)
+    return path.parent if path.is_file() else path
+
+
+def add_new(new: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim new``."""
+    new.add_argument("kind", choices=["cup"], help="what to make")
+    new.add_argument("--into", type=Path, default=Path(), metavar="DIR", help="folder for the file")
+
+
+def add_check(check: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim check``."""
+    check.add_argument("case", type=Path, help="case file (TOML)")
+    check.add_argument("--full", action="store_true", help="show every value, defaults included")
+
+
+def add_show(show: argparse.ArgumentParser) -> None:
+    """Arguments of ``formsim show``."""
+    show.add_argument("result", type=result_folder, help="result folder")
 
 
 def add_run(run: argparse.ArgumentParser) -> None:
@@ -119,7 +142,7 @@ def add_drawings(drawings: argparse.ArgumentParser) -> None:
 
 def add_export(export: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim export``."""
-    export.add_argument("result", type=Path, help="result folder")
+    export.add_argument("result", type=result_folder, help="result folder")
     export.add_argument(
         "--into", type=Path, metavar="DIR", help="folder for the files (exports/NAME of the result)"
     )
@@ -142,7 +165,7 @@ def add_export(export: argparse.ArgumentParser) -> None:
 
 def add_view(view: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim view``."""
-    view.add_argument("result", type=Path, help="result folder")
+    view.add_argument("result", type=result_folder, help="result folder")
 
 
 def _add_case(command: argparse.ArgumentParser, folder: str, above: str, earlier: str) -> None:
@@ -159,7 +182,7 @@ def _add_case(command: argparse.ArgumentParser, folder: str, above: str, earlier
 
 def add_report(report: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim report``."""
-    report.add_argument("result", type=Path, help="folder of a result or of a study")
+    report.add_argument("result", type=result_folder, help="folder of a result or of a study")
     report.add_argument(
         "--into", type=Path, metavar="DIR", help="folder for the page (default: that folder)"
     )
@@ -168,11 +191,15 @@ def add_report(report: argparse.ArgumentParser) -> None:
 def add_compare(compare: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim compare``."""
     compare.add_argument(
-        "results", type=Path, nargs="+", metavar="RESULT", help="result folder, 2 to 20 of them"
+        "results",
+        type=result_folder,
+        nargs="+",
+        metavar="RESULT",
+        help="result folder, 2 to 20 of them",
     )
     compare.add_argument(
         "--against",
-        type=Path,
+        type=result_folder,
         metavar="RESULT",
         help="result that differences are taken to (default: the first)",
     )
@@ -207,6 +234,14 @@ def add_tensile(tensile: argparse.ArgumentParser) -> None:
     add("--headers", action="store_true", help="only list the headers that are understood")
     add("--name", default="", metavar="NAME", help="name of the card, needed")
     add("--into", type=Path, metavar="DIR", help="folder for card and figures, needed")
+    add(
+        "--fracture",
+        metavar="QUANTITY=VALUE",
+        help="what was measured of the break: reduction_of_area or elongation [%%], area_strain or"
+        " thickness_strain; a round bar is pulled to it for the critical damage of the card",
+    )
+    add("--oyane", metavar="OFFSET", help="critical damage by Oyane, not by Cockcroft and Latham")
+    add("--card", metavar="CARD", help="pull the bar of this material or card file, not of tests")
     add("--replace", action="store_true", help="write over files of an earlier card there")
     for name, text in (
         ("--gauge-length", "first gauge length [mm], needed for an extension"),

@@ -39,6 +39,7 @@ class Earlier:
     sheets : files with the sheet as the stages of that result passed it on, below its folder
     limits : of its case
     failed : names of the checks it did not pass; none where it was not judged
+    gave_way : stage and pressure at which its body has given way; empty where it is sound
     """
 
     folder: Path
@@ -52,6 +53,7 @@ class Earlier:
     sheets: tuple[str, ...]
     limits: Limits
     failed: tuple[str, ...]
+    gave_way: str
 
     @property
     def after(self) -> str:
@@ -122,6 +124,7 @@ def earlier_result(
             for check in summary.get("checks", ())
             if not check.get("passed", True)
         ),
+        gave_way=str(summary["stages"][number].get("gave_way", "")),
     )
     if not earlier.file.is_file():
         _refuse(
@@ -181,7 +184,7 @@ def _chosen(start: Result, case: Case, summary: Mapping[str, Any]) -> int:
 
 
 def start_notes(earlier: Earlier, limits: Limits) -> Iterator[str]:
-    """What has to be known of a result a case starts from: what it failed, limits left behind.
+    """What has to be known of a result a case starts from: failures, a spoilt body, limits left.
 
     Parameters
     ----------
@@ -192,6 +195,11 @@ def start_notes(earlier: Earlier, limits: Limits) -> Iterator[str]:
         yield (
             f"the result {earlier.folder}, which this case starts from, did not pass: {told};"
             f" see formsim show {earlier.folder}"
+        )
+    if earlier.gave_way:
+        yield (
+            f"the body of the result {earlier.folder}, which this case starts from, has given way"
+            f" ({earlier.gave_way}): tests of it tell no strength"
         )
     names = [
         name

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from types import MappingProxyType
 from typing import Annotated, Any, Self
@@ -10,6 +9,7 @@ from typing import Annotated, Any, Self
 from pydantic import BeforeValidator, ValidationInfo, field_validator, model_validator
 
 from formsim.case.base import LENGTH, Table, Words
+from formsim.case.nearest import nearest, question
 from formsim.case.quantity import Quantity, refuse
 from formsim.case.units import base_unit
 
@@ -63,9 +63,8 @@ RELATIVE = Quantity("a relative tolerance", "ratio", 1.0e-6, 1.0)
 
 def _known_measure(raw: Any) -> Any:
     if isinstance(raw, str) and raw not in MEASURES:
-        near = difflib.get_close_matches(raw, MEASURES, n=1)
-        advice = f'did you mean "{near[0]}"?' if near else f"known are {', '.join(MEASURES)}"
-        refuse(f"no measure of this name; {advice}")
+        asked = question(nearest(raw, MEASURES))
+        refuse(f"no measure of this name; {asked or 'known are ' + ', '.join(MEASURES)}")
     return raw
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, get_args
@@ -11,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from formsim.case.fits import MisfitError
+from formsim.case.nearest import nearest, question
 from formsim.case.quantity import REFUSED
 from formsim.case.schema import Case
 from formsim.errors import Fault
@@ -57,7 +57,7 @@ def _meant(detail: ErrorDetails, root: type[BaseModel]) -> tuple[int | str, ...]
     if detail["type"] != "extra_forbidden":
         return None
     table, field = _table_and_field(detail["loc"], root)
-    near = _nearest_key(table, field)
+    near = next(iter(_nearest_keys(table, field)), "")
     return (*detail["loc"][:-1], near) if near else None
 
 
@@ -197,15 +197,14 @@ def unknown_key(table: type[BaseModel] | None, field: str) -> str:
     """What to say of a key that a table does not know: the nearest one, or all of them."""
     if table is None:
         return "is no key here"
-    near = _nearest_key(table, field)
-    if near:
-        return f'no such key; did you mean "{near}"?'
+    asked = question(_nearest_keys(table, field))
+    if asked:
+        return f"no such key; {asked}"
     return f"no such key; known here are {', '.join(table.model_fields)}"
 
 
-def _nearest_key(table: type[BaseModel] | None, field: str) -> str:
-    known = [] if table is None else list(table.model_fields)
-    return next(iter(difflib.get_close_matches(field.lower(), known, n=1, cutoff=0.55)), "")
+def _nearest_keys(table: type[BaseModel] | None, field: str) -> list[str]:
+    return [] if table is None else nearest(field, table.model_fields, 0.55)
 
 
 def _one_of(listed: str, given: Any) -> str:
@@ -220,8 +219,8 @@ def _unknown_kind(given: str, kinds: list[str]) -> str:
 
 def nearest_word(given: str, words: list[str]) -> str:
     """Question for the nearest word; empty where none is near."""
-    near = difflib.get_close_matches(given.lower(), words, n=1)
-    return f'did you mean "{near[0]}"? ' if near else ""
+    asked = question(nearest(given, words))
+    return f"{asked} " if asked else ""
 
 
 def _kinds(loc: tuple[int | str, ...], root: type[BaseModel]) -> list[str]:

@@ -25,7 +25,10 @@ from formsim.case.sheet import Sheet
 from formsim.case.stage import Dome, Draw, Stage
 from formsim.case.tools import Clamp, Punch
 
-HOLDER_RULE = "holder pressure 0.015 Y, memory; the band around it common practice, no source"
+HOLDER_RULE = (
+    "0.015 Y, memory; band: common practice, no source; a run counts draw ratio and D/t too, by"
+    " Siebel"
+)
 HOLDER_BAND = (0.3, 2.0)
 HOLDER_NOTHING = 0.05
 """Share of the textbook holder pressure below which the holder does not hold."""

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field
-
 from formsim.case.base import LENGTH, THICKNESS, Table
-from formsim.case.quantity import Quantity
+from formsim.case.quantity import Count, Quantity
 
+REPEATS = Count("a number of repeats", 1, 1000)
 STRESS = Quantity("a stress", "stress", 1.0, 5_000.0)
 UNIFORM = Quantity("a plastic strain at the largest force in per cent", "percent", 0.0, 100.0)
 HARDENING = Quantity("a hardening exponent", "ratio", -2.0, 2.0)
@@ -47,7 +46,7 @@ class Tested(Table):
     Ag) and ISO 10275 (``hardening_exponent`` n).
     """
 
-    repeats: int = Field(ge=1, le=1000)
+    repeats: Annotated[int, REPEATS]
     angle: Annotated[float | None, DIRECTION] = None
     thickness: Annotated[float | None, THICKNESS] = None
     gauge_length: Annotated[float | None, LENGTH] = None

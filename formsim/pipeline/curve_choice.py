@@ -26,7 +26,7 @@ LIMITS = ("forming_limit", "damage", "cut_edge")
 def case_with(path: Path, card: MaterialCard, columns: int | None = None) -> Case:
     """A case file with a card in the place of its material, and a mesh of so many columns.
 
-    Limits that the material of the case has stay: tensile tests give none.
+    Limits of the case and of its material go before those of the card.
 
     Raises
     ------

@@ -71,9 +71,10 @@ def _torn_text(error: ConvergenceError, stage: Stage, place: Thinnest) -> str:
     facts = error.facts
     return (
         f'stage "{stage.name}": the sheet has torn in the {place.zone},'
-        f" stroke {facts['stroke']:.4f} mm; the column at R = {facts['radius']:.1f} mm of the blank"
-        f" has {100.0 * facts['left']:.0f} % of the thickness it had before the stage, mean by"
-        f" volume; {_least_text(place)}"
+        f" stroke {facts['stroke']:.4f} mm; the column that tore, at R = {facts['radius']:.1f} mm"
+        f" of the blank, has {100.0 * facts['left']:.0f} % of the thickness it had before the"
+        " stage, mean by volume; of the thinnest line of the table, which may lie beside it,"
+        f" {_least_text(place)}"
     )
 
 

@@ -12,6 +12,7 @@ from formsim.case.schema import Case
 from formsim.case.stage import Stage
 from formsim.errors import ConvergenceError
 from formsim.results import store
+from formsim.results.course import course
 from formsim.results.record import Frame, StageRecord
 from formsim.solver.body import Body
 from formsim.solver.state import Increment, State
@@ -79,8 +80,8 @@ class Maker:
         self.rows: list[Increment] = []
         self.free: list[Increment] = []
         self.gauges: dict[str, list[float]] = {}
-        self.worst: State | None = None
-        self.most = 0.0
+        self.peaks: list[tuple[int, State]] = []
+        self.most, self.stable = 0.0, False
         self.waiting: list[tuple[Frame, float]] = []
         self.begin = self.written = time.perf_counter()
         self.record: StageRecord | None = None
@@ -139,7 +140,7 @@ class Maker:
             self._read(setup, state)
             made = len(self.rows)
             self.rows.extend(rows)
-            self._note_worst(setup, state, rows[-1])
+            self._note_peak(setup, state, rows[-1])
             for step, row in enumerate(rows, made + 1):
                 self._tell(stage, setup, state, row, step)
             if any(abs(state.stroke - mark) < 1e-9 for mark in marks):
@@ -147,11 +148,16 @@ class Maker:
         if self.frames[-1].state is not self.formed:
             self._frame(stage, setup, "forming", self.formed)
 
-    def _note_worst(self, setup: Setup, state: State, row: Increment) -> None:
-        """Keep the state of a body under test at its largest load in a stable equilibrium."""
+    def _note_peak(self, setup: Setup, state: State, row: Increment) -> None:
+        """Keep the state of a body under test at its largest load between two leaps, with its row.
+
+        Which of them counts is known at the end.
+        """
         load = 0.0 if setup.plan.load is None else setup.plan.load(row)
         if load > self.most and not row.unstable:
-            self.most, self.worst = load, state
+            self.peaks[len(self.peaks) - self.stable :] = [(len(self.rows), state)]
+            self.most, self.stable = load, True
+        self.stable = self.stable and not row.unstable
 
     def _spring_back(self, stage: Stage, setup: Setup) -> None:
         for state, rows in spring_back(setup, self.formed):
@@ -229,7 +235,7 @@ class Maker:
         )
 
     def _record(self, stage: Stage, setup: Setup, complete: bool) -> StageRecord:
-        return StageRecord(
+        made = StageRecord(
             name=stage.name,
             kind=stage.kind,
             body=self.sheet.body,
@@ -248,5 +254,8 @@ class Maker:
             specimen=setup.plan.specimen,
             gauges={name: tuple(values) for name, values in self.gauges.items()},
             lid=setup.plan.lid,
-            worst=self.worst,
         )
+        if not self.peaks:
+            return made
+        top = course(made).top
+        return replace(made, worst=next((state for row, state in self.peaks if row == top), None))

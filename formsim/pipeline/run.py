@@ -19,6 +19,7 @@ from formsim.pipeline.making import Maker, Watch
 from formsim.results import store
 from formsim.results.check import Check, expectations, limit_checks, risk_checks
 from formsim.results.closed_form import Estimate
+from formsim.results.course import given_way
 from formsim.results.estimates import estimates
 from formsim.results.kept_sheets import (
     load_histories,
@@ -237,6 +238,7 @@ def _make_stages(
 ) -> tuple[tuple[StageRecord, ...], tuple[Stop, BaseException] | None]:
     """Stages up to the last one or to the one that stopped, and why it did."""
     records: list[StageRecord] = []
+    spoilt = "" if case.earlier is None else case.earlier.gave_way
     sheet = Sheet(line.blank, line.material, line.begin)
     for number, stage in enumerate(case.stages):
         maker = Maker(case, sheet, number, folder, watch, exact=exact, stride=stride)
@@ -252,7 +254,8 @@ def _make_stages(
         except KeyboardInterrupt as error:
             ended = Stop("interrupted", interrupted(stage, maker)), error
         if maker.record is not None:
-            records.append(maker.record)
+            records.append(replace(maker.record, spoilt=spoilt))
+            spoilt = given_way(records[-1])
         sheet = maker.passed_on
         if ended is not None:
             return tuple(records), ended

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -14,8 +13,9 @@ from pydantic_core import PydanticCustomError
 
 from formsim.case.base import LENGTH, NAME, THICKNESS
 from formsim.case.card import ANGLE, DENSITY, POISSON, YOUNG, MaterialCard
-from formsim.case.quantity import Quantity
 from formsim.errors import Fault, FormsimError, StoreError, TensileError
+from formsim.pipeline.critical_damage import Break, break_of, number_of
+from formsim.report.fracture_text import fracture_text
 from formsim.tensile.card import Elastic, Given, card_of, card_text, elastic_of, r_assumption
 from formsim.tensile.columns import Declared, declared_columns
 from formsim.tensile.evaluate import Range, Ranges, Values, evaluate
@@ -36,6 +36,7 @@ class Asked:
     angle : of these to the rolling direction [deg]
     across : files of tests at other angles, for the r-values [deg]
     law : kind of the law that goes into the card; None for the recommended one
+    broken : what was measured of the break; None for no critical damage
     """
 
     files: Sequence[Path]
@@ -47,6 +48,7 @@ class Asked:
     across: Mapping[float, Sequence[Path]] = field(default_factory=dict)
     law: str | None = None
     drop_loops: bool = False
+    broken: Break | None = None
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,8 @@ class Evaluated:
     card : of the sheet
     assumed : what nobody measured or gave, in words
     warnings : what does not fit together, in words
+    measured : break that was measured; None where none was given
+    broken : the bar of the card pulled to it, in words
     """
 
     tests: Tests
@@ -73,14 +77,33 @@ class Evaluated:
     assumed: tuple[str, ...]
     warnings: tuple[str, ...]
     given: Given
+    measured: Break | None = None
+    broken: str = ""
 
     def card_with(self, fit: Fit) -> MaterialCard:
-        """Card of the sheet with another of the laws."""
-        return card_of(self.given, self.elastic, self.tests, fit, self.ranking)
+        """Card of the sheet with another of the laws, its critical damage by that law too.
+
+        Raises
+        ------
+        FormsimError : the bar of that law does not come to the break that was measured
+        """
+        card = card_of(self.given, self.elastic, self.tests, fit, self.ranking)
+        if self.measured is None:
+            return card
+        try:
+            return self.measured.of(card)[0]
+        except FormsimError as error:
+            message = f"the case with {fit.kind}: {error}"
+            hint = "leave out --case, or give the reduction of area of the break"
+            raise FormsimError(message, hint=hint) from error
 
 
-def evaluate_tests(asked: Asked) -> Evaluated:
+def evaluate_tests(asked: Asked, prepare: Callable[[], None] = lambda: None) -> Evaluated:
     """Evaluate tests, fit all laws and make a card.
+
+    Parameters
+    ----------
+    prepare : called before anything is solved
 
     Raises
     ------
@@ -97,9 +120,26 @@ def evaluate_tests(asked: Asked) -> Evaluated:
     ranking = rank(fit_all(points, elastic.young), uniform, strength)
     chosen = _chosen(ranking, asked.law)
     card = card_of(asked.given, elastic, tests, chosen, ranking)
+    bar = ""
+    if asked.broken is not None:
+        prepare()
+        card, broken = asked.broken.of(card)
+        bar = fracture_text(broken, asked.broken.offset)
     assumed = (*elastic.assumed, *filter(None, [r_assumption(tests)]))
     warnings = (*elastic.warnings, *_file_warnings(found))
-    return Evaluated(tests, points, ranking, chosen, elastic, card, assumed, warnings, asked.given)
+    return Evaluated(
+        tests,
+        points,
+        ranking,
+        chosen,
+        elastic,
+        card,
+        assumed,
+        warnings,
+        asked.given,
+        asked.broken,
+        bar,
+    )
 
 
 def _file_warnings(found: Mapping[float, Sequence[Values]]) -> list[str]:
@@ -122,7 +162,7 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     if not options["files"]:
         faults.append(Fault("FILE", "", "name the files of at least one test"))
     if options["into"] is None:
-        faults.append(Fault("--into", "", "name the folder for card and figures"))
+        faults.append(Fault("--into", "", "name the folder for card and figures: --into cards"))
     declared: dict[str, Declared] = {}
     try:
         declared = declared_columns(options["column"])
@@ -131,14 +171,19 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     _check_files(declared, options, faults)
     sizes = {}
     for name in ("gauge_length", "width", "thickness"):
-        sizes[name] = _read(options[name], name, _SIZES[name], faults)
-    own = {name: _read(options[name], name, quantity, faults) for name, quantity in _CARD.items()}
-    if not re.fullmatch(NAME, options["name"]):
+        sizes[name] = number_of(_SIZES[name], _option(name), options[name], faults)
+    own = {
+        name: number_of(band, _option(name), options[name], faults) for name, band in _CARD.items()
+    }
+    if not options["name"]:
+        faults.append(Fault("--name", "", "name the card: --name my-sheet"))
+    elif not re.fullmatch(NAME, options["name"]):
         expected = "expected a name of letters, digits, - and _ of at most 60"
         faults.append(Fault("--name", options["name"], expected))
-    angle = _read(options["angle"], "angle", ANGLE, faults) or 0.0
+    angle = number_of(ANGLE, "--angle", options["angle"], faults) or 0.0
     across = _angles(options["at"], angle, faults)
     ranges = [_range_of(options, name, faults) for name in ("n_range", "r_range")]
+    measured = break_of(options, faults)
     if faults:
         what = "options"
         raise TensileError(what, faults)
@@ -153,6 +198,7 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
         across,
         options["fit"],
         options["drop_loops"],
+        measured,
     )
 
 
@@ -168,18 +214,8 @@ def _check_files(
             faults.append(Fault("--column", place, expected))
 
 
-def _read(raw: str | None, name: str, quantity: Quantity, faults: list[Fault]) -> float | None:
-    """A number of an option, plain or with its unit, within the band of its quantity."""
-    if raw is None:
-        return None
-    value: float | str = raw
-    with suppress(ValueError):
-        value = float(raw)
-    try:
-        return float(quantity.read(value))
-    except PydanticCustomError as error:
-        faults.append(Fault(f"--{name.replace('_', '-')}", raw, error.message()))
-        return None
+def _option(name: str) -> str:
+    return f"--{name.replace('_', '-')}"
 
 
 def _angles(
@@ -209,7 +245,7 @@ def _range_of(options: Mapping[str, Any], name: str, faults: list[Fault]) -> Ran
     low, high = pair
     if not 0.0 < low < high < 100.0:
         expected = "expected two plastic strains in per cent, the second larger"
-        faults.append(Fault(f"--{name.replace('_', '-')}", f"{low:g} {high:g}", expected))
+        faults.append(Fault(_option(name), f"{low:g} {high:g}", expected))
         return None
     return 0.01 * low, 0.01 * high
 

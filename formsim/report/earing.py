@@ -10,9 +10,9 @@ from formsim.report.lines import Grid, entries, grid_text
 from formsim.results.earing import ears_row, expected_ears
 
 CAUTION = (
-    "an estimate of the ring model from the r-values by angle; on the measured cup it was checked"
-    " with it put the lowest place 0.2 of 0.7 mm too high, so leave a margin. The simulation is"
-    " axisymmetric and has no ears: its rim is the mean of the real one"
+    "This is an estimate of the ring model from the r-values by angle. For the measured cup it was"
+    " checked with, it put the lowest place 0.5 mm below the mean rim instead of 0.7 mm, so leave a"
+    " margin. The simulation is axisymmetric and has no ears: its rim is the mean of the real one"
 )
 
 
@@ -36,9 +36,9 @@ def _grid(stage: str, ears: Mapping[str, Any]) -> Grid:
     if ears["count"] == 0:
         said = "no ears"
     said += (
-        f"; a square cut has to run {ears['below_mean']:.2f} mm below the mean rim"
-        f"{_cut_words(ears)} and costs {ears['mass']:.3f} g, {ears['blank_percent']:.2f} % of the"
-        f" blank: {CAUTION}."
+        f". A square cut has to run {ears['below_mean']:.2f} mm below the mean rim"
+        f"{_cut_words(ears)}. It costs {ears['mass']:.3f} g, {ears['blank_percent']:.2f} % of the"
+        f" blank. {CAUTION}."
     )
     return Grid("Ears", head, (row,), left=(0,), notes=(("", said),))
 
@@ -46,4 +46,4 @@ def _grid(stage: str, ears: Mapping[str, Any]) -> Grid:
 def _cut_words(ears: Mapping[str, Any]) -> str:
     """Where that is on the simulated cup, once there is one."""
     cut = ears.get("highest_cut")
-    return "" if cut is None else f", at {cut:.2f} mm of the simulated cup,"
+    return "" if cut is None else f", which is at a height of {cut:.2f} mm on the simulated cup"

@@ -5,17 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from functools import partial
 from pathlib import Path
-from typing import Any, cast
-
-from pydantic import ValidationError
-from pydantic_core import PydanticCustomError
+from typing import Any
 
 from formsim.case.card import MaterialCard
-from formsim.case.card_file import resolved
-from formsim.case.faults import faults_of
-from formsim.case.library import NEEDED, completion, library, missing, nearest, nominal
+from formsim.case.library import NEEDED, completion, library, missing, nominal
+from formsim.case.named_card import raw_material, sound_card
 from formsim.case.rules import yield_stress
-from formsim.errors import CaseError, FormsimError
+from formsim.errors import FormsimError
 from formsim.report.flow_figure import flow_figure
 from formsim.report.lines import folded, table
 from formsim.report.style import save_figure
@@ -72,7 +68,7 @@ def material_text(name: str) -> str:
 
     What is missing, and how to complete it, stands below.
     """
-    raw = _raw(name)
+    raw = raw_material(name)
     lacks = missing(raw)
     rows = list(_value_rows(raw))
     said = nominal(name) if name in library() else {}
@@ -106,40 +102,12 @@ def shown_text(name: str | None, into: Path | None) -> str:
 
 def save_material(name: str, folder: Path) -> tuple[Path, Path] | None:
     """Save the picture of a material's flow curve; None where it has none."""
-    raw = _raw(name)
+    raw = raw_material(name)
     if missing(raw):
         return None
-    card = _card(raw)
+    card = sound_card(raw)
     folder.mkdir(parents=True, exist_ok=True)
     return save_figure(partial(flow_figure, card), folder / f"{card.name}-flow")
-
-
-def _raw(name: str) -> Mapping[str, Any]:
-    """Raw card of the library, or of a card file."""
-    if name in library():
-        return library()[name]
-    if not name.lower().endswith(".toml"):
-        message = f"no library material is called {name}"
-        raise FormsimError(
-            message, hint=f"{nearest(name)}; or name a card file, such as {name}.toml"
-        )
-    try:
-        return cast("Mapping[str, Any]", resolved({"card": name}, Path()))
-    except PydanticCustomError as error:
-        raise FormsimError(error.message()) from None
-
-
-def _card(raw: Mapping[str, Any]) -> MaterialCard:
-    """Card of raw values.
-
-    Raises
-    ------
-    CaseError : with every fault of the card
-    """
-    try:
-        return MaterialCard.model_validate(raw)
-    except ValidationError as error:
-        raise CaseError(str(raw.get("name", "card")), faults_of(error, raw)) from None
 
 
 def _row(card: MaterialCard) -> tuple[str, ...]:

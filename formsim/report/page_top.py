@@ -202,13 +202,14 @@ def _failure(kind: str, check: Mapping[str, Any]) -> Failure:
 def key_number(stage: Mapping[str, Any]) -> tuple[str, str]:
     """What a stage is for, in one number: its label and its value with unit."""
     held, load = stage.get("pressurise"), stage.get("top_load")
+    reached = "had given way, reached" if stage.get("gave_way") else "reached"
     if held:
         limit = held.get("limit")
-        label = "reached" if limit is None else "gives way at"
+        label = reached if limit is None else "gives way at"
         return label, f"{held['highest'] if limit is None else limit:.3f} MPa"
     if load:
         crush = load.get("crush_load")
-        label = "reached" if crush is None else "folds at"
+        label = reached if crush is None else "folds at"
         return label, f"{1e-3 * (load['highest'] if crush is None else crush):.3f} kN"
     if stage.get("trim"):
         return "cut at", f"{stage['trim']['height']:.2f} mm"

@@ -22,10 +22,11 @@ from formsim.report.style import (
     new_figure,
     plain,
 )
+from formsim.results.course import course
 from formsim.results.curve import Curve, between_lines, bottom_line, middle_line, top_line
 from formsim.results.forces import force_curves
 from formsim.results.record import Frame, Line, StageRecord
-from formsim.results.strength import flowed_line, has_given_way, largest_load
+from formsim.results.strength import flowed_line
 from formsim.results.thickness import ThicknessProfile, thickness_profile
 from formsim.solver.body import Body
 from formsim.solver.state import State
@@ -103,11 +104,11 @@ def _shown(record: StageRecord) -> tuple[State, str]:
 def _gave_way(record: StageRecord) -> State | None:
     """Last state of a body that was tested until it gave way; None for any other."""
     tested = record.specimen and record.complete
-    return record.formed if tested and has_given_way(record) else None
+    return record.formed if tested and course(record).gave_way else None
 
 
 def _largest(record: StageRecord) -> str:
-    most = largest_load(record)
+    most = course(record).largest
     if record.kind == "top_load":
         return f"load, {1e-3 * most:.3f} kN"
     return f"pressure, {most:.3f} MPa"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from formsim.report.lines import Grid, dash, entries
@@ -34,7 +34,7 @@ def pressure_table(summary: Mapping[str, Any]) -> Grid:
     rows = [
         (
             str(stage["name"]),
-            _limit(one["limit"], one["highest"], 1.0, 4),
+            _limit(stage, one["limit"], one["highest"], 1.0, 4),
             dash(one["first_yield"], 4),
             f"{one['limit_centre_growth']:.3f}, {one['limit_nose_growth']:.3f}",
             f"{dash(one.get('first_wall_radius'), 2)}, {dash(one.get('wall_radius'), 2)}",
@@ -43,7 +43,14 @@ def pressure_table(summary: Mapping[str, Any]) -> Grid:
         )
         for stage, one in held
     ]
-    return Grid("Inside pressure", head, tuple(rows), left=(0, 5), widest={0: 16}, notes=_NOTES)
+    return Grid(
+        "Inside pressure",
+        head,
+        tuple(rows),
+        left=(0, 5),
+        widest={0: 16},
+        notes=_notes(row[1] for row in rows),
+    )
 
 
 def named_pressure_table(summary: Mapping[str, Any]) -> Grid:
@@ -93,7 +100,7 @@ def load_table(summary: Mapping[str, Any]) -> Grid:
         (
             str(stage["name"]),
             f"{load['pressure']:.3g}",
-            _limit(load["crush_load"], load["highest"], 1e-3, 3),
+            _limit(stage, load["crush_load"], load["highest"], 1e-3, 3),
             _yield(load["first_yield"]),
             f"{load['travel']:.3f}",
             f"{load['zone']}, r = {load['radius']:.1f}, z = {load['z']:.1f} mm",
@@ -101,18 +108,29 @@ def load_table(summary: Mapping[str, Any]) -> Grid:
         )
         for stage, load in entries(summary, "top_load")
     ]
-    return Grid("Top load", head, tuple(rows), left=(0, 5), widest={0: 16}, notes=_NOTES)
+    notes = _notes(row[2] for row in rows)
+    return Grid("Top load", head, tuple(rows), left=(0, 5), widest={0: 16}, notes=notes)
 
 
 _NOTES = (("*", AROUND), ("*", CAUTION))
+_SPOILT = "the body had given way in an earlier stage: this is no strength of a sound one"
 
 STRENGTH = (pressure_table, named_pressure_table, load_table)
 
 
-def _limit(limit: float | None, highest: float, factor: float, digits: int) -> str:
+def _limit(
+    stage: Mapping[str, Any], limit: float | None, highest: float, factor: float, digits: int
+) -> str:
     if limit is None:
-        return f"reached {factor * highest:.{digits}f}"
+        mark = "+" if stage.get("gave_way") else ""
+        return f"reached {factor * highest:.{digits}f}{mark}"
     return f"{factor * limit:.{digits}f}"
+
+
+def _notes(limits: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """Remarks below a table, by the texts of its limits."""
+    spoilt = any(text.endswith("+") for text in limits)
+    return ((("+", _SPOILT),) if spoilt else ()) + _NOTES
 
 
 def _yield(load: float | None) -> str:

@@ -26,10 +26,19 @@ _VALUES: tuple[tuple[str, Callable[[Values], float | None], float, int], ...] = 
 
 
 def tensile_text(
-    tests: Tests, ranking: Ranking, assumed: Sequence[str], warnings: Sequence[str]
+    tests: Tests,
+    ranking: Ranking,
+    assumed: Sequence[str],
+    warnings: Sequence[str],
+    bar: str = "",
 ) -> str:
-    """All that tests gave: their values, the fitted laws, what was assumed and what warns."""
-    parts = [values_table(tests), fits_table(ranking), assumed_text(assumed, warnings)]
+    """All that tests gave: their values, the fitted laws, what was assumed and what warns.
+
+    Parameters
+    ----------
+    bar : the bar pulled to a break, in words; empty for none
+    """
+    parts = [values_table(tests), fits_table(ranking), assumed_text(assumed, warnings), bar]
     return "\n\n".join(part for part in parts if part)
 
 

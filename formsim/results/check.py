@@ -10,11 +10,12 @@ from formsim.case.expect import OF_A_TEST, OF_RISK
 from formsim.case.schema import Case
 from formsim.case.stage import Pressurise, Stage, TopLoad
 from formsim.errors import FormsimError
+from formsim.results.course import course
 from formsim.results.forces import peak_forces
 from formsim.results.measures import measure, measure_of_risk, measure_of_test
 from formsim.results.record import Line, StageRecord
 from formsim.results.risk import Risk
-from formsim.results.strength import load_held
+from formsim.results.strength import no_strength
 from formsim.results.trace import Trace
 
 
@@ -121,11 +122,13 @@ def _required(record: StageRecord, stage: Stage) -> Iterator[Check]:
             asked, what, unit = {"required": stage.required}, "top load held", "N"
         case _:
             return
-    held = load_held(record)
+    why = no_strength(record)
+    held = math.nan if why else course(record).held
     for name, least in asked.items():
         told = what if name == "required" else f"{what}, {name}"
         source = f"{stage.kind}.{name} of the case"
-        yield Check(f"{record.name}: {told}", held, least, 0.0, unit, source, (least, math.inf))
+        band = least, math.inf
+        yield Check(f"{record.name}: {told}", held, least, 0.0, unit, source, band, why)
 
 
 def expectations(case: Case, line: Line, traces: Sequence[Trace] = ()) -> tuple[Check, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from formsim.arrays import Floats
-from formsim.case.limits import CockcroftLatham, Oyane
+from formsim.case.limits import Oyane
 from formsim.case.schema import Case
 from formsim.errors import TheoryRangeError
 from formsim.material.model import Material
@@ -63,16 +63,10 @@ def damage_law(case: Case) -> DamageLaw:
     if law.critical is not None:
         return DamageLaw(name, offset, law.critical, law.source)
     try:
-        critical = _of_specimen(law, Material.from_card(case.sheet.material))
+        metal = Material.from_card(case.sheet.material)
+        taken = tension_damage(metal.flow, metal.r_bar, law.fracture_strain or 0.0)
     except TheoryRangeError as error:
         why = f"no critical value: {error}"
         return DamageLaw(name, offset, None, why, why)
     source = f"{SPECIMEN.format(law.fracture_strain)}: {law.source}"
-    return DamageLaw(name, offset, critical, source)
-
-
-def _of_specimen(law: CockcroftLatham | Oyane, material: Material) -> float:
-    taken = tension_damage(material.flow, material.r_bar, law.fracture_strain or 0.0)
-    if isinstance(law, Oyane):
-        return taken.mean + law.offset * taken.strain
-    return taken.tension
+    return DamageLaw(name, offset, taken.by_law(offset), source)

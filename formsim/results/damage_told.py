@@ -37,6 +37,12 @@ def stroke_reached(trace: Trace, inside: Bools, critical: float) -> float | None
     return float(np.interp(critical, worst[pair], trace.strokes[pair]))
 
 
+def _kept_around(trace: Trace, stroke: float) -> tuple[float, float]:
+    """Strokes of the kept states between which a stroke lies [mm]."""
+    after = int(np.searchsorted(trace.strokes, stroke))
+    return float(trace.strokes[max(after - 1, 0)]), float(trace.strokes[after])
+
+
 def damage_words(trace: Trace, law: DamageLaw, column: int, stroke: float | None) -> str:
     """Remarks on the damage of a column, empty where there are none.
 
@@ -48,7 +54,11 @@ def damage_words(trace: Trace, law: DamageLaw, column: int, stroke: float | None
     if stroke is not None and stroke <= float(trace.strokes[0]):
         told.append(BEFORE)
     elif stroke is not None:
-        told.append(f"first reached at a stroke of about {stroke:.2f} mm")
+        before, after = _kept_around(trace, stroke)
+        told.append(
+            f"first reached at a stroke of about {stroke:.2f} mm, between the kept states at"
+            f" {before:.2f} and {after:.2f} mm"
+        )
     layers = law.layers(trace.integrals[-1, column])
     most, other = float(max(layers[0], layers[-1])), float(min(layers[0], layers[-1]))
     one_sided = most >= ONE_SIDED * max(other, 0.0) and most >= float(layers.max())

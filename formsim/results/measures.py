@@ -14,7 +14,7 @@ from formsim.results import shape
 from formsim.results.forces import force_curves
 from formsim.results.record import Line, StageRecord
 from formsim.results.strains import pole_strains
-from formsim.results.strength import load_figures, pressure_figures
+from formsim.results.strength import load_figures, no_strength, pressure_figures
 from formsim.results.thickness import thickness_profile
 from formsim.results.trace import Trace
 from formsim.solver.body import Body
@@ -81,9 +81,13 @@ def measure_of_test(line: Line, stage: Stage, name: str) -> float:
 
     Raises
     ------
-    FormsimError : the stage has no such measure, or the service pressure was not reached
+    FormsimError : the stage has no such measure, the service pressure was not reached, or the
+        body had given way before
     """
     record, found = _stage(line, stage.name), None
+    if name in ("limit_pressure", "crush_load") and (why := no_strength(record)):
+        message = f'stage "{record.name}" tells no {name.replace("_", " ")}: {why}'
+        raise FormsimError(message, hint="test the body before that, or one that is sound")
     match stage, name:
         case Pressurise(), "limit_pressure":
             found = _held(record, stage)

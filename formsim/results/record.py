@@ -54,6 +54,7 @@ class StageRecord:
     gauges : what was read off before the load and at every increment, by name
     lid : what acted for a lid, the ``support`` or the first ``tie``; empty without one
     worst : of a body under test, its state at the largest load; None for other stages
+    spoilt : stage and load at which the body had given way before this one; empty for a sound one
     complete : made to its end, springback included
     ended : reason why it was given up, such as ``torn``; empty where there is none
     """
@@ -77,6 +78,7 @@ class StageRecord:
     gauges: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     lid: Lid = ""
     worst: State | None = None
+    spoilt: str = ""
 
     @property
     def ending(self) -> str:

@@ -26,7 +26,7 @@ from formsim.results.ironing import ring_figures
 from formsim.results.limit_curve import SLIGHT, GivenCurve, limit_curve
 from formsim.results.necking import load_ratio
 from formsim.results.record import Line, StageRecord
-from formsim.results.risk_words import BEYOND, NO_LIMIT, reason
+from formsim.results.risk_words import BEYOND, INDEX, NO_LIMIT, reason
 from formsim.results.trace import Trace, history_of, trace_of
 from formsim.results.wrinkling import worst_rings
 from formsim.results.zones import ZONES
@@ -35,8 +35,7 @@ Verdict = Literal["safe", "watch", "over", "no limit given", "not judged"]
 
 YIELD = "plane strain yield stress of the wall as it has hardened"
 BEARS = "wall yields, or a perfect wall buckles, whichever comes first"
-SIEBEL = f"{HOLDER}, factor 2.5"
-INDEX = "wrinkle_index under [limits]"
+SIEBEL = f"{HOLDER}, factor 2.5, by draw ratio and D/t; check goes by 0.015 of the yield stress"
 STRIP = "flat strip, Timoshenko and Gere 1961, Gerard and Becker 1957 (memory)"
 
 BROUGHT = 0.95

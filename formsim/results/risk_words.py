@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
+INDEX: Final = "wrinkle_index under [limits]"
 NO_LIMIT: Final = "no limit given"
 BEFORE: Final = "it was reached before this stage began"
 BEYOND: Final = (
@@ -94,6 +95,8 @@ def reason(
         return f"{fact}; {NO_LIMIT}"
     if risk in ("thinning", "damage", "edge stretch"):
         fact += f", the limit is {limit:.3g}"
+    if risk == "wrinkle index" and source.startswith(INDEX):
+        fact += f", an index of {value:.3g}; the wrinkle_index given is {limit:.3g}"
     if value < 0.0:
         return f"{fact}; nothing of the limit is used"
     if risk == "damage" and told:

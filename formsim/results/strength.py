@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formsim.arrays import Floats, Ints
+from formsim.arrays import Floats
 from formsim.case.stage import Pressurise, Stage, TopLoad
-from formsim.results.forces import force_curves
+from formsim.results.course import PASSED, Course, course, load_curve
 from formsim.results.record import StageRecord
 from formsim.results.thickness import thickness_profile
 from formsim.results.zones import zones
@@ -17,12 +17,6 @@ from formsim.stages.gauges import strength_gauges
 
 YIELDS = 1e-4
 """Increase of the plastic strain anywhere that counts as first yield."""
-
-PASSED = 0.999
-"""Share of its peak to which a load has fallen once its limit is passed."""
-
-LEAPT = 0.02
-"""Share of its peak below which a load without stable equilibrium is only tools touching."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +49,8 @@ class PressureFigures:
 
     Attributes
     ----------
-    limit : pressure at which it gives way; None where that was not reached [MPa]
+    limit : pressure at which it gives way; None where that was not reached, or where the body had
+        given way before this test [MPa]
     highest : largest pressure in a stable equilibrium [MPa]
     limit_centre_growth, limit_nose_growth : growth of the base at the largest pressure [mm]
     wall_radius, first_wall_radius : largest outside radius of the wall, as it barrels, at the
@@ -88,7 +83,8 @@ class LoadFigures:
     Attributes
     ----------
     pressure : inside [MPa]
-    crush_load : at which it folds; None where that was not reached [N]
+    crush_load : at which it folds; None where that was not reached, or where the body had given
+        way before it was loaded [N]
     highest : largest load in a stable equilibrium [N]
     travel : of the stand from first touch to the largest load [mm]
     first_yield : load at which metal first flows; None where none does [N]
@@ -111,39 +107,39 @@ def pressure_figures(
     record: StageRecord, stage: Pressurise, before: Sequence[Stage] = ()
 ) -> PressureFigures:
     """Figures of a pressurised body."""
-    pressure, top = applied_load(record), peak_row(record)
-    limit = _limit(record) if stage.until == "limit" else None
+    test = course(record)
+    top, limit = test.top, None if record.spoilt else test.limit
     left = _permanent(record)
     zone, radius, z = _flowed(record, stage, before)
     return PressureFigures(
         limit=limit,
-        highest=float(pressure[top]),
+        highest=test.largest,
         limit_centre_growth=float(record.gauges["centre_growth"][top]),
         limit_nose_growth=float(record.gauges["nose_growth"][top]),
         wall_radius=float(record.gauges["wall_radius"][top]),
         first_wall_radius=float(record.gauges["wall_radius"][0]),
-        first_yield=_first_yield(record, pressure),
+        first_yield=_first_yield(record, test.load),
         zone=zone,
         radius=radius,
         z=z,
         permanent_centre_growth=left[0] if left else None,
         permanent_nose_growth=left[1] if left else None,
-        named=tuple(_at(record, pressure, limit, *one) for one in stage.named.items()),
+        named=tuple(_at(record, test, limit, *one) for one in stage.named.items()),
     )
 
 
 def load_figures(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = ()) -> LoadFigures:
     """Figures of a body under top load."""
-    load, travel = load_curve(record)
-    top = peak_row(record)
-    crush = _limit(record) if record.complete else None
+    test = course(record)
+    sound = record.complete and not record.spoilt and test.filled is None
+    crush = test.limit if sound else None
     zone, radius, z = _flowed(record, stage, before)
     return LoadFigures(
         pressure=stage.pressure,
         crush_load=crush,
-        highest=float(load[top]),
-        travel=float(travel[top]),
-        first_yield=_first_yield(record, load),
+        highest=test.largest,
+        travel=float(load_curve(record)[1][test.top]),
+        first_yield=_first_yield(record, test.load),
         zone=zone,
         radius=radius,
         z=z,
@@ -153,16 +149,17 @@ def load_figures(record: StageRecord, stage: TopLoad, before: Sequence[Stage] = 
 
 def pressure_notes(record: StageRecord, stage: Pressurise) -> tuple[str, ...]:
     """What an engineer should know about a pressurised body beside its numbers."""
-    pressure, service = applied_load(record), stage.service
-    first, leaps = _first_yield(record, pressure), _leaps(record, 1.0, "MPa")
+    test, service = course(record), stage.service
+    pressure, first = test.load, _first_yield(record, test.load)
+    told = (*_spoilt(record), *_leaps(test, 1.0, "MPa"))
     if first is None or service is None or first >= service:
-        return leaps
-    if service > load_held(record):
-        return (*leaps, f"the service pressure of {service:.4g} MPa is more than the body holds")
+        return told
+    if service > test.held:
+        return (*told, f"the service pressure of {service:.4g} MPa is more than the body holds")
     rising = slice(int(pressure.argmax()) + 1)
     strain = np.interp(service, pressure[rising], np.array(record.gauges["plastic_strain"])[rising])
     return (
-        *leaps,
+        *told,
         f"metal first flows at {first:.3g} MPa, below the service pressure of {service:.4g} MPa,"
         f" by {100.0 * strain:.2g} % at most up to there: not all growth springs back",
     )
@@ -170,93 +167,44 @@ def pressure_notes(record: StageRecord, stage: Pressurise) -> tuple[str, ...]:
 
 def load_notes(record: StageRecord) -> tuple[str, ...]:
     """What an engineer should know about a loaded body beside its numbers."""
-    return _leaps(record, 1e-3, "kN")
+    test = course(record)
+    if test.filled is None:
+        return (*_spoilt(record), *_leaps(test, 1e-3, "kN"))
+    return (
+        *_spoilt(record),
+        f"the body gives way at {test.filled:.4g} MPa while it is filled, before any top load: what"
+        f" it bears after that, {1e-3 * test.largest:.4g} kN, is no strength of a sound body",
+    )
 
 
-def _leaps(record: StageRecord, factor: float, unit: str) -> tuple[str, ...]:
-    """Where a body leaps from one shape to another, if it bears as much or more behind that."""
-    load, top, leap = applied_load(record), peak_row(record), _first_leap(record)
-    if leap is None or leap > top and load[leap:].max() < load[top] / PASSED:
+def no_strength(record: StageRecord) -> str:
+    """Why what a body bears in a test is no strength of it, empty where it is."""
+    if record.spoilt:
+        return f"the body had given way before: {record.spoilt}"
+    if record.kind == "top_load" and (filled := course(record).filled) is not None:
+        return f"the body gave way at {filled:.4g} MPa while it was filled"
+    return ""
+
+
+def _spoilt(record: StageRecord) -> tuple[str, ...]:
+    if not record.spoilt:
         return ()
-    before = factor * load_held(record)
+    return (
+        f"the body had given way before: {record.spoilt}; what it bears here is no strength of a"
+        " sound body",
+    )
+
+
+def _leaps(test: Course, factor: float, unit: str) -> tuple[str, ...]:
+    """Where a body leaps from one shape to another, if it bears as much or more behind that."""
+    load, leap = test.load, test.leap
+    if leap is None or leap > test.top and load[leap:].max() < test.largest / PASSED:
+        return ()
+    before = factor * test.held
     text = f"the body is no longer stable beyond {before:.4g} {unit} and leaps to another shape"
-    if leap < top:
-        return (f"{text}, in which it bears {factor * load[top]:.4g} {unit}",)
+    if leap < test.top:
+        return (f"{text}, in which it bears {factor * test.largest:.4g} {unit}",)
     return (f"{text}: larger loads that were met on the way do not count",)
-
-
-def load_curve(record: StageRecord) -> tuple[Floats, Floats]:
-    """Top load and travel since it began, over the increments, (n_rows) [N] and [mm].
-
-    While the body is filled, before stroke 0, it bears none.
-    """
-    curves = force_curves(record)
-    load: Floats = np.where(curves.stroke > 0.0, np.abs(curves.force).max(axis=1), 0.0)
-    touched = np.flatnonzero(load > 1e-3 * load.max(initial=0.0))
-    begin = curves.stroke[max(int(touched[0]) - 1, 0)] if touched.size else curves.stroke[0]
-    return load, np.maximum(curves.stroke - begin, 0.0)
-
-
-def applied_load(record: StageRecord) -> Floats:
-    """What a body is tested by, over the increments: pressure [MPa] or top load [N], (n_rows)."""
-    if record.kind == "top_load":
-        return load_curve(record)[0]
-    return force_curves(record).pressure[:, 0]
-
-
-def has_given_way(record: StageRecord) -> bool:
-    """Whether a body under test has passed its largest load, or is no longer stable."""
-    return _limit(record) is not None
-
-
-def peak_row(record: StageRecord) -> int:
-    """Row of the largest load in a stable equilibrium.
-
-    Increments of finite length may follow a body past the point where it gives way, along shapes
-    in which it could not stay; what it bears there is no strength. A base that the pressure has
-    turned inside out has given way, whatever it holds then.
-    """
-    load = _stable_load(record)
-    leap = _first_leap(record) if record.kind == "pressurise" else None
-    return int(load[:leap].argmax())
-
-
-def largest_load(record: StageRecord) -> float:
-    """Largest load in a stable equilibrium: pressure [MPa] or top load [N]."""
-    return float(applied_load(record)[peak_row(record)])
-
-
-def load_held(record: StageRecord) -> float:
-    """Largest load before the body first leaps to another shape: pressure [MPa] or top load [N].
-
-    What it bears in the other shape, such as a base turned inside out, is not what it held.
-    """
-    return float(_stable_load(record)[: _first_leap(record)].max())
-
-
-def _first_leap(record: StageRecord) -> int | None:
-    """First row without a stable equilibrium, where that is not only tools touching."""
-    least = LEAPT * float(_stable_load(record).max())
-    loose = np.flatnonzero((_unstable(record) > 0) & (applied_load(record) > least))
-    return int(loose[0]) if loose.size else None
-
-
-def _stable_load(record: StageRecord) -> Floats:
-    """Load over the increments, minus infinity without a stable equilibrium, (n_rows)."""
-    load: Floats = np.where(_unstable(record) > 0, -np.inf, applied_load(record))
-    return load
-
-
-def _unstable(record: StageRecord) -> Ints:
-    """Negative pivots of the tangent, the row before any load first, (n_rows)."""
-    return np.array([0, *(row.unstable for row in record.increments)])
-
-
-def _limit(record: StageRecord) -> float | None:
-    """Largest stable load where the body has passed it since, else None."""
-    load, top = applied_load(record), peak_row(record)
-    passed = load[-1] < PASSED * load[top] or bool((_unstable(record)[top:] > 0).any())
-    return float(load[top]) if passed else None
 
 
 def _first_yield(record: StageRecord, load: Floats) -> float | None:
@@ -270,11 +218,11 @@ def _first_yield(record: StageRecord, load: Floats) -> float | None:
 
 
 def _at(
-    record: StageRecord, pressure: Floats, limit: float | None, name: str, asked: float
+    record: StageRecord, test: Course, limit: float | None, name: str, asked: float
 ) -> NamedPressure:
     """The body at a pressure on the rising part of its curve."""
-    margin = limit / asked if limit is not None else None
-    reached = asked <= pressure.max() * (1.0 + 1e-9)
+    margin, pressure = limit / asked if limit is not None else None, test.load
+    reached = asked <= pressure[: test.leap].max() * (1.0 + 1e-9)
     if not reached:
         return NamedPressure(name, asked, False, margin, None, None, None, None)
     k = int(np.argmax(pressure >= asked * (1.0 - 1e-9)))

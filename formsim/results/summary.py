@@ -19,6 +19,7 @@ from formsim.case.start import Result
 from formsim.results import shape
 from formsim.results.check import Check
 from formsim.results.closed_form import Estimate
+from formsim.results.course import given_way
 from formsim.results.earing import earing_row
 from formsim.results.earing import valley as valley_of
 from formsim.results.findings import findings as found
@@ -179,6 +180,7 @@ def stage_row(
         "loose_increments": sum(r.loose for r in (*rows, *record.release)),
         "windows": window_row(record),
         "seconds": record.seconds,
+        "gave_way": given_way(record),
     }
     return row | kind_row(line, record, stage, before, valley)
 

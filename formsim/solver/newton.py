@@ -19,6 +19,7 @@ from formsim.solver.balance import (
 from formsim.solver.band import LinearSolver, best_solver
 from formsim.solver.beyond import stiffness_of
 from formsim.solver.columns import ColumnSolver
+from formsim.solver.depth import shallow_share
 from formsim.solver.problem import Problem
 from formsim.solver.rest import Rest
 from formsim.solver.state import State
@@ -26,6 +27,8 @@ from formsim.solver.touch import Touch, touch_arrays
 
 BREATH = 1e-4
 STALLED = 0.9
+LEAST_SHARE = 1.0 / 16.0
+"""Least part of a trial step that is tried next where contact points went in too deep."""
 
 
 @dataclass(frozen=True)
@@ -254,8 +257,9 @@ def _search(
 ) -> tuple[Floats, Floats, Balance] | None:
     """Longest of a few fractions of the step that lowers the residual, or the best of them.
 
-    The residual may fall by itself or beside the internal force: a body that relaxes loses the
-    force it is measured by, a slack one that tightens gains it.
+    A fraction is half of the one before, or less where contact points went in deep. The residual
+    may fall by itself or beside the internal force: a body that relaxes loses the force it is
+    measured by, a slack one that tightens gains it.
     """
     du, shift = step
     want = balance.norm > method.near
@@ -265,6 +269,7 @@ def _search(
     length = method.longest * system.problem.scales.length
     fraction = damping * min(1.0, length / max(reach, 1e-300))
     best: tuple[float, float] | None = None
+    before = system.scratch.gap.copy()
     for halving in range(method.halvings + 2):
         u = here[0] + fraction * du
         positions = here[1] + fraction * shift if len(system.scratch.column) else here[1]
@@ -279,12 +284,21 @@ def _search(
                 best = (trial.force, fraction)
             if halving >= method.halvings:
                 break
-        fraction *= 0.5
+        fraction *= 0.5 if trial is None else _shorter(system, start, before)
     if best is None:
         return None
     u, positions = here[0] + best[1] * du, here[1] + best[1] * shift
     final = system.evaluate(start, stroke, u, positions, True, viscosity)
     return None if final is None else (u, positions, final)
+
+
+def _shorter(system: System, start: State, before: Floats) -> float:
+    """How much of a trial step that failed to try next, from the gaps before it [-]."""
+    scratch, softness = system.scratch, system.problem.contact.softness
+    share = shallow_share(
+        system.touch.face_start, before, scratch.gap, start.grip.offset, scratch.pressure, softness
+    )
+    return min(max(LEAST_SHARE, float(share)), 0.5)
 
 
 def _failure(
@@ -335,9 +349,10 @@ def worst_node(system: System, u: Floats, balance: Balance) -> dict[str, float |
         "force": float(sizes[node]),
     }
     touching = (system.touch.nodes == node).any(axis=1)
-    for k, tool in enumerate(system.problem.tools):
-        near = system.scratch.gap[k][touching]
-        if near.size and abs(near).min() < 1.0:
-            facts["tool"] = tool.name
-            facts["gap"] = float(near.flat[abs(near).argmin()])
+    nearest = 1.0
+    for k, (first, last) in enumerate(system.touch.face_start):
+        for gap in system.scratch.gap[k, first:last][touching[first:last]].flat:
+            if abs(gap) < nearest:
+                nearest = abs(gap)
+                facts.update(tool=system.problem.tools[k].name, gap=float(gap))
     return facts

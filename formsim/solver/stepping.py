@@ -9,12 +9,16 @@ import numpy as np
 from formsim.arrays import Floats
 from formsim.solver.contact import Grip, adapt
 from formsim.solver.damage import grown
+from formsim.solver.depth import firmer
 from formsim.solver.ledger import Ledger, make_increment, open_ledger
 from formsim.solver.newton import Newton, Solved, System, solve_increment
 from formsim.solver.problem import Press, Scales
 from formsim.solver.stability import loose_shapes
 from formsim.solver.state import Increment, State
 from formsim.solver.tempo import heated
+
+RAISES = 3
+"""How often an increment is solved again at most with tools that are stiffer each time."""
 
 
 @dataclass(frozen=True)
@@ -166,6 +170,7 @@ def step(
     u = state.u + travel * trend.rate + 0.5 * travel * (travel + trend.travel) * trend.bend
     guess = prescribed(system, target, u, state.positions + travel * trend.positions)
     solved = solve_increment(system, begin, target, guess, method, resist)
+    begin, solved = _raised(system, begin, target, solved, method, resist)
     new = accepted(system, solved, begin, target)
     ledger, increment = make_increment(system, front.ledger, begin, new, solved, cuts, resist)
     if system.problem.watched:
@@ -180,6 +185,21 @@ def _settle(system: System, grip: Grip, travel: float) -> Grip:
         return grip
     elsewhere = problem.beyond.unseen if problem.beyond else None
     return adapt(grip, touch.weight, touch.face_start, travel, problem.contact, elsewhere)
+
+
+def _raised(
+    system: System, begin: State, target: float, solved: Solved, method: Newton, resist: float
+) -> tuple[State, Solved]:
+    """Solved once more where points have sunk into a tool the load came onto too fast."""
+    scratch, softness = system.scratch, system.problem.contact.softness
+    for _ in range(RAISES):
+        grip = firmer(begin.grip, system.touch.face_start, scratch.gap, scratch.pressure, softness)
+        if grip is None:
+            break
+        begin, guess = replace(begin, grip=grip), (solved.u, solved.positions)
+        again = solve_increment(system, begin, target, guess, method, resist)
+        solved = replace(again, residuals=solved.residuals + again.residuals[1:])
+    return begin, solved
 
 
 def prescribed(

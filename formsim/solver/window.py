@@ -50,8 +50,8 @@ class Windows:
     after: int = 4
     first: int = 4
     fewest: int = 3
-    most: int = 60
-    check: int = 3
+    most: int = 90
+    check: int = 5
     drift: float = 0.1
     jump: float = 0.003
     worst_drift: float = 20.0

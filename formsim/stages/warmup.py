@@ -24,6 +24,7 @@ from formsim.solver.balance import contacts, internal_force
 from formsim.solver.beyond import pull_lines
 from formsim.solver.body import build_body, swept_areas
 from formsim.solver.contact import no_grip, tuning
+from formsim.solver.depth import shallow_share
 from formsim.solver.element import element_forces
 from formsim.solver.hourglass import guard_rim
 from formsim.solver.march import march
@@ -134,6 +135,8 @@ def _run_beside_elements(problem: Problem) -> None:
         system.solver.solve(scratch.block, np.zeros((count, body.n_unknowns)))
     gaps(plate := problem.tools[0].outline, body.nodes)
     least_gap(plate.pieces, body.nodes, 0.0, 0.0, 0.0)
+    points = np.zeros((1, 1, 3))
+    shallow_share(np.zeros((1, 2), np.int64), points, points, points, points, 1.0)
     swept_areas(body.nodes, np.zeros(body.n_unknowns), 2, 8, np.empty(4))
     plastic, busy = np.zeros((8, 4, 4)), np.empty(4, dtype=bool)
     flowing_columns(plastic, plastic, np.zeros(4), busy)

@@ -157,16 +157,18 @@ def _unknown(tests: Sequence[Values], lacking: Sequence[str], slope: float) -> T
     what = "card"
     known = ", ".join(METALS)
     if slope >= SOFT and "young" in lacking:
+        causes = _causes(tests, slope)
+        end = "" if causes.endswith("?") else "."
         expected = (
-            f"is that of no metal known here ({known}): {_causes(tests, slope)}. If all is right,"
+            f"is that of no metal known here ({known}): {causes}{end} For another metal"
             f" give {', '.join(f'--{key}' for key in lacking)}"
         )
         return TensileError(what, [Fault("elastic slope", _gpa(slope), expected)])
     message = (
-        f"is not known and an elastic slope of {_gpa(slope)} does not tell the metal: give it, or"
-        f" --metal, one of {known}"
+        f"an elastic slope of {_gpa(slope)} does not tell which metal it is: give one of {known},"
+        f" or {', '.join(f'--{key}' for key in lacking)}"
     )
-    faults = [Fault(f"--{key}", "", message) for key in lacking]
+    faults = [Fault("--metal", "", message)]
     hint = (
         "a soft slope is that of the machine: record the extension with a gauge on the piece; if"
         f" there was one, {_causes(tests, slope)}"

@@ -112,10 +112,30 @@ def test_a_torn_run_is_shown_and_never_best(compare):
     assert "no such number" in out and "it has none of these numbers" in out
 
 
-def test_two_of_which_one_tore_cannot_be_compared(compare, tmp_path):
-    code, _, err = compare("nose-3", "torn")
-    assert code == BAD_INPUT and "no stage made to its end" in err and "torn" in err
-    assert not (tmp_path / "out").exists()
+def test_of_two_one_that_tore_is_shown_as_it_ended(compare, tmp_path):
+    code, out, _ = compare("nose-3", "torn")
+    assert code == DONE and "as it ended, and its numbers are left out" in " ".join(out.split())
+    page = (tmp_path / "out" / "compare.html").read_text()
+    assert "draw</bdi> (B as it ended)" in page
+    figure = tmp_path / "out" / "figures" / "forces-1-draw.svg"
+    assert "as it ended" in figure.read_text()
+
+
+def test_a_file_of_a_result_stands_for_its_folder(compare):
+    code, out, _ = compare("nose-3/case.toml", "short/summary.json")
+    assert code == DONE and "A       nose-3" in out
+    code, out, err = compare("nose-3/none.html", "short")
+    assert code == BAD_INPUT and out == "" and "there is no folder" in err
+
+
+def test_one_that_came_to_no_stage_is_no_run_to_wait_for(compare, results, tmp_path):
+    for name, ended, hint in (("a", "refused", "mend its case"), ("b", "running", "wait until")):
+        empty = shutil.copytree(results / "short", tmp_path / name)
+        told = json.loads((empty / "summary.json").read_text())
+        told |= {"stages": [], "checks": [], "finished": False, "ended": ended, "failure": ended}
+        (empty / "summary.json").write_text(json.dumps(told))
+        code, _, err = compare("nose-3", str(empty))
+        assert code == BAD_INPUT and "has no stage" in err and hint in err
 
 
 def test_all_that_is_wrong_is_told_at_once(compare, results, tmp_path):

@@ -44,7 +44,8 @@ def test_a_torn_sheet_stops_the_stage(torn):
     error, folder = torn
     assert (error.exit_code, error.reason) == (2, "torn")
     place = (
-        r"the sheet has torn in the (wall|nose), stroke \d+\.\d+ mm; the column at R = 3\d\.\d mm"
+        r"the sheet has torn in the (wall|nose), stroke \d+\.\d+ mm; the column that tore,"
+        r" at R = 3\d\.\d mm"
     )
     assert re.search(f'stage "draw": {place}', str(error))
     assert "smaller blank" in error.hint

@@ -15,6 +15,7 @@ from formsim.layout import sheet_file
 from formsim.pipeline.run import Run, run_case
 from formsim.report.preflight import stages_text
 from formsim.results import store
+from formsim.stages.coarse import layer_findings
 from formsim.version import VERSION
 from tests.interface.small import PLAIN_OUTPUT, small_cup
 
@@ -167,6 +168,16 @@ def test_a_start_that_did_not_pass_is_told_and_its_limits_are_named(result):
     assert "warning: the result" in stages_text(case)
 
 
+def test_a_body_that_has_given_way_before_is_told(result):
+    rows = json.loads((result / "summary.json").read_text())["stages"]
+    rows[2]["gave_way"] = "proof, at 0.4 MPa inside"
+    changed(result, stages=rows)
+    case = parse_case(goes_on("made", LOADS), "c", result.parent)
+    assert case.earlier.gave_way == "proof, at 0.4 MPa inside"
+    (told,) = start_notes(case.earlier, case.limits)
+    assert "has given way (proof, at 0.4 MPa inside): tests of it tell no strength" in told
+
+
 def changed(folder: Path, **keys) -> None:
     file = folder / "summary.json"
     file.write_text(json.dumps(json.loads(file.read_text()) | keys))
@@ -176,6 +187,15 @@ def test_it_goes_on_after_the_last_body_that_is_passed_on(result):
     case = parse_case(goes_on("made", NECK), "case.toml", result.parent)
     assert case.earlier.after == "trim" and case.earlier.file.name == "3-trim.npz"
     assert case.sheet.thickness == 0.28 and case.mesh.columns == 90
+
+
+def test_a_body_formed_on_fewer_layers_than_its_test_would_have_is_told(result):
+    text = small_cup(output=f"layers = 2\n{PLAIN_OUTPUT}", more=f"{TRIM}{LOADS}")
+    (result / "case.toml").write_text(text)
+    changed(result, digest=parse_case(text, "cup.toml").digest)
+    (told,) = layer_findings(parse_case(goes_on("made", LOADS), "case.toml", result.parent))
+    assert told.value == 2 and "formed and tested in one run" in told.consequence
+    assert not list(layer_findings(parse_case(goes_on("made", NECK), "c.toml", result.parent)))
 
 
 @pytest.mark.parametrize("first", ["", BAKE])

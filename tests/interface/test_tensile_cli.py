@@ -4,6 +4,7 @@ import json
 import re
 import shlex
 import shutil
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -246,3 +247,50 @@ def test_a_card_file_is_shown_and_drawn_like_a_library_material(tmp_path, capsys
     Path("bad.toml").write_text(text.replace("poisson = 0.33", "poisson = 3.3"))
     assert main(["materials", "bad.toml", "--into", "pictures"]) == BAD_INPUT
     assert "poisson" in capsys.readouterr().err
+
+
+def test_a_break_gives_the_card_its_critical_damage(tmp_path, capsys):
+    assert tensile(tmp_path, "--fracture", "reduction_of_area=55") == DONE
+    said = " ".join(capsys.readouterr().out.split())
+    assert "largest force" in said and "A round bar breaks" in said
+    card = tomllib.loads((tmp_path / "cards" / "x.toml").read_text())
+    assert card["damage"]["kind"] == "cockcroft_latham"
+    # Between the strain of the area and a third more, as a neck only adds tension.
+    assert 0.80 < card["damage"]["critical"] < 1.33
+    assert "reduction of area of 55 %" in card["damage"]["source"]
+
+
+def test_a_card_that_is_there_is_pulled(tmp_path, capsys):
+    asked = ["tensile", "--card", "can-body-demo", "--fracture", "area_strain=0.5"]
+    assert main(asked) == DONE
+    assert 'damage = { kind = "cockcroft_latham"' in capsys.readouterr().out
+    more = ["--oyane", "0.3", "--name", "torn", "--into", str(tmp_path)]
+    assert main([*asked, *more]) == DONE
+    assert main([*asked, *more]) == BAD_INPUT
+    assert "--replace" in capsys.readouterr().err
+    assert tomllib.loads((tmp_path / "torn.toml").read_text())["damage"]["offset"] == 0.3
+    assert main(["materials", str(tmp_path / "torn.toml")]) == DONE
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (["--fracture", "62"], "known are reduction_of_area"),
+        (["--fracture", "reduction_of_area=0.62"], "from 2 to 87 %"),
+        (["--oyane", "0.2"], "--fracture tells"),
+        (["--fracture", "elongation=60"], "not come to an elongation"),
+        (["--fracture", "thickness_strain=2.5"], "at most"),
+    ],
+)
+def test_a_break_that_cannot_be(tmp_path, capsys, options, told):
+    assert tensile(tmp_path, *options) == BAD_INPUT
+    assert told in capsys.readouterr().err
+    assert not (tmp_path / "cards").exists()
+
+
+def test_a_card_is_pulled_only_to_a_break(capsys):
+    assert main(["tensile", "--card", "can-body-demo", "tests.csv", "--name", "y"]) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert "3 faults" in said and "--fracture: " in said and "not both" in said
+    assert main(["tensile", "--card", "aa3104-h19", "--fracture", "area_strain=0.9"]) == BAD_INPUT
+    assert "has no flow" in capsys.readouterr().err

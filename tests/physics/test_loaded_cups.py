@@ -230,10 +230,13 @@ def test_a_pressure_that_is_named_and_not_held_fails_the_run() -> None:
 
 @pytest.mark.slow
 def test_a_base_that_leaps_on_the_way_is_told() -> None:
-    """A thin flat base, bulged by the pressure inside, is pushed in before the body folds."""
+    """A thin flat base, bulged by the pressure inside, is pushed in before the body folds.
+
+    Increments of 1, 0.97 and 0.5 times the usual ones find it between 0.375 and 0.382 kN.
+    """
     run = loaded('kind = "top_load"\nrim = "lid"\npressure = "1 bar"', thickness=0.1, height=30.0)
     (said,) = run.summary["warnings"]
-    assert re.search(r"no longer stable beyond 0\.37\d+ kN and leaps .* bears 0\.8\d+ kN", said)
+    assert re.search(r"no longer stable beyond 0\.3[78]\d+ kN and leaps .* bears 0\.8\d+ kN", said)
     assert figures(run, "top_load")["crush_load"] == pytest.approx(867.0, rel=0.01)
     rows = run.line.stages[0].increments
     assert 0 < sum(row.unstable > 0 for row in rows) < 0.2 * len(rows)

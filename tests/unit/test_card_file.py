@@ -45,6 +45,14 @@ def case_in(folder, material):
     return load_case(path)
 
 
+@pytest.mark.parametrize("repeats", ['"two"', "0", "2.5"])
+def test_repeats_that_cannot_be_are_refused_in_our_words(folder, repeats):
+    with (folder / "my_sheet.toml").open("a") as card:
+        card.write(f"tested = {{ repeats = {repeats} }}\n")
+    with pytest.raises(CaseError, match="expected a number of repeats from 1 to 1000"):
+        case_in(folder, NAMED)
+
+
 def test_a_card_file_beside_the_case_is_used(folder):
     card = case_in(folder, NAMED).sheet.material
     assert card == MaterialCard.model_validate(tomllib.loads(CARD))

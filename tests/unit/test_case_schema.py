@@ -46,8 +46,8 @@ def canister() -> Case:
     return load_case(CANISTER)
 
 
-def test_thirteen_cases_are_shipped():
-    assert len(CASES) == 13
+def test_fourteen_cases_are_shipped():
+    assert len(CASES) == 14
 
 
 @pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)

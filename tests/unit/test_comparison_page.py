@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from formsim.report.comparison.compare import compared
-from formsim.report.comparison.diagrams import farthest_place
+from formsim.report.comparison.diagrams import enlarged, farthest_place
 from formsim.report.comparison.figures import legend_label, planned
 from formsim.report.comparison.letters import FAR, letter_places
 from formsim.report.comparison.page import compare_page, comparison_html
@@ -156,6 +156,17 @@ def test_the_place_farthest_from_the_first_sheet():
     place, far = farthest_place([(radius, bump, thick), (radius, 0.0 * radius, thick)])
     assert place == pytest.approx([20.0, 3.0]) and far == pytest.approx(3.0)
     assert farthest_place([(radius, bump, thick)])[1] == 0.0
+
+
+def test_only_a_small_place_is_enlarged():
+    radius, thick = np.linspace(0.0, 60.0, 601), np.full(601, 0.3)
+    near, far = 0.0 * radius, np.full(601, 12.0)
+    near[300] = 1.0
+    flat = (radius, 0.0 * radius, thick)
+    left, bottom, width = enlarged([flat, (radius, near, thick)])
+    assert left < 30.0 < left + width and bottom < 0.0 < bottom + width and 3.0 * width < 60.0
+    assert enlarged([flat, (radius, far, thick)]) is None
+    assert enlarged([flat]) is None
 
 
 @pytest.mark.parametrize(

@@ -44,6 +44,13 @@ def test_the_stroke_of_the_limit_lies_between_two_states():
     assert stroke_reached(trace(GROWS + 0.4), INSIDE, 0.3) == 0.0
 
 
+def test_the_stroke_of_the_limit_is_known_within_kept_states():
+    told = damage_words(trace(GROWS), LAW, 1, 6.0)
+    assert told == (
+        "first reached at a stroke of about 6.00 mm, between the kept states at 4.00 and 10.00 mm"
+    )
+
+
 def test_a_stage_before_is_told_and_not_blamed():
     told = damage_words(trace(GROWS + 0.4), LAW, 1, 0.0)
     said = reason("damage", "over", "wall", 0.9, 0.3, "invented", told, "dome")
@@ -94,5 +101,7 @@ def test_every_stage_gets_advice_of_its_own():
 
 
 def test_a_ring_that_may_pucker_is_held_by_what_the_stage_has():
+    given = reason("wrinkle index", "over", "wall", 1.4, 1.0, "wrinkle_index under [limits]", "")
+    assert "an index of 1.4; the wrinkle_index given is 1" in given
     for kind, word in (("neck", "pilot"), ("dome", "clamp"), ("draw", "hold it nearer")):
         assert word in reason("wrinkle index", "watch", "wall", 1.4, 1.0, "s", "", kind)

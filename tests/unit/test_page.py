@@ -266,6 +266,8 @@ def test_headlines_choose_what_the_case_has():
     shown = list(headlines({"stages": [part, burst]}))
     assert len(shown) == 5 and shown[2].value == "28.68"
     assert key_number(burst) == ("gives way at", "0.820 MPa")
+    spoilt = burst | {"gave_way": "proof", "pressurise": burst["pressurise"] | {"limit": None}}
+    assert key_number(spoilt)[0] == "had given way, reached"
     assert list(headlines({"stages": []})) == []
 
 

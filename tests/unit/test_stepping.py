@@ -8,7 +8,7 @@ import pytest
 from formsim.errors import ConvergenceError, StepFloorError
 from formsim.geometry.outline import Outline, line
 from formsim.solver.march import march
-from formsim.solver.newton import Newton, System, solve_increment
+from formsim.solver.newton import Newton, System, solve_increment, worst_node
 from formsim.solver.problem import Scales, Support, Tool
 from formsim.solver.stepping import Snap, Steps
 from tests.unit.solid import at_rest, block, problem
@@ -137,3 +137,20 @@ def test_help_grows_with_cuts_and_fades():
     assert snap.stronger(strongest, short, scales) == strongest
     assert snap.weaker(first, scales) == 0.5 * first
     assert snap.weaker(1e-6 * first, scales) == 0.0
+
+
+def test_the_worst_node_names_the_tool_it_is_at():
+    """A plate far above another edge is not the tool at a gap of 0."""
+    body = block(columns=6, layers=1, height=0.5)
+    tools = tuple(
+        Tool(name, Outline(np.array([line((5.0, z), (25.0, z))])), edge, 0.1, lambda _: 0.0)
+        for name, edge, z in (("base", "bottom", -0.004), ("lid", "top", 3.0))
+    )
+    system = System(problem(body, length=0.5, tools=tools))
+    start = at_rest(system, [0.0, 0.0])
+    u = start.u.copy()
+    u[1::2] -= 0.004
+    balance = system.evaluate(start, 0.1, u, start.positions, want=False)
+    facts = worst_node(system, u, balance)
+    assert facts["tool"] == "base"
+    assert facts["gap"] == pytest.approx(0.0, abs=1e-12)

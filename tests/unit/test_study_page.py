@@ -13,7 +13,7 @@ from formsim.study.handbook import read_handbook
 from formsim.study.kept import read_study, table_from
 from formsim.study.page import numbers
 from formsim.study.page.front import unbeaten
-from formsim.study.page.numbers import MOST_GROUPS, points_of
+from formsim.study.page.numbers import MOST_GROUPS, Number, follows, points_of
 from formsim.study.page.outcome import ranges
 from formsim.study.page.page import study_page, write_page
 from formsim.study.table import csv_text
@@ -387,3 +387,15 @@ def test_a_damaged_table_is_told(case, tmp_path, spoilt):
     with pytest.raises(StoreError, match="is damaged") as error:
         write_page(folder.path)
     assert "sweep again" in error.value.hint
+
+
+def test_numbers_that_follow_from_each_other_are_no_pair():
+    thick = np.array([0.20, 0.24, 0.26, np.nan, 0.21])
+    rows = np.full(5, fill_value=True)
+    thinning = Number("thinning", "", 100.0 * (1.0 - thick / 0.28))
+    strain = Number("strain", "", -np.log(thick / 0.28))
+    force = Number("force", "", np.array([1.0, 3.0, 2.0, 5.0, 4.0]))
+    one = Number("thickness", "", thick)
+    assert follows(one, thinning, rows) and follows(thinning, one, rows)
+    assert follows(one, strain, rows) and follows(strain, one, rows)
+    assert not follows(one, force, rows)

@@ -36,6 +36,9 @@ NARROW = 44
 WIDER = 1.5
 """Half width of the enlarged place over the distance of the sheets there."""
 
+ENLARGED = 3.0
+"""Least size of the whole section over that of a place that is worth to be shown enlarged."""
+
 Section = tuple[Floats, Floats, Floats]
 """Radius, height and thickness of the middle of a sheet, (n) each [mm]."""
 
@@ -74,28 +77,31 @@ def thickness_figure(
 def section_figure(
     sides: Sequence[Side], stages: Sequence[str], labels: Sequence[str], title: str
 ) -> Figure:
-    """Middles of the sheets over each other, and both faces where they are farthest apart."""
-    figure = new_figure(BROAD, 5.0 + _legend_height(BROAD, labels))
-    whole, near = figure.subplots(1, 2, width_ratios=(1.25, 1.0))
+    """Middles of the sheets over each other, and enlarged where they are farthest apart.
+
+    Where they are so far apart that nothing would be enlarged, the middles alone.
+    """
     both = [curves.section(side, at) for side, at in zip(sides, stages, strict=True)]
     found = [
         (side, label, one)
         for side, label, one in zip(sides, labels, both, strict=True)
         if one is not None
     ]
-    draw(whole, [Drawn(side, label, one[0], one[1]) for side, label, one in found])
-    for side, _, one in found:
-        for face in _faces(*one):
-            near.plot(*face, linestyle=style(side), color=ink(side), linewidth=1.0)
-    for axes in (whole, near):
+    place = enlarged([one for _, _, one in found])
+    width = WIDTH if place is None else BROAD
+    figure = new_figure(width, 5.0 + _legend_height(width, labels))
+    every = figure.subplots(1, 1 if place is None else 2, squeeze=False)[0]
+    for axes in every:
         plain(axes)
         axes.set_xlabel("radius [mm]")
+    whole = every[0]
+    draw(whole, [Drawn(side, label, one[0], one[1]) for side, label, one in found])
     whole.set_ylabel("height over the lowest place [mm]")
     whole.set_xlim(left=0.0)
     whole.set_title(textwrap.fill(title, NARROW))
-    if found:
-        _zoom(whole, near, [one for _, _, one in found])
     legend(figure, whole)
+    if place is not None:
+        _zoom(figure, whole, every[1], place, [(side, one) for side, _, one in found])
     return figure
 
 
@@ -180,18 +186,51 @@ def _faces(radius: Floats, height: Floats, thick: Floats) -> list[Floats]:
     return [middle + side * 0.5 * thick * normal for side in (-1.0, 1.0)]
 
 
-def _zoom(whole: Axes, near: Axes, found: Sequence[Section]) -> None:
-    """Frame of the enlarged place: where a sheet is farthest from the first one."""
-    from matplotlib.patches import Rectangle
+def enlarged(found: Sequence[Section]) -> tuple[float, float, float] | None:
+    """Lower left corner and width of the place where two sheets are farthest apart [mm].
 
+    None where it is not much smaller than the whole section, or there are not two.
+    """
+    if len(found) < 2:
+        return None
     centre, apart = farthest_place(found)
     half = max(NEAR * float(found[0][2].max()), WIDER * apart)
-    left, bottom = max(0.0, float(centre[0]) - half), float(centre[1]) - half
-    near.set_xlim(left, left + 2.0 * half)
-    near.set_ylim(bottom, bottom + 2.0 * half)
-    near.set_title("both faces where they are farthest apart")
-    frame = Rectangle((left, bottom), 2.0 * half, 2.0 * half, fill=False, edgecolor=INK, lw=0.8)
+    whole = max(float(max(one[k].max() for one in found)) for k in (0, 1))
+    if whole < ENLARGED * 2.0 * half:
+        return None
+    return max(0.0, float(centre[0]) - half), float(centre[1]) - half, 2.0 * half
+
+
+def _zoom(
+    figure: Figure,
+    whole: Axes,
+    near: Axes,
+    place: tuple[float, float, float],
+    found: Sequence[tuple[Side, Section]],
+) -> None:
+    """Both faces of the sheets at an enlarged place, its frame, and how many times it is larger."""
+    from matplotlib.patches import Rectangle
+
+    left, bottom, width = place
+    for side, one in found:
+        for face in _faces(*one):
+            near.plot(*face, linestyle=style(side), color=ink(side), linewidth=1.0)
+    near.set_xlim(left, left + width)
+    near.set_ylim(bottom, bottom + width)
+    near.set_title("enlarged")
+    frame = Rectangle((left, bottom), width, width, fill=False, edgecolor=INK, lw=0.8)
     whole.add_patch(frame)
+    whole.update_datalim([(left, bottom), (left + width, bottom + width)])
+    whole.autoscale()
+    whole.set_xlim(left=0.0)
+    figure.draw_without_rendering()
+    factor = _scale(near) / _scale(whole)
+    near.set_title(f"both faces where farthest apart, {factor:.1f} times larger")
+
+
+def _scale(axes: Axes) -> float:
+    """Size of a millimetre in a diagram to scale [inch]."""
+    return float(axes.get_window_extent().width) / float(np.ptp(axes.get_xlim()))
 
 
 def farthest_place(found: Sequence[Section]) -> tuple[Floats, float]:

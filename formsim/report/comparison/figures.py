@@ -16,7 +16,7 @@ from formsim.report.comparison.diagrams import (
     thickness_figure,
 )
 from formsim.report.comparison.side import Side
-from formsim.report.comparison.stages import Aligned
+from formsim.report.comparison.stages import Aligned, Key
 from formsim.report.style import drawable
 
 if TYPE_CHECKING:
@@ -49,8 +49,9 @@ def planned(sides: Sequence[Side], aligned: Aligned, short: Sequence[str]) -> li
     labels = [legend_label(side, told) for side, told in zip(sides, short, strict=True)]
     found = _of_parts(sides, aligned, labels)
     for number, (name, kind) in enumerate(aligned.shared, start=1):
-        of = [k for k, side in enumerate(sides) if (name, kind) in side.stages()]
-        some, named = [sides[k] for k in of], [labels[k] for k in of]
+        of = [k for k, side in enumerate(sides) if (name, kind) in side.begun()]
+        some = [sides[k] for k in of]
+        named = [labels[k] + _open(sides[k], (name, kind)) for k in of]
         shown = (name, kind) == aligned.part
         found += _of_stage(f"{number}-{name}", name, some, named, shown=shown)
     return found
@@ -59,10 +60,12 @@ def planned(sides: Sequence[Side], aligned: Aligned, short: Sequence[str]) -> li
 def _of_parts(sides: Sequence[Side], aligned: Aligned, labels: Sequence[str]) -> list[Planned]:
     """Figures of the parts after the last common stage, or after the last stage of each."""
     part = aligned.part
-    of = [k for k, side in enumerate(sides) if (part in side.stages() if part else side.stages())]
-    last = [part[0] if part else list(sides[k].stages())[-1][0] for k in of]
+    of = [k for k, side in enumerate(sides) if (part in side.stages() if part else side.begun())]
+    ends = [part or list(sides[k].begun())[-1] for k in of]
+    last = [name for name, _ in ends]
     after = f"after {part[0]}" if part else "after the last stage of each"
-    some, named = [sides[k] for k in of], [labels[k] for k in of]
+    some = [sides[k] for k in of]
+    named = [labels[k] + _open(sides[k], end) for k, end in zip(of, ends, strict=True)]
     thin, section = f"Thickness along the sheet {after}", f"Sections {after}"
     return [
         Planned("thickness", "", thin, partial(thickness_figure, some, last, named, thin)),
@@ -73,6 +76,11 @@ def _of_parts(sides: Sequence[Side], aligned: Aligned, labels: Sequence[str]) ->
             partial(section_figure, some, last, named, section),
         ),
     ]
+
+
+def _open(side: Side, key: Key) -> str:
+    """What is added to the label of a result whose stage was not made to its end."""
+    return "" if key in side.stages() else ", as it ended"
 
 
 def _of_stage(

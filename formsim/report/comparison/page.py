@@ -114,12 +114,14 @@ def _stages(
 ) -> list[StagePart]:
     found = []
     for name, kind in one.aligned.shared:
-        of = [side for side in one.sides if (name, kind) in side.stages()]
+        of = [side for side in one.sides if (name, kind) in side.begun()]
+        open_ = [side for side in of if (name, kind) not in side.stages()]
         rows = [row for row in one.of_stages if row.measure.stage == name]
         grid = numbers_table(one.sides, rows, one.against, f"Numbers of {name}")
         shown = [f.name for f in figures if f.stage == name and f.name in pictures]
-        who = "" if len(of) == len(one.sides) else f"only {marks(of)}"
-        found.append(StagePart(name, who, tuple(pictures[key] for key in shown), grid))
+        who = [] if len(of) == len(one.sides) else [f"only {marks(of)}"]
+        who += [f"{marks(open_)} as it ended"] if open_ else []
+        found.append(StagePart(name, "; ".join(who), tuple(pictures[key] for key in shown), grid))
     return found
 
 

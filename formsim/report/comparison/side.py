@@ -19,6 +19,10 @@ LEAST, MOST = 2, 20
 """Results a comparison takes."""
 
 
+_WAIT = "wait until the run has ended, or leave this result out"
+_MEND = "leave this result out, or mend its case and run it again; formsim show RESULT tells more"
+
+
 @dataclass(frozen=True)
 class Side:
     """One result of a comparison.
@@ -62,13 +66,13 @@ class Side:
         """Whether it starts from a result that did not pass."""
         return bool((self.summary.get("start") or {}).get("failed"))
 
+    def begun(self) -> dict[tuple[str, str], Mapping[str, Any]]:
+        """Stages by name and kind in their order, also one that was not made to its end."""
+        return {(str(stage["name"]), str(stage["kind"])): stage for stage in self.summary["stages"]}
+
     def stages(self) -> dict[tuple[str, str], Mapping[str, Any]]:
         """Stages made to their end by name and kind, in their order."""
-        return {
-            (str(stage["name"]), str(stage["kind"])): stage
-            for stage in self.summary["stages"]
-            if stage["complete"]
-        }
+        return {key: stage for key, stage in self.begun().items() if stage["complete"]}
 
 
 def load_sides(folders: Sequence[Path], faults: Sequence[StoreError] = ()) -> tuple[Side, ...]:
@@ -123,19 +127,15 @@ def _summary(folder: Path) -> Mapping[str, Any]:
 
 
 def _empty(summaries: Mapping[Path, Mapping[str, Any]]) -> list[StoreError]:
-    """Results without a stage, where they leave fewer than two to compare."""
-    none = {
-        folder: summary
-        for folder, summary in summaries.items()
-        if not any(stage["complete"] for stage in summary["stages"])
-    }
+    """Results that came to no stage, where they leave fewer than two to compare."""
+    none = {folder: summary for folder, summary in summaries.items() if not summary["stages"]}
     if len(summaries) - len(none) >= LEAST:
         return []
     return [
         StoreError(
-            f"{folder} has no stage made to its end, so nothing to compare: "
-            + str(summary.get("failure") or "no stage was begun"),
-            hint="wait until the run has ended, or leave this result out",
+            f"{folder} has no stage, so nothing to compare: "
+            + str(summary.get("failure") or "none was begun"),
+            hint=_WAIT if summary.get("ended") == "running" else _MEND,
         )
         for folder, summary in none.items()
     ]
@@ -169,7 +169,8 @@ def _side(mark: str, name: str, folder: Path, summary: Mapping[str, Any]) -> Sid
         try:
             return load(folder)
         except StoreError as error:
-            lacks.append(f"{mark} has no {what}: {str(error).replace(f'{folder}/', '')}.")
+            told = str(error).removeprefix(f"there is no result in {folder}: ")
+            lacks.append(f"{mark} has no {what}: {told.replace(f'{folder}/', '')}.")
             return None
 
     try:

@@ -24,7 +24,7 @@ class Aligned:
     ----------
     common : made to its end by all finished results, in the order of the first; by all where
         fewer than two are finished
-    shared : made by at least two, in the order in which they first come
+    shared : begun by at least two, in the order in which they first come
     part : the last common stage that makes the part; None where there is none
     alike : whether all finished results made the same stages
     told : sentences on what is missing where
@@ -40,11 +40,12 @@ class Aligned:
 def align(sides: Sequence[Side]) -> Aligned:
     """Stages of the results by name and kind."""
     finished = [side for side in sides if side.finished]
-    basis = finished if len(finished) > 1 else [side for side in sides if side.stages()]
+    basis = finished if len(finished) > 1 else [side for side in sides if side.begun()]
     made = [list(side.stages()) for side in basis]
     every = list(dict.fromkeys(key for side in sides for key in side.stages()))
     common = tuple(key for key in made[0] if all(key in keys for keys in made))
-    shared = tuple(key for key in every if sum(key in side.stages() for side in sides) > 1)
+    begun = dict.fromkeys(key for side in sides for key in side.begun())
+    shared = tuple(key for key in begun if sum(key in side.begun() for side in sides) > 1)
     forming = [_forming(side) for side in basis]
     parts = [key for key in common if all(key in keys for keys in forming)] or list(common)
     told = [*_unfinished(sides), *_kinds(sides, every), *_missing(sides, every), *_order(made)]
@@ -87,7 +88,8 @@ def _unfinished(sides: Sequence[Side]) -> Iterator[str]:
         open_: list[Any] = [
             str(stage["name"]) for stage in side.summary["stages"] if not stage["complete"]
         ]
-        left = f" Its stage {quoted(open_)} is left out." if open_ else ""
+        shown = "is shown as it ended, and its numbers are left out"
+        left = f" Its stage {quoted(open_)} {shown}." if open_ else ""
         said = top(side.summary).ending.verdict.rstrip(".")
         yield f"{side.label} is not finished. {said}.{left}"
 

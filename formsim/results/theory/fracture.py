@@ -24,6 +24,10 @@ class TensionDamage:
     mean: float
     strain: float
 
+    def by_law(self, offset: float | None) -> float:
+        """Damage of Cockcroft and Latham, or with an ``offset`` that of Oyane [-]."""
+        return self.tension if offset is None else self.mean + offset * self.strain
+
 
 def tension_damage(curve: FlowCurve, r_bar: float, fracture_strain: float) -> TensionDamage:
     """Damage of a sheet specimen pulled until it breaks.

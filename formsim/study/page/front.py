@@ -13,7 +13,7 @@ from formsim.arrays import Bools, Floats, Ints
 from formsim.report.comparison.numbers import LESS, MORE
 from formsim.report.page_pictures import Picture, drawn_picture
 from formsim.report.style import FAINT, INK, LINES, TOOL_EDGE, drawable, new_figure, svg_of
-from formsim.study.page.numbers import Number, Points, margin_of
+from formsim.study.page.numbers import Number, Points, follows, is_limited, margin_of
 from formsim.study.page.outcome import ranges
 
 if TYPE_CHECKING:
@@ -54,6 +54,8 @@ def front_of(points: Points, mass: Number) -> Front | None:
     order = tuple(int(k) for k in rows[np.argsort(x.values[rows], kind="stable")])
     numbers = sorted(points.number[k] for k in order)
     whom = "that keep all limits" if points.good.any() else "that were judged; none keeps all"
+    if not is_limited(points):
+        whom = "that were judged, with no limit given"
     told = (
         f"Here: {_way(x)}, and {_way(y)}{why}. Among the variants {whom}, {ranges(numbers)}"
         f" {'is' if len(numbers) == 1 else 'are'} beaten in both by no other."
@@ -70,12 +72,12 @@ def _pair(points: Points, mass: Number, among: Bools) -> tuple[tuple[Number, Num
     able = [one for one in points.measures if one.better and _varies(one, among)]
     lack = _lack(mass, margin, among)
     why = f", the first that pull against each other, since {lack}"
-    for x, y in combinations(able, 2):
+    pairs = [two for two in combinations(able, 2) if not follows(*two, among)]
+    for x, y in pairs:
         if _against(x, y, among):
             return (x, y), why
-    first = tuple(able[:2])
     why = f", the first with a better way, since {lack}"
-    return ((first[0], first[1]), why) if len(first) == 2 else (None, "")
+    return (pairs[0], why) if pairs else (None, "")
 
 
 def _lack(mass: Number, margin: Number | None, among: Bools) -> str:

@@ -21,6 +21,9 @@ MOST_INPUTS, MOST_MEASURES, MOST_GROUPS = 6, 8, 10
 MOST_DRAWN = 2000
 """Most variants that have marks of their own; bars, ranks and fronts count all."""
 
+LEAST_SPREAD, SAME = 2, 1e-6
+"""Variants through which any line goes; correlation of numbers that say the same, short of 1."""
+
 MASS = "mass [g]"
 
 _WAYS = {
@@ -155,6 +158,27 @@ def mass_of(table: StudyTable) -> Number:
 def margin_of(points: Points) -> Number | None:
     """The least margin, where variants have one."""
     return next((one for one in points.measures if one.name == MARGIN), None)
+
+
+def is_limited(points: Points) -> bool:
+    """Whether anything was asked of the variants: a limit, a bound of a measure, or one broken."""
+    bounded = any(one.low is not None or one.high is not None for one in points.measures)
+    return bounded or bool(points.reject.any())
+
+
+def follows(one: Number, other: Number, rows: Bools) -> bool:
+    """Whether two numbers say the same: one is linear in the other or in its logarithm.
+
+    So are the smallest thickness and the largest thinning of sheets of one gauge.
+    """
+    both = rows & np.isfinite(one.values) & np.isfinite(other.values)
+    x, y = one.values[both], other.values[both]
+    if len(x) <= LEAST_SPREAD or not np.ptp(x) or not np.ptp(y):
+        return False
+    forms = [(x, y)]
+    forms += [(np.log(x), y)] if (x > 0.0).all() else []
+    forms += [(x, np.log(y))] if (y > 0.0).all() else []
+    return any(abs(float(np.corrcoef(u, v)[0, 1])) > 1.0 - SAME for u, v in forms)
 
 
 def _plain(table: StudyTable, name: str, label: str) -> Number | None:

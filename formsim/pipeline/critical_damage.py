@@ -1,0 +1,208 @@
+"""Critical damage of a card from a break that was measured, and the card that holds it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pydantic_core import PydanticCustomError
+
+from formsim.case.card import MaterialCard
+from formsim.case.library import missing
+from formsim.case.limits import OFFSET
+from formsim.case.named_card import raw_material, sound_card
+from formsim.case.quantity import Quantity
+from formsim.case.tested import Tested
+from formsim.case.toml_text import inline, toml_text
+from formsim.errors import Fault, FormsimError, StoreError, TensileError
+from formsim.material.model import Material
+from formsim.report.fracture_text import fracture_text
+from formsim.tensile.fracture import (
+    ELONGATION,
+    QUANTITIES,
+    Broken,
+    Fracture,
+    break_bar,
+    proportion_of,
+)
+from formsim.tensile.round_bar import PROPORTION
+
+_FORM = "expected what was measured of the break, with its value"
+
+
+@dataclass(frozen=True)
+class Break:
+    """What was measured of a break, and the damage law that is wanted.
+
+    Attributes
+    ----------
+    kind, value : of the fracture, see ``Fracture``
+    offset : constant of Oyane's law; None for that of Cockcroft and Latham
+    """
+
+    kind: str
+    value: float
+    offset: float | None = None
+
+    def of(self, card: MaterialCard) -> tuple[MaterialCard, Broken]:
+        """Card with its critical damage, and the bar that was pulled for it.
+
+        Raises
+        ------
+        FormsimError : the bar of the card does not come to this break
+        """
+        broken = break_bar(Material.from_card(card), self._fracture(card.tested))
+        law: dict[str, Any] = {"kind": "cockcroft_latham"}
+        if self.offset is not None:
+            law = {"kind": "oyane", "offset": self.offset}
+        critical = float(f"{broken.last.taken.by_law(self.offset):.4g}")
+        held = card.model_dump(exclude_none=True)
+        held["damage"] = law | {"critical": critical, "source": broken.source}
+        return MaterialCard.model_validate(held), broken
+
+    def _fracture(self, tested: Tested | None) -> Fracture:
+        """The fracture with the gauge of its test piece, where that is known."""
+        sizes = (tested.gauge_length, tested.width, tested.thickness) if tested else (None,) * 3
+        length, width, thickness = sizes
+        if self.kind != ELONGATION or width is None or thickness is None:
+            return Fracture(self.kind, self.value)
+        proportion = PROPORTION if length is None else proportion_of(length, width, thickness)
+        return Fracture(self.kind, self.value, proportion, width / thickness)
+
+
+def break_of(options: Mapping[str, Any], faults: list[Fault]) -> Break | None:
+    """The break that ``--fracture`` and ``--oyane`` tell of; faults are added to a list."""
+    offset = number_of(OFFSET, "--oyane", options["oyane"], faults)
+    if options["oyane"] is not None and options["fracture"] is None:
+        expected = "is a law for a critical damage: --fracture tells what was measured of the break"
+        faults.append(Fault("--oyane", options["oyane"], expected))
+    if options["fracture"] is None:
+        return None
+    kind, equals, text = options["fracture"].partition("=")
+    kind = kind.strip()
+    if kind not in QUANTITIES or not equals:
+        examples = "reduction_of_area=62 (in per cent); known are"
+        expected = f"{_FORM}, such as {examples} {', '.join(QUANTITIES)}"
+        faults.append(Fault("--fracture", options["fracture"], expected))
+        return None
+    value = number_of(QUANTITIES[kind], f"--fracture {kind}", text.strip(), faults)
+    return None if value is None else Break(kind, value, offset)
+
+
+def number_of(
+    quantity: Quantity, option: str, raw: str | None, faults: list[Fault]
+) -> float | None:
+    """A number of an option, plain or with its unit, within the band of its quantity.
+
+    None where there is none, or a fault that was added to the list.
+    """
+    if raw is None:
+        return None
+    try:
+        plain: float | str = float(raw)
+    except ValueError:
+        plain = raw
+    try:
+        return float(quantity.read(plain))
+    except PydanticCustomError as error:
+        faults.append(Fault(option, raw, error.message()))
+        return None
+
+
+@dataclass(frozen=True)
+class CardAsked:
+    """A card that is there, whose bar is pulled.
+
+    Attributes
+    ----------
+    card : as it is, under the name asked for
+    broken : what was measured of its break
+    into : folder for the completed card; None to write none
+    """
+
+    card: MaterialCard
+    broken: Break
+    into: Path | None
+
+
+def card_asked(options: Mapping[str, Any]) -> CardAsked:
+    """What the options ask of a card that is there.
+
+    Raises
+    ------
+    TensileError, CaseError : with all faults of the options, or of the card
+    """
+    faults: list[Fault] = []
+    broken = break_of(options, faults)
+    if options["fracture"] is None:
+        expected = f"--card goes with it: {_FORM}, such as reduction_of_area=62"
+        faults.append(Fault("--fracture", "", expected))
+    if options["files"]:
+        expected = "expected a card that is there, or files of tests that make one, not both"
+        faults.append(Fault("--card", options["card"], expected))
+    if (options["into"] is None) != (not options["name"]):
+        option = "--into" if options["into"] is None else "--name"
+        other = "--name" if options["into"] is None else "--into"
+        expected = f"is needed to write a card, beside {other}; with neither it is only shown"
+        faults.append(Fault(option, "", expected))
+    if faults or broken is None:
+        what = "options"
+        raise TensileError(what, faults)
+    raw = dict(raw_material(options["card"]))
+    if missing(raw):
+        lacks = " and no ".join(missing(raw))
+        message = f"{options['card']} has no {lacks}, so that no bar can be pulled"
+        raise FormsimError(message, hint="complete it in a card file: formsim materials tells how")
+    name = {"name": options["name"]} if options["name"] else {}
+    return CardAsked(sound_card(raw | name), broken, options["into"])
+
+
+def broken_card_text(options: Mapping[str, Any], prepare: Callable[[], None]) -> str:
+    """Pull the bar of a card that is there; write the card with its damage where it is asked.
+
+    Parameters
+    ----------
+    prepare : called before anything is solved
+
+    Raises
+    ------
+    FormsimError : as ``card_asked``, ``Break.of`` and ``save_card``
+    """
+    wanted = card_asked(options)
+    prepare()
+    card, broken = wanted.broken.of(wanted.card)
+    said = [fracture_text(broken, wanted.broken.offset), "", "for a card or [limits]:"]
+    said.append(damage_line(card))
+    if wanted.into is not None:
+        said.append(f"written: {save_card(card, wanted.into, replace=options['replace'])}")
+    return "\n".join(said)
+
+
+def damage_line(card: MaterialCard) -> str:
+    """The line of a card or of [limits] that holds its critical damage."""
+    law = None if card.damage is None else card.damage.model_dump(exclude_none=True)
+    return f"damage = {inline(law or {})}"
+
+
+def save_card(card: MaterialCard, folder: Path, *, replace: bool) -> Path:
+    """Write a card with its critical damage into a folder.
+
+    Raises
+    ------
+    StoreError : a file of that name is there, or the folder cannot be written
+    """
+    path = folder / f"{card.name}.toml"
+    if path.exists() and not replace:
+        message = f"{path} is there already"
+        raise StoreError(message, hint="give another --name, or --replace to write over it")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        path.write_text(
+            toml_text(card.model_dump(exclude_none=True, exclude_defaults=True)), encoding="utf-8"
+        )
+    except OSError as error:
+        message = f"{folder} cannot be written: {(error.strerror or 'no reason given').lower()}"
+        raise StoreError(message, hint="choose another folder with --into") from None
+    return path
