@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from formsim.case.toml_text import inline, toml_text
 from formsim.errors import Fault, FormsimError, StoreError, TensileError
 from formsim.material.model import Material
 from formsim.report.fracture_text import fracture_text
+from formsim.results.files import writing
 from formsim.tensile.fracture import (
     ELONGATION,
     QUANTITIES,
@@ -194,15 +195,23 @@ def save_card(card: MaterialCard, folder: Path, *, replace: bool) -> Path:
     StoreError : a file of that name is there, or the folder cannot be written
     """
     path = folder / f"{card.name}.toml"
-    if path.exists() and not replace:
-        message = f"{path} is there already"
-        raise StoreError(message, hint="give another --name, or --replace to write over it")
-    try:
+    refuse_present([path], replace=replace)
+    with writing(folder):
         folder.mkdir(parents=True, exist_ok=True)
         path.write_text(
             toml_text(card.model_dump(exclude_none=True, exclude_defaults=True)), encoding="utf-8"
         )
-    except OSError as error:
-        message = f"{folder} cannot be written: {(error.strerror or 'no reason given').lower()}"
-        raise StoreError(message, hint="choose another folder with --into") from None
     return path
+
+
+def refuse_present(planned: Iterable[Path], *, replace: bool) -> None:
+    """Refuse to write over files of a card that are there, unless they are to be replaced.
+
+    Raises
+    ------
+    StoreError : one of them is there
+    """
+    there = next((path for path in planned if path.exists()), None)
+    if there is not None and not replace:
+        message = f"{there} is there already"
+        raise StoreError(message, hint="give another --name, or --replace to write over it")

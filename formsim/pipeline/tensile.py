@@ -13,9 +13,10 @@ from pydantic_core import PydanticCustomError
 
 from formsim.case.base import LENGTH, NAME, THICKNESS
 from formsim.case.card import ANGLE, DENSITY, POISSON, YOUNG, MaterialCard
-from formsim.errors import Fault, FormsimError, StoreError, TensileError
-from formsim.pipeline.critical_damage import Break, break_of, number_of
+from formsim.errors import Fault, FormsimError, TensileError
+from formsim.pipeline.critical_damage import Break, break_of, number_of, refuse_present
 from formsim.report.fracture_text import fracture_text
+from formsim.results.files import writing
 from formsim.tensile.card import Elastic, Given, card_of, card_text, elastic_of, r_assumption
 from formsim.tensile.columns import Declared, declared_columns
 from formsim.tensile.evaluate import Range, Ranges, Values, evaluate
@@ -270,19 +271,14 @@ def save_evaluation(done: Evaluated, folder: Path, *, replace: bool = False) -> 
         folder / f"{name}-curves": partial(curve_figure, done.tests, done.points, done.ranking),
         folder / f"{name}-extrapolation": partial(extrapolation_figure, name, done.ranking),
     }
-    planned = [card, *(path.with_name(path.name + ".svg") for path in figures)]
-    there = [path for path in planned if path.exists()]
-    if there and not replace:
-        message = f"{there[0]} is there already"
-        raise StoreError(message, hint="give another --name, or --replace to write over it")
+    refuse_present(
+        [card, *(path.with_name(path.name + ".svg") for path in figures)], replace=replace
+    )
     text = card_text(done.card, done.ranking, done.assumed, done.warnings)
-    try:
+    with writing(folder):
         folder.mkdir(parents=True, exist_ok=True)
         card.write_text(text, encoding="utf-8")
         made = [path for place, make in figures.items() for path in save_figure(make, place)]
-    except OSError as error:
-        message = f"{folder} cannot be written: {(error.strerror or 'no reason given').lower()}"
-        raise StoreError(message, hint="choose another folder with --into") from None
     return [card, *made]
 
 

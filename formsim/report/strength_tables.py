@@ -49,7 +49,7 @@ def pressure_table(summary: Mapping[str, Any]) -> Grid:
         tuple(rows),
         left=(0, 5),
         widest={0: 16},
-        notes=_notes(row[1] for row in rows),
+        notes=_notes(held, "limit"),
     )
 
 
@@ -87,6 +87,7 @@ def named_pressure_table(summary: Mapping[str, Any]) -> Grid:
 
 def load_table(summary: Mapping[str, Any]) -> Grid:
     """One row per top load: inside pressure, crush load, where the body folds."""
+    loaded = list(entries(summary, "top_load"))
     head = (
         "stage",
         "inside\n[MPa]",
@@ -106,9 +107,9 @@ def load_table(summary: Mapping[str, Any]) -> Grid:
             f"{load['zone']}, r = {load['radius']:.1f}, z = {load['z']:.1f} mm",
             dash(load["margin"], 2),
         )
-        for stage, load in entries(summary, "top_load")
+        for stage, load in loaded
     ]
-    notes = _notes(row[2] for row in rows)
+    notes = _notes(loaded, "crush_load")
     return Grid("Top load", head, tuple(rows), left=(0, 5), widest={0: 16}, notes=notes)
 
 
@@ -122,14 +123,21 @@ def _limit(
     stage: Mapping[str, Any], limit: float | None, highest: float, factor: float, digits: int
 ) -> str:
     if limit is None:
-        mark = "+" if stage.get("gave_way") else ""
+        mark = "+" if _is_spoilt(stage, limit) else ""
         return f"reached {factor * highest:.{digits}f}{mark}"
     return f"{factor * limit:.{digits}f}"
 
 
-def _notes(limits: Iterable[str]) -> tuple[tuple[str, str], ...]:
-    """Remarks below a table, by the texts of its limits."""
-    spoilt = any(text.endswith("+") for text in limits)
+def _is_spoilt(stage: Mapping[str, Any], limit: float | None) -> bool:
+    """Whether a test has no limit since its body had given way before."""
+    return limit is None and bool(stage.get("gave_way"))
+
+
+def _notes(
+    tested: Iterable[tuple[Mapping[str, Any], Mapping[str, Any]]], limit: str
+) -> tuple[tuple[str, str], ...]:
+    """Remarks below a table of tests, whose figures call their limit so."""
+    spoilt = any(_is_spoilt(stage, one[limit]) for stage, one in tested)
     return ((("+", _SPOILT),) if spoilt else ()) + _NOTES
 
 

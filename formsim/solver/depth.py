@@ -46,6 +46,21 @@ def shallow_share(
     return share
 
 
+@kernel
+def _newly_sunk(
+    face_start: Ints, before: Floats, gap: Floats, pressure: Floats, limit: float
+) -> Floats:
+    """Depth of the deepest point of each tool that came below a limit, 0 for none, (n_tools)."""
+    depth = np.zeros(face_start.shape[0])
+    for t in range(face_start.shape[0]):
+        for f in range(face_start[t, 0], face_start[t, 1]):
+            for g in range(gap.shape[2]):
+                is_deep = pressure[t, f, g] > 0.0 and gap[t, f, g] < -limit
+                if is_deep and -limit <= before[t, f, g] < FAR:
+                    depth[t] = max(depth[t], -gap[t, f, g])
+    return depth
+
+
 def firmer(
     grip: Grip, face_start: Ints, gap: Floats, pressure: Floats, softness: float
 ) -> Grip | None:
@@ -60,11 +75,7 @@ def firmer(
     face_start : first and last facet of each tool, (n_tools, 2)
     gap, pressure : of the solved increment, (n_tools, n_faces, n_points) [mm], [MPa]
     """
-    limit = SINK * softness
-    new = (pressure > 0.0) & (gap < -limit) & (grip.gap >= -limit) & (grip.gap < FAR)
-    depth = np.zeros(len(face_start))
-    for tool, (first, last) in enumerate(face_start):
-        depth[tool] = -gap[tool, first:last].min(where=new[tool, first:last], initial=0.0)
+    depth = _newly_sunk(face_start, grip.gap, gap, pressure, SINK * softness)
     sunk = (depth > 0.0) & (grip.log_stiffness < STIFFEST)
     if not sunk.any():
         return None

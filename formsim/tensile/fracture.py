@@ -218,12 +218,11 @@ def _gauge_warnings(pull: Pull, fracture: Fracture) -> list[str]:
     area, grown = pull.area_strain, pull.elongation(fracture.proportion)
     value = 0.01 * fracture.value
     nearby = [float(np.interp(value + step, grown, area)) for step in (-0.01, 0.01)]
+    least = "at least " if nearby[1] == float(area[-1]) else ""
     told = [
         "an elongation says little of the neck: one percentage point less or more is a strain of"
-        f" the area of {nearby[0]:.2f} or {nearby[1]:.2f}; a reduction of area says it"
+        f" the area of {nearby[0]:.2f} or {least}{nearby[1]:.2f}; a reduction of area says it"
     ]
-    if nearby[1] == float(area[-1]):
-        told[0] = told[0].replace(" or ", " or at least ")
     if fracture.flatness is not None and fracture.flatness > FLAT:
         told.append(
             f"the specimen is {fracture.flatness:.0f} times as wide as thick: beyond about"
@@ -233,14 +232,24 @@ def _gauge_warnings(pull: Pull, fracture: Fracture) -> list[str]:
     return told
 
 
+def _local_neck(material: Material) -> tuple[float, float]:
+    """Share of the strain that narrows a flat specimen, and its strain at Hill's local neck [-].
+
+    Raises
+    ------
+    TheoryRangeError : no local neck is found
+    """
+    share = material.r_bar / (1.0 + material.r_bar)
+    return share, hill_localised_strain(material.flow, -share, material.r_bar)
+
+
 def _area_strain(material: Material, thickness: float) -> float:
     """Strain of the area of a flat specimen from its thickness strain.
 
     Source: own composition of Hill 1948 and Hill 1952 (memory), as ``tension_damage``.
     """
-    share = material.r_bar / (1.0 + material.r_bar)
     try:
-        necked = hill_localised_strain(material.flow, -share, material.r_bar)
+        share, necked = _local_neck(material)
     except TheoryRangeError as error:
         message = f"a thickness strain cannot be turned into one of the area: {error}"
         raise FormsimError(message, hint=f"give the {AREA} ln(S0/S) of the fracture") from error
@@ -250,9 +259,8 @@ def _area_strain(material: Material, thickness: float) -> float:
 
 def _flat(material: Material, area_strain: float) -> TensionDamage | None:
     """What a flat specimen with the same area has taken by closed form."""
-    share = material.r_bar / (1.0 + material.r_bar)
     try:
-        necked = hill_localised_strain(material.flow, -share, material.r_bar)
+        share, necked = _local_neck(material)
         thickness = area_strain - share * min(necked, area_strain)
         return tension_damage(material.flow, material.r_bar, thickness)
     except TheoryRangeError:

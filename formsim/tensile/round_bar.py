@@ -7,6 +7,7 @@ bar is isotropic, since a solid of revolution has no direction in its section.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -45,9 +46,6 @@ as many the damage at a strain of the area of 1.5 differs by 1.3 %, with 90 and 
 STEP, FLOOR, FARTHEST = 0.02, 1e-5, 60.0
 """Longest and shortest increment of half the elongation, and where the pull ends anyhow [mm]."""
 
-TIP = 0.25
-"""Part of the neck, by its radius, whose outline gives the curvature."""
-
 
 @dataclass(frozen=True)
 class Pull:
@@ -59,8 +57,7 @@ class Pull:
     lines : first distances of the node lines from the middle, (n_lines) [mm]
     moved : way of the node lines, (m, n_lines) [mm]
     force : (m) [N]
-    radius : of the neck, (m) [mm]
-    hollow : radius of the neck's outline along the bar, infinite where it is straight, (m) [mm]
+    outline : radius and height of the surface, (m, n_nodes, 2) [mm]
     tension, mean, strain : damage integrals in the middle of the bar: largest principal and mean
         stress over the equivalent one, and the equivalent plastic strain itself, (m) [-]
     """
@@ -69,11 +66,16 @@ class Pull:
     lines: Floats
     moved: Floats
     force: Floats
-    radius: Floats
-    hollow: Floats
+    outline: Floats
     tension: Floats
     mean: Floats
     strain: Floats
+
+    @cached_property
+    def radius(self) -> Floats:
+        """Radius of the neck, (m) [mm]."""
+        radius: Floats = self.outline[:, :, 0].min(axis=1)
+        return radius
 
     @property
     def area_strain(self) -> Floats:
@@ -198,25 +200,14 @@ def _seen(body: Body, young: float, states: list[State], forces: Floats) -> Pull
     axis = columns.stride * np.arange(columns.count + 1) + 2 * columns.layers
     middle = columns.layers - 1
     places = [state.places(body) for state in states]
-    outlines = [at[surface] for at in places]
     taken = np.array([state.damage[middle].mean(axis=0) for state in states])
     return Pull(
         young=young,
         lines=body.nodes[axis, 1],
         moved=np.array([at[axis, 1] - body.nodes[axis, 1] for at in places]),
         force=forces,
-        radius=np.array([at[:, 0].min() for at in outlines]),
-        hollow=np.array([_hollow(at) for at in outlines]),
+        outline=np.array([at[surface] for at in places]),
         tension=taken[:, TENSION],
         mean=taken[:, MEAN],
         strain=np.array([float(state.strain[middle].mean()) for state in states]),
     )
-
-
-def _hollow(outline: Floats) -> float:
-    """Radius of the outline along the bar at its neck, from a parabola [mm]."""
-    radius, height = outline.T
-    least = float(radius.min())
-    near = height <= max(TIP * least, float(np.sort(height)[6]))
-    rise, _ = np.polyfit(height[near] ** 2, radius[near], 1)
-    return float(0.5 / rise) if rise > 0.0 else np.inf
