@@ -243,6 +243,9 @@ def _predict(options: argparse.Namespace) -> int:
 
 def _worker(options: argparse.Namespace) -> int:
     if options.share:
+        if options.key:
+            message = "a share says itself which variants to solve: leave the keys or --share out"
+            raise FormsimError(message)
         from formsim.study.share import work_off
 
         work_off(options.study, options.share)
@@ -311,9 +314,16 @@ def _necks(options: argparse.Namespace) -> int:
 def _tensile(options: argparse.Namespace) -> int:
     from formsim.pipeline.critical_damage import broken_card_text
     from formsim.pipeline.curve_choice import cases_with_laws
-    from formsim.pipeline.tensile import asked_of, evaluate_tests, save_evaluation
+    from formsim.pipeline.tensile import (
+        asked_of,
+        evaluate_tests,
+        refuse_beside_headers,
+        save_evaluation,
+    )
     from formsim.report.tensile_tables import headers_text, tensile_text, written_text
 
+    if options.headers:
+        refuse_beside_headers(vars(options))
     if options.headers or options.card:
         print(headers_text() if options.headers else broken_card_text(vars(options), _prepare))
         return DONE

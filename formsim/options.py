@@ -275,9 +275,8 @@ def add_tensile(tensile: argparse.ArgumentParser) -> None:
 def _add_angles(tensile: argparse.ArgumentParser) -> None:
     tensile.add_argument(
         "--angle",
-        default="0",
         metavar="DEG",
-        help="of the tests to the rolling direction (%(default)s degrees)",
+        help="of the tests to the rolling direction (default: 0 degrees)",
     )
     tensile.add_argument(
         "--at",

@@ -5,19 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
-
-from pydantic_core import PydanticCustomError
 
 from formsim.case.card import MaterialCard
 from formsim.case.library import missing
 from formsim.case.limits import OFFSET
 from formsim.case.named_card import raw_material, sound_card
-from formsim.case.quantity import Quantity
 from formsim.case.tested import Tested
 from formsim.case.toml_text import inline, toml_text
 from formsim.errors import Fault, FormsimError, StoreError, TensileError
 from formsim.material.model import Material
+from formsim.pipeline.option_values import idle_options, number_of
 from formsim.report.fracture_text import fracture_text
 from formsim.results.files import writing
 from formsim.tensile.fracture import (
@@ -29,6 +28,23 @@ from formsim.tensile.fracture import (
     proportion_of,
 )
 from formsim.tensile.round_bar import PROPORTION
+
+_THERE = "does nothing with --card, whose card says it: change it there"
+_SIZE = "does nothing with --card, which keeps the sizes of its tests: change them under [tested]"
+_MEANT = "is for files of tests, not for --card: leave it out"
+OF_TESTS: Mapping[str, str] = MappingProxyType(
+    {
+        **dict.fromkeys(("gauge_length", "width", "thickness"), _SIZE),
+        **dict.fromkeys(("young", "poisson", "density", "metal"), _THERE),
+        **dict.fromkeys(("column", "angle", "at", "n_range", "r_range", "drop_loops"), _MEANT),
+        "fit": "does nothing with --card, whose flow curve is pulled: put another into it",
+        "invented": "does nothing with --card: write invented = true into the card",
+        "case": "runs with the laws fitted to tests, not with --card: write the card with --name"
+        ' and --into, and put material = { card = "NAME.toml" } into the [sheet] of the case',
+        "columns": "is the mesh of --case, which does not go with --card: leave it out",
+    }
+)
+"""Options of files of tests that would do nothing beside a card, and what to do instead."""
 
 _FORM = "expected what was measured of the break, with its value"
 
@@ -92,26 +108,6 @@ def break_of(options: Mapping[str, Any], faults: list[Fault]) -> Break | None:
     return None if value is None else Break(kind, value, offset)
 
 
-def number_of(
-    quantity: Quantity, option: str, raw: str | None, faults: list[Fault]
-) -> float | None:
-    """A number of an option, plain or with its unit, within the band of its quantity.
-
-    None where there is none, or a fault that was added to the list.
-    """
-    if raw is None:
-        return None
-    try:
-        plain: float | str = float(raw)
-    except ValueError:
-        plain = raw
-    try:
-        return float(quantity.read(plain))
-    except PydanticCustomError as error:
-        faults.append(Fault(option, raw, error.message()))
-        return None
-
-
 @dataclass(frozen=True)
 class CardAsked:
     """A card that is there, whose bar is pulled.
@@ -143,6 +139,9 @@ def card_asked(options: Mapping[str, Any]) -> CardAsked:
     if options["files"]:
         expected = "expected a card that is there, or files of tests that make one, not both"
         faults.append(Fault("--card", options["card"], expected))
+    faults += idle_options(options, OF_TESTS)
+    if options["replace"] and options["into"] is None and not options["name"]:
+        faults.append(Fault("--replace", "", "nothing is written without --name and --into"))
     if (options["into"] is None) != (not options["name"]):
         option = "--into" if options["into"] is None else "--name"
         other = "--name" if options["into"] is None else "--into"

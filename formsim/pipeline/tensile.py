@@ -14,7 +14,8 @@ from pydantic_core import PydanticCustomError
 from formsim.case.base import LENGTH, NAME, THICKNESS
 from formsim.case.card import ANGLE, DENSITY, POISSON, YOUNG, MaterialCard
 from formsim.errors import Fault, FormsimError, TensileError
-from formsim.pipeline.critical_damage import Break, break_of, number_of, refuse_present
+from formsim.pipeline.critical_damage import Break, break_of, refuse_present
+from formsim.pipeline.option_values import idle_options, number_of, option_of
 from formsim.report.fracture_text import fracture_text
 from formsim.results.files import writing
 from formsim.tensile.card import Elastic, Given, card_of, card_text, elastic_of, r_assumption
@@ -172,9 +173,10 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     _check_files(declared, options, faults)
     sizes = {}
     for name in ("gauge_length", "width", "thickness"):
-        sizes[name] = number_of(_SIZES[name], _option(name), options[name], faults)
+        sizes[name] = number_of(_SIZES[name], option_of(name), options[name], faults)
     own = {
-        name: number_of(band, _option(name), options[name], faults) for name, band in _CARD.items()
+        name: number_of(band, option_of(name), options[name], faults)
+        for name, band in _CARD.items()
     }
     if not options["name"]:
         faults.append(Fault("--name", "", "name the card: --name my-sheet"))
@@ -185,6 +187,7 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     across = _angles(options["at"], angle, faults)
     ranges = [_range_of(options, name, faults) for name in ("n_range", "r_range")]
     measured = break_of(options, faults)
+    faults += _idle(options)
     if faults:
         what = "options"
         raise TensileError(what, faults)
@@ -203,6 +206,39 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     )
 
 
+def refuse_beside_headers(options: Mapping[str, Any]) -> None:
+    """Refuse whatever stands beside ``--headers``.
+
+    Raises
+    ------
+    TensileError : with every other option that was given
+    """
+    words = "does nothing beside --headers, which only lists headers: leave one of them out"
+    others = {name: words for name in options if name not in _ALWAYS}
+    faults = idle_options(options, others)
+    if options["files"]:
+        faults[0] = replace(faults[0], key="FILE")
+    if faults:
+        what = "options"
+        raise TensileError(what, faults)
+
+
+_ALWAYS = ("headers", "debug", "command")
+
+
+def _idle(options: Mapping[str, Any]) -> list[Fault]:
+    """Options that would do nothing in this combination."""
+    instead = {}
+    if options["case"] is None:
+        instead["columns"] = "is the mesh of a case: name one with --case, or leave it out"
+    if all(options[name] is not None for name in _CARD):
+        instead["metal"] = (
+            "does nothing beside --young, --poisson and --density, which say all it would: leave it"
+            " out"
+        )
+    return idle_options(options, instead)
+
+
 def _check_files(
     declared: Mapping[str, Declared], options: Mapping[str, Any], faults: list[Fault]
 ) -> None:
@@ -213,10 +249,6 @@ def _check_files(
         if one.file is not None and one.file not in files:
             expected = f"no such file among {', '.join(files)}"
             faults.append(Fault("--column", place, expected))
-
-
-def _option(name: str) -> str:
-    return f"--{name.replace('_', '-')}"
 
 
 def _angles(
@@ -246,7 +278,7 @@ def _range_of(options: Mapping[str, Any], name: str, faults: list[Fault]) -> Ran
     low, high = pair
     if not 0.0 < low < high < 100.0:
         expected = "expected two plastic strains in per cent, the second larger"
-        faults.append(Fault(_option(name), f"{low:g} {high:g}", expected))
+        faults.append(Fault(option_of(name), f"{low:g} {high:g}", expected))
         return None
     return 0.01 * low, 0.01 * high
 

@@ -1,5 +1,6 @@
 """From tests to a card to a run, as a user types it; and what a user gets wrong."""
 
+import argparse
 import json
 import re
 import shlex
@@ -11,6 +12,8 @@ import pytest
 
 from formsim.case.load import load_case
 from formsim.cli import main
+from formsim.options import add_tensile
+from formsim.pipeline.critical_damage import OF_TESTS
 from tests.interface.small import PLAIN_OUTPUT, small_cup, torn_cup
 
 ROOT = Path(__file__).parents[2]
@@ -294,3 +297,56 @@ def test_a_card_is_pulled_only_to_a_break(capsys):
     assert "3 faults" in said and "--fracture: " in said and "not both" in said
     assert main(["tensile", "--card", "aa3104-h19", "--fracture", "area_strain=0.9"]) == BAD_INPUT
     assert "has no flow" in capsys.readouterr().err
+
+
+BESIDE = {
+    "--fit": ["swift"],
+    "--case": ["cup.toml"],
+    "--columns": ["40"],
+    "--at": ["45", "a.csv"],
+    "--angle": ["0"],
+    "--column": ["force=1:N"],
+    "--gauge-length": ["50"],
+    "--width": ["12.5"],
+    "--thickness": ["0.3"],
+    "--young": ["70000"],
+    "--poisson": ["0.3"],
+    "--density": ["2700"],
+    "--metal": ["steel"],
+    "--n-range": ["2", "4"],
+    "--r-range": ["2", "4"],
+    "--drop-loops": [],
+    "--invented": [],
+}
+
+
+def test_options_of_tests_are_refused_beside_a_card(capsys):
+    words = [word for option, values in BESIDE.items() for word in (option, *values)]
+    asked = ["tensile", "--card", "can-body-demo", "--fracture", "area_strain=0.5"]
+    assert main([*asked, *words, "--replace"]) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert f"{len(BESIDE) + 1} faults" in said
+    for option in (*BESIDE, "--replace"):
+        assert re.search(rf"^  - {option}( = .*)?: ", said, re.MULTILINE), option
+    assert main(["tensile", "--headers", *words, "tests.csv"]) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert f"{len(BESIDE) + 1} faults" in said and "FILE = tests.csv" in said
+    assert main(["tensile", "--headers", "--debug"]) == DONE
+
+
+def test_every_option_of_tests_is_known_beside_a_card():
+    """A new option of files of tests has to say what it does beside a card."""
+    parser = argparse.ArgumentParser()
+    add_tensile(parser)
+    names = set(vars(parser.parse_args([]))) - {"files", "headers"}
+    both = {"name", "into", "fracture", "oyane", "card", "replace"}
+    assert names == both | set(OF_TESTS)
+
+
+def test_options_that_would_do_nothing_are_told(tmp_path, capsys):
+    constants = ["--young", "70000", "--poisson", "0.33", "--density", "2700"]
+    assert tensile(tmp_path, "--columns", "40", *constants, "--metal", "aluminium") == BAD_INPUT
+    said = capsys.readouterr().err
+    assert "2 faults" in said and "name one with --case" in said and "leave it out" in said
+    assert main(["worker", str(tmp_path), "key", "--share", str(tmp_path)]) == BAD_INPUT
+    assert "leave the keys or --share out" in capsys.readouterr().err
