@@ -314,20 +314,14 @@ def _necks(options: argparse.Namespace) -> int:
 def _tensile(options: argparse.Namespace) -> int:
     from formsim.pipeline.critical_damage import broken_card_text
     from formsim.pipeline.curve_choice import cases_with_laws
-    from formsim.pipeline.tensile import (
-        asked_of,
-        evaluate_tests,
-        refuse_beside_headers,
-        save_evaluation,
-    )
-    from formsim.report.tensile_tables import headers_text, tensile_text, written_text
+    from formsim.pipeline.tensile import asked_of, evaluate_tests, known_headers, save_evaluation
+    from formsim.report.tensile_tables import tensile_text, written_text
 
-    if options.headers:
-        refuse_beside_headers(vars(options))
+    given = vars(options)
     if options.headers or options.card:
-        print(headers_text() if options.headers else broken_card_text(vars(options), _prepare))
+        print(known_headers(given) if options.headers else broken_card_text(given, _prepare))
         return DONE
-    done = evaluate_tests(asked_of(vars(options)), _prepare)
+    done = evaluate_tests(asked_of(given), _prepare)
     cases = cases_with_laws(options.case, done, options.columns) if options.case else {}
     print(tensile_text(done.tests, done.ranking, done.assumed, done.warnings, done.broken))
     paths = save_evaluation(done, options.into, replace=options.replace)

@@ -17,6 +17,7 @@ from formsim.errors import Fault, FormsimError, TensileError
 from formsim.pipeline.critical_damage import Break, break_of, refuse_present
 from formsim.pipeline.option_values import idle_options, number_of, option_of
 from formsim.report.fracture_text import fracture_text
+from formsim.report.tensile_tables import headers_text
 from formsim.results.files import writing
 from formsim.tensile.card import Elastic, Given, card_of, card_text, elastic_of, r_assumption
 from formsim.tensile.columns import Declared, declared_columns
@@ -206,8 +207,8 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     )
 
 
-def refuse_beside_headers(options: Mapping[str, Any]) -> None:
-    """Refuse whatever stands beside ``--headers``.
+def known_headers(options: Mapping[str, Any]) -> str:
+    """The headers that are understood, where nothing else is asked for.
 
     Raises
     ------
@@ -221,6 +222,7 @@ def refuse_beside_headers(options: Mapping[str, Any]) -> None:
     if faults:
         what = "options"
         raise TensileError(what, faults)
+    return headers_text()
 
 
 _ALWAYS = ("headers", "debug", "command")
