@@ -17,7 +17,7 @@ from formsim.case.toml_file import tables_of, text_of
 from formsim.case.toml_text import inline, toml_text
 from formsim.errors import CaseError
 
-_KNOWN = 'expected the name of a card file such as "my_sheet.toml", relative to the case file'
+KNOWN = 'expected the name of a card file such as "my_sheet.toml", relative to the case file'
 
 
 def resolve(material: Any, info: ValidationInfo) -> Any:
@@ -70,7 +70,7 @@ def read_card(raw: Any, folder: Path) -> dict[str, Any]:
     except CaseError as error:
         told = "; ".join(str(fault) for fault in error.faults)
         hint = f"; {error.hint}" if error.hint.startswith("in ") else ""
-        refuse(f"{_KNOWN}; {path.name}: {told}{hint}")
+        refuse(f"{KNOWN}; {path.name}: {told}{hint}")
     if "card" in tables:
         refuse(f"{path.name} names a card file itself: expected the values, or base")
     return tables
@@ -79,7 +79,7 @@ def read_card(raw: Any, folder: Path) -> dict[str, Any]:
 def card_path(raw: Any, folder: Path) -> Path:
     """Where a card file lies."""
     if not isinstance(raw, str) or not raw.strip() or not raw.isprintable():
-        refuse(_KNOWN)
+        refuse(KNOWN)
     return folder / raw
 
 

@@ -7,14 +7,20 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic_core import PydanticCustomError
 
 from formsim.case.base import LENGTH, NAME, THICKNESS
 from formsim.case.card import ANGLE, DENSITY, POISSON, YOUNG, MaterialCard
 from formsim.errors import Fault, FormsimError, TensileError
-from formsim.pipeline.critical_damage import Break, break_of, refuse_present
+from formsim.pipeline.critical_damage import (
+    FRACTURE_FIGURE,
+    Break,
+    break_of,
+    fracture_maker,
+    refuse_present,
+)
 from formsim.pipeline.option_values import idle_options, number_of, option_of
 from formsim.report.fracture_text import fracture_text
 from formsim.report.tensile_tables import headers_text
@@ -24,9 +30,13 @@ from formsim.tensile.columns import Declared, declared_columns
 from formsim.tensile.evaluate import Range, Ranges, Values, evaluate
 from formsim.tensile.families import Points
 from formsim.tensile.fit import Fit, fit_all, points_of
+from formsim.tensile.fracture import Broken
 from formsim.tensile.gather import Tests, mean_of
 from formsim.tensile.rank import Ranking, rank
 from formsim.tensile.record import Specimen, read_test
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True)
@@ -68,7 +78,7 @@ class Evaluated:
     assumed : what nobody measured or gave, in words
     warnings : what does not fit together, in words
     measured : break that was measured; None where none was given
-    broken : the bar of the card pulled to it, in words
+    bar : of the card, pulled to it
     """
 
     tests: Tests
@@ -81,7 +91,14 @@ class Evaluated:
     warnings: tuple[str, ...]
     given: Given
     measured: Break | None = None
-    broken: str = ""
+    bar: Broken | None = None
+
+    @property
+    def broken(self) -> str:
+        """The bar of the card pulled to its break, in words; empty where none was measured."""
+        if self.bar is None or self.measured is None:
+            return ""
+        return fracture_text(self.bar, self.measured.offset)
 
     def card_with(self, fit: Fit) -> MaterialCard:
         """Card of the sheet with another of the laws, its critical damage by that law too.
@@ -123,11 +140,10 @@ def evaluate_tests(asked: Asked, prepare: Callable[[], None] = lambda: None) -> 
     ranking = rank(fit_all(points, elastic.young), uniform, strength)
     chosen = _chosen(ranking, asked.law)
     card = card_of(asked.given, elastic, tests, chosen, ranking)
-    bar = ""
+    bar = None
     if asked.broken is not None:
         prepare()
-        card, broken = asked.broken.of(card)
-        bar = fracture_text(broken, asked.broken.offset)
+        card, bar = asked.broken.of(card)
     assumed = (*elastic.assumed, *filter(None, [r_assumption(tests)]))
     warnings = (*elastic.warnings, *_file_warnings(found))
     return Evaluated(
@@ -301,10 +317,13 @@ def save_evaluation(done: Evaluated, folder: Path, *, replace: bool = False) -> 
 
     name = done.card.name
     card = folder / f"{name}.toml"
-    figures = {
+    figures: dict[Path, Callable[[], Figure]] = {
         folder / f"{name}-curves": partial(curve_figure, done.tests, done.points, done.ranking),
         folder / f"{name}-extrapolation": partial(extrapolation_figure, name, done.ranking),
     }
+    if done.bar is not None and done.measured is not None:
+        draw = fracture_maker(name, done.bar, done.measured, done.tests.along)
+        figures[folder / f"{name}{FRACTURE_FIGURE}"] = draw
     refuse_present(
         [card, *(path.with_name(path.name + ".svg") for path in figures)], replace=replace
     )

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from formsim.case.load import load_case
+from formsim.case.named_card import raw_material, sound_card
 from formsim.cli import main
 from formsim.options import add_tensile
 from formsim.pipeline.critical_damage import OF_TESTS
@@ -261,6 +262,8 @@ def test_a_break_gives_the_card_its_critical_damage(tmp_path, capsys):
     # Between the strain of the area and a third more, as a neck only adds tension.
     assert 0.80 < card["damage"]["critical"] < 1.33
     assert "reduction of area of 55 %" in card["damage"]["source"]
+    names = {path.name for path in (tmp_path / "cards").iterdir()}
+    assert {"x-fracture.svg", "x-fracture.png"} < names and "x-fracture.svg" in said
 
 
 def test_a_card_that_is_there_is_pulled(tmp_path, capsys):
@@ -272,7 +275,65 @@ def test_a_card_that_is_there_is_pulled(tmp_path, capsys):
     assert main([*asked, *more]) == BAD_INPUT
     assert "--replace" in capsys.readouterr().err
     assert tomllib.loads((tmp_path / "torn.toml").read_text())["damage"]["offset"] == 0.3
+    names = {path.name for path in tmp_path.iterdir()}
+    assert names == {"torn.toml", "torn-fracture.svg", "torn-fracture.png"}
     assert main(["materials", str(tmp_path / "torn.toml")]) == DONE
+
+
+CARDS = {
+    "full": """# Our coil, tests of March\r
+name = "coil"   # as in the store\r
+source = "the lab"\r
+young = 70000.0\r
+poisson = 0.33\r
+density = 2700.0\r
+damage = { kind = "cockcroft_latham", critical = 0.4, source = "a guess" }\r
+\r
+[flow]   # best of six\r
+kind = "swift"\r
+strength = 500.0\r
+prestrain = 0.01\r
+exponent = 0.2\r
+""",
+    "of_the_library": """base = "dc04"   # what the library knows
+
+# our own curve
+flow = { kind = "swift", strength = 550.0, prestrain = 0.005, exponent = 0.22 }
+""",
+}
+
+
+@pytest.mark.parametrize("kind", CARDS)
+def test_a_card_of_a_file_keeps_its_text(tmp_path, kind, capsys):
+    file = tmp_path / "coil.toml"
+    file.write_text(CARDS[kind], newline="")
+    asked = ["tensile", "--card", str(file), "--fracture", "reduction_of_area=60"]
+    assert main([*asked, "--name", "torn", "--into", str(tmp_path)]) == DONE
+    before = CARDS[kind].splitlines(keepends=True)
+    after = (tmp_path / "torn.toml").read_bytes().decode().splitlines(keepends=True)
+    own = ("name = ", "damage = ")
+    assert [line for line in after if not line.startswith(own)] == [
+        line for line in before if not line.startswith(own)
+    ]
+    assert 'name = "torn"' in "".join(after)
+    card = sound_card(raw_material(str(tmp_path / "torn.toml")))
+    old = sound_card(raw_material(str(file)))
+    assert card.damage is not None and card.damage.critical > 0.9
+    same = {"name": old.name, "source": old.source, "damage": old.damage}
+    assert card.model_copy(update=same) == old
+    capsys.readouterr()
+    # A case takes it, and is judged by its critical value.
+    case = tmp_path / "cup.toml"
+    text = small_cup()
+    line = next(line for line in text.splitlines() if line.startswith("material ="))
+    case.write_text(text.replace(line, 'material = { card = "torn.toml" }'))
+    assert load_case(case).damage == card.damage
+
+
+def test_a_card_that_is_not_there_is_told_without_a_case(capsys):
+    assert main(["tensile", "--card", "none.toml", "--fracture", "area_strain=0.5"]) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert "none.toml: file: no such file" in said and "case" not in said
 
 
 @pytest.mark.parametrize(
