@@ -79,6 +79,7 @@ def _parser() -> argparse.ArgumentParser:
         inner = name == "worker"  # Studies call it, a user never does: help does not list it.
         add = commands.add_parser
         sub = add(name, description=text) if inner else add(name, help=text, description=text)
+        sub.register("action", None, asked.Once)
         sub.add_argument(
             "--debug",
             action="store_true",
@@ -243,9 +244,6 @@ def _predict(options: argparse.Namespace) -> int:
 
 def _worker(options: argparse.Namespace) -> int:
     if options.share:
-        if options.key:
-            message = "a share says itself which variants to solve: leave the keys or --share out"
-            raise FormsimError(message)
         from formsim.study.share import work_off
 
         work_off(options.study, options.share)

@@ -71,6 +71,8 @@ def read_card(raw: Any, folder: Path) -> dict[str, Any]:
         told = "; ".join(str(fault) for fault in error.faults)
         hint = f"; {error.hint}" if error.hint.startswith("in ") else ""
         refuse(f"{KNOWN}; {path.name}: {told}{hint}")
+    if "sheet" in tables or "stage" in tables:
+        refuse(f"{path.name} is a case: a card has the keys of its [sheet.material] at the top")
     if "card" in tables:
         refuse(f"{path.name} names a card file itself: expected the values, or base")
     return tables

@@ -334,6 +334,9 @@ def test_a_card_that_is_not_there_is_told_without_a_case(capsys):
     assert main(["tensile", "--card", "none.toml", "--fracture", "area_strain=0.5"]) == BAD_INPUT
     said = capsys.readouterr().err
     assert "none.toml: file: no such file" in said and "case" not in said
+    case = str(ROOT / "cases" / "canister_cup.toml")
+    assert main(["tensile", "--card", case, "--fracture", "area_strain=0.5"]) == BAD_INPUT
+    assert "canister_cup.toml is a case" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
@@ -410,4 +413,8 @@ def test_options_that_would_do_nothing_are_told(tmp_path, capsys):
     said = capsys.readouterr().err
     assert "2 faults" in said and "name one with --case" in said and "leave it out" in said
     assert main(["worker", str(tmp_path), "key", "--share", str(tmp_path)]) == BAD_INPUT
-    assert "leave the keys or --share out" in capsys.readouterr().err
+    assert "not allowed with argument" in capsys.readouterr().err
+    twice = ["--fracture", "area_strain=0.5", "--fracture", "area_strain=0.7"]
+    assert main(["tensile", "--card", "can-body-demo", *twice]) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert "--fracture is given twice: area_strain=0.5, then area_strain=0.7" in said
