@@ -70,6 +70,7 @@ def conduct(
         write_job(folder, job, asked, {one.key: one.text for one in plan.variants if one.key})
         write_rows(folder, RULES, handbook_rows(plan.broken))
         folder.drop_said()
+        folder.clear_scratch()
         conductor = _Conductor(plan, folder, watch)
         try:
             conductor.solve(engine)
@@ -78,6 +79,7 @@ def conduct(
             if isinstance(error, DiskFullError):
                 raise no_room(folder, str(error), conductor.left) from error
             raise
+        folder.clear_scratch()
         folder.drop_said(empty_only=True)
         return conductor.write()
 
@@ -161,9 +163,8 @@ class _Conductor:
 
     def leave(self) -> None:
         """Leave what was solved, its table and nothing half made; a full disk keeps the old one."""
+        self.folder.clear_scratch()
         with suppress(StoreError):
-            for key in self.running:
-                self.folder.clear_scratch(key)
             self.running.clear()
             self.write()
 

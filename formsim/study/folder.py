@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import shlex
 import shutil
+import socket
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
@@ -67,13 +69,16 @@ class StudyFolder:
         return self.path / RESULTS / key
 
     def scratch(self, key: str) -> Path:
-        """Result folder of a variant while it is made."""
-        return self.path / RESULTS / f".{key}"
+        """Result folder of a variant while this process makes it.
 
-    def clear_scratch(self, key: str) -> None:
-        """Remove what a killed worker left of a variant."""
-        with writing(self.scratch(key)):
-            shutil.rmtree(self.scratch(key), ignore_errors=True)
+        Each has its own: a worker that only seemed lost may still be at the same variant.
+        """
+        return self.path / RESULTS / f".{key}~{process_name(os.getpid())}"
+
+    def clear_scratch(self, key: str = "*", worker: str = "*") -> None:
+        """Remove what workers left half made, of one variant or one worker where they are named."""
+        for left in (self.path / RESULTS).glob(f".{key}~{worker}"):
+            shutil.rmtree(left, ignore_errors=True)
 
     def keep_result(self, key: str) -> None:
         """Make what lies in the scratch folder of a variant its result."""
@@ -165,6 +170,11 @@ class StudyFolder:
         path = self.path / name
         write_whole(path, content)
         return path
+
+
+def process_name(pid: int) -> str:
+    """Name of a process of this machine among those of all that see a folder."""
+    return f"{socket.gethostname()}-{pid}"
 
 
 def open_study(path: Path) -> StudyFolder:

@@ -7,6 +7,12 @@ from contextlib import suppress
 
 import pytest
 
+from formsim.errors import FormsimError
+from formsim.study.asked import asked_study
+from formsim.study.conduct import conduct
+from formsim.study.dask import DaskCluster
+from formsim.study.folder import open_study
+from formsim.study.plan import plan_study
 from tests.interface.calls import (
     kill,
     stamps,
@@ -134,12 +140,18 @@ def test_a_retired_worker_leaves_its_variants_to_the_other(case, two):
 
 
 def test_without_any_worker_the_study_ends_and_goes_on_with_another(case, two):
-    process = call(case, two)
-    wait_for(lambda: stamps(case))
-    for worker in two.workers:
-        worker.kill()
-    code, told = ended(process)
-    assert code == FAILED and "has no workers any more" in told, told
+    asked = asked_study(case, [VARY[1]], {})
+    plan, folder = plan_study(asked.study, case, "s.toml"), open_study(case.parent / "study")
+
+    def lose(standing):
+        if standing.done:
+            for worker in two.workers:
+                worker.kill()
+
+    engine = DaskCluster(two.address, 8, alone=3.0)
+    with pytest.raises(FormsimError, match="has no workers any more") as error:
+        conduct(plan, folder, engine, asked.seen_from(folder.path), lose)
+    assert "what is solved stays" in error.value.hint
     first = stamps(case)
     assert 0 < len(first) < COUNT
     wait_for(lambda: not workers_in(case))

@@ -342,7 +342,7 @@ def test_a_worker_without_room_says_so(case, folder, monkeypatch):
     monkeypatch.setattr("formsim.study.worker.run_case", full)
     work(folder.path, [key], told.append)
     assert told[-1].startswith(f"full {key} {folder.result(key)} cannot be written: ")
-    assert not folder.scratch(key).exists()
+    assert not list((folder.path / "results").glob(".*"))
 
 
 def test_a_file_of_several_lines_of_error_is_full_too(case, folder, monkeypatch):
