@@ -77,6 +77,9 @@ def asked_study(path: Path, vary: Sequence[str], design: Mapping[str, Any], **mo
     ------
     CaseError : with every fault
     """
+    if (path / STUDY).is_file():
+        message = f"{path} is the folder of a study, not a case or a study file"
+        raise FormsimError(message, hint=f"to go on with that study: {StudyFolder(path).again}")
     given = {key: value for key, value in more.items() if value is not None}
     if is_study(path):
         if vary:
@@ -90,6 +93,9 @@ def asked_study(path: Path, vary: Sequence[str], design: Mapping[str, Any], **mo
             study = build_study(tables, path.name)
         return Asked(study, tables, path.parent / study.case, path.name, lines)
     raw = tables_of(text_of(path), path.name)
+    if not raw:
+        message = f"{path.name} is empty: expected a case, or a study that names one"
+        raise FormsimError(message, hint="formsim new cup writes a case to begin with")
     if not vary:
         message = f"{path.name} is a case, and nothing varies"
         raise FormsimError(message, hint=f'--vary "KEY = VALUES"; {_FORM}')
