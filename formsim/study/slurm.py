@@ -133,8 +133,10 @@ def script(place: Path, study: Path, tasks: int) -> str:
     ----------
     place : folder of script, shared variants and what tasks print
     """
+    # A task of a lost node would wait two minutes and more to find nothing left.
     asked = (
         "job-name=formsim",
+        "no-requeue",
         f"array=1-{tasks}",
         "ntasks=1",
         "cpus-per-task=1",
