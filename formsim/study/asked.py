@@ -138,6 +138,15 @@ def _values(spec: str) -> dict[str, Any]:
     return {"values": value if isinstance(value, list) else [value]}
 
 
+def is_same(folder: StudyFolder, asked: Asked) -> bool:
+    """Whether a folder holds the study that is asked for, whatever has become of its case."""
+    try:
+        kept = (folder.path / STUDY).read_text(encoding="utf-8")
+        return tomllib.loads(kept) == asked.seen_from(folder.path)
+    except (OSError, ValueError):
+        return False
+
+
 def check_same(folder: StudyFolder, asked: Asked, *, replace: bool) -> None:
     """Refuse to put another study in the place of the one in a folder, unless that is asked for.
 
@@ -145,14 +154,9 @@ def check_same(folder: StudyFolder, asked: Asked, *, replace: bool) -> None:
     ------
     StoreError : the folder holds another study
     """
-    kept = folder.path / STUDY
-    if replace or not kept.is_file():
+    if replace or not (folder.path / STUDY).is_file():
         return
-    try:
-        same = tomllib.loads(kept.read_text(encoding="utf-8")) == asked.seen_from(folder.path)
-    except (OSError, ValueError):
-        same = False
-    if not same:
+    if not is_same(folder, asked):
         message = f"{folder.path} holds another study than this one"
         hint = "choose another folder with --into, or --replace its table; what is solved is kept"
         raise StoreError(message, hint=hint)

@@ -111,6 +111,12 @@ class StudyFolder:
         found = [True in makers[case] for case in case_of if case in makers]
         return sum(found), len(found) - sum(found)
 
+    def solved_before(self, keys: Iterable[str]) -> int:
+        """How many cases this formsim has solved here that are not among those of a study."""
+        digests = {key.partition("-")[0] for key in keys}
+        own = [name for name in self.solved_keys() if name.endswith(f"-{sources()[:8]}")]
+        return sum(name.partition("-")[0] not in digests for name in own)
+
     def row_stamp(self, key: str) -> int:
         """When the row of a variant was written [ns]; 0 where there is none."""
         try:

@@ -223,6 +223,14 @@ def range_notes(tables: Mapping[str, Any]) -> list[str]:
     return [told for spec in specs if isinstance(spec, str) and (told := short_of_last(spec))]
 
 
+def changed_notes(count: int, case: str) -> list[str]:
+    """A sentence on results of the same study that are not those of its case as it is now."""
+    if not count:
+        return []
+    told = f"{case}, or a file it names, has changed since {counted(count, 'variant')} of the study"
+    return [f"{told} {'was' if count == 1 else 'were'} solved: these do not count any more"]
+
+
 def elsewhere_notes(sources: int, versions: int) -> list[str]:
     """Sentences on variants that another formsim has solved, by its sources or its version."""
     told = ((sources, f"other sources of formsim {VERSION}"), (versions, "another version"))

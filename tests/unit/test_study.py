@@ -177,10 +177,14 @@ def test_nothing_is_solved_twice(case, folder):
     assert columns["status"] == ["done"] * 3
 
 
-def test_a_changed_case_is_solved_anew(case, folder):
+def test_a_changed_case_is_solved_anew_and_told(case, folder):
     solve(case, folder)
+    assert call_of(planned(case)[0], folder.path, 1).notes() == []
     case.write_text(small_cup(("blank_diameter = 118.0", "blank_diameter = 117.0")))
+    (note,) = call_of(planned(case)[0], folder.path, 1).notes()
+    assert note.startswith("cup.toml, or a file it names, has changed since 3 variants")
     assert len(solve(case, folder)[1]) == 3
+    assert call_of(planned(case)[0], folder.path, 1).notes() == []
 
 
 def test_a_changed_version_is_solved_anew(case, folder, monkeypatch):
