@@ -164,6 +164,8 @@ class _Conductor:
     def leave(self) -> None:
         """Leave what was solved, its table and nothing half made; a full disk keeps the old one."""
         self.folder.clear_scratch()
+        # A worker may have ended its variant while its engine was being stopped.
+        self.rows |= solved_rows(self.plan, self.folder)
         with suppress(StoreError):
             self.running.clear()
             self.write()

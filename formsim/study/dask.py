@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 import time
 from collections import deque
@@ -150,6 +151,10 @@ def _client(address: str, wait: float) -> Any:
     except ImportError:
         message = "Dask is not installed here"
         raise DependencyError(message, hint="pip install 'formsim[dask]', here and there") from None
+    # Tracebacks of lost connections that the library logs say less than our own message.
+    for name in list(logging.root.manager.loggerDict):
+        if name.partition(".")[0] == "distributed":
+            logging.getLogger(name).setLevel(logging.CRITICAL)
     try:
         client = Client(address, timeout=wait)
     except (OSError, ValueError) as error:
