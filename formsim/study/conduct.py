@@ -70,7 +70,6 @@ def conduct(
         write_job(folder, job, asked, {one.key: one.text for one in plan.variants if one.key})
         write_rows(folder, RULES, handbook_rows(plan.broken))
         folder.drop_said()
-        folder.clear_scratch()
         conductor = _Conductor(plan, folder, watch)
         try:
             conductor.solve(engine)
