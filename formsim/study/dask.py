@@ -47,10 +47,11 @@ class DaskCluster:
             client = stack.enter_context(_client(self.address, self.wait))
             # Processes of a call that was killed may still be at variants of the study.
             client.run(end_there, str(folder.resolve()))
-            room = min(self.workers, sum(client.nthreads().values()))
             waiting, running = deque(keys), dict[Any, str]()
             stack.callback(_close, client, running, str(folder.resolve()))
             while waiting or running:
+                # Workers come and go while a study runs.
+                room = max(1, min(self.workers, self._threads(client)))
                 while waiting and len(running) < room:
                     key = waiting.popleft()
                     future = client.submit(solve_there, str(folder.resolve()), key, pure=False)
@@ -78,11 +79,18 @@ class DaskCluster:
                 pass
             except CancelledError as error:
                 raise self._gone() from error
-            begin = time.monotonic() if client.nthreads() else begin
+            begin = time.monotonic() if self._threads(client) else begin
             if time.monotonic() - begin > self.alone:
                 message = f"the Dask scheduler at {self.address} has no workers any more"
                 hint = f"dask worker {self.address} --nthreads 1; then repeat the command:"
                 raise FormsimError(message, hint=f"start some with: {hint} what is solved stays")
+
+    def _threads(self, client: Any) -> int:
+        """Threads of all workers, each of which solves one variant at a time."""
+        try:
+            return int(sum(client.nthreads().values()))
+        except Exception as error:
+            raise self._gone() from error
 
     @staticmethod
     def _event(future: Any, key: str) -> Event:

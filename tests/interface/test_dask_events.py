@@ -129,6 +129,18 @@ def test_a_lost_worker_leaves_its_variants_to_the_other(case, two):
     assert whole(case)
 
 
+def test_a_worker_that_comes_later_takes_its_share(case, cluster):
+    cluster.worker()
+    cluster.wait(1)
+    process = call(case, cluster)
+    wait_for(lambda: stamps(case))
+    cluster.worker()
+    wait_for(lambda: len(workers_in(case)) == 2)
+    code, told = ended(process)
+    assert code == DONE, told
+    assert whole(case)
+
+
 def test_a_retired_worker_leaves_its_variants_to_the_other(case, two):
     process = call(case, two)
     wait_for(lambda: stamps(case))
