@@ -224,11 +224,12 @@ def range_notes(tables: Mapping[str, Any]) -> list[str]:
 
 
 def changed_notes(count: int, case: str) -> list[str]:
-    """A sentence on results of the same study that are not those of its case as it is now."""
+    """A sentence on results in a folder that are not those of its study as it is now."""
     if not count:
         return []
-    told = f"{case}, or a file it names, has changed since {counted(count, 'variant')} of the study"
-    return [f"{told} {'was' if count == 1 else 'were'} solved: these do not count any more"]
+    why = f"of {case}, or a file it names, as it was before, or of values left out since"
+    told = f"{counted(count, 'variant')} solved here {'is' if count == 1 else 'are'} {why}"
+    return [f"{told}: {'it does' if count == 1 else 'they do'} not count any more"]
 
 
 def elsewhere_notes(sources: int, versions: int) -> list[str]:
