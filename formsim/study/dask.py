@@ -8,7 +8,7 @@ import time
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import CancelledError
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -46,7 +46,8 @@ class DaskCluster:
         with ExitStack() as stack:
             client = stack.enter_context(_client(self.address, self.wait))
             # Processes of a call that was killed may still be at variants of the study.
-            client.run(end_there, str(folder.resolve()))
+            with self._answering():
+                client.run(end_there, str(folder.resolve()))
             waiting, running = deque(keys), dict[Any, str]()
             stack.callback(_close, client, running, str(folder.resolve()))
             while waiting or running:
@@ -54,7 +55,8 @@ class DaskCluster:
                 room = max(1, min(self.workers, self._threads(client)))
                 while waiting and len(running) < room:
                     key = waiting.popleft()
-                    future = client.submit(solve_there, str(folder.resolve()), key, pure=False)
+                    with self._answering():
+                        future = client.submit(solve_there, str(folder.resolve()), key, pure=False)
                     running[future] = key
                     yield Event(key, BEGUN)
                 future = self._first_done(client, running)
@@ -71,14 +73,10 @@ class DaskCluster:
 
         begin = time.monotonic()
         while True:
-            try:
+            with self._answering(), suppress(TimeoutError):
                 done, _ = wait(list(running), timeout=LOOK, return_when="FIRST_COMPLETED")
                 if done:
                     return done.pop()
-            except TimeoutError:
-                pass
-            except CancelledError as error:
-                raise self._gone() from error
             begin = time.monotonic() if self._threads(client) else begin
             if time.monotonic() - begin > self.alone:
                 message = f"the Dask scheduler at {self.address} has no workers any more"
@@ -87,23 +85,25 @@ class DaskCluster:
 
     def _threads(self, client: Any) -> int:
         """Threads of all workers, each of which solves one variant at a time."""
-        try:
+        with self._answering():
             return int(sum(client.nthreads().values()))
-        except Exception as error:
-            raise self._gone() from error
 
-    @staticmethod
-    def _event(future: Any, key: str) -> Event:
-        error = future.exception()
-        if error is not None:
-            return Event(key, LOST, f"Dask lost it: {error}")
-        what, why = future.result()
-        return Event(key, what, why)
+    def _event(self, future: Any, key: str) -> Event:
+        with self._answering():
+            error = future.exception()
+            if error is not None:
+                return Event(key, LOST, f"Dask lost it: {error}")
+            return Event(key, *future.result())
 
-    def _gone(self) -> FormsimError:
-        message = f"the Dask scheduler at {self.address} does not answer any more"
-        hint = "see what became of it, and repeat the command: what is solved stays"
-        return FormsimError(message, hint=hint)
+    @contextmanager
+    def _answering(self) -> Iterator[None]:
+        """Turn what a client says of a scheduler that has gone into one message."""
+        try:
+            yield
+        except (OSError, RuntimeError, CancelledError) as error:
+            message = f"the Dask scheduler at {self.address} does not answer any more"
+            hint = "see what became of it, and repeat the command: what is solved stays"
+            raise FormsimError(message, hint=hint) from error
 
 
 def solve_there(folder: str, key: str) -> tuple[What, str]:

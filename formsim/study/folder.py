@@ -8,7 +8,7 @@ import shlex
 import shutil
 import socket
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -263,7 +263,10 @@ def locked(folder: StudyFolder) -> Iterator[None]:
     StoreError : another call works on it
     """
     path = folder.path / LOCK
-    with writing(path), path.open("w") as file:
+    with ExitStack() as stack:
+        # What goes wrong while it is held is not a matter of this file.
+        with writing(path):
+            file = stack.enter_context(path.open("w"))
         _lock(file.fileno(), folder.path)
         yield
 
