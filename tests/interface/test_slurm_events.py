@@ -120,7 +120,14 @@ def test_a_lost_node_leaves_its_share_to_the_other(case, slurm, monkeypatch):
             for pid in lost:
                 kill(pid)
 
-    table = conduct(plan, open_study(case.parent / "study"), SlurmArray(2, 0.2, 2.0), {}, lose)
+    try:
+        table = conduct(plan, open_study(case.parent / "study"), SlurmArray(2, 0.2, 2.0), {}, lose)
+    finally:
+        # What keeps tasks is ended by the daemon of its node, which is not there any more.
+        for pid in pids():
+            own = f"SLURM_CONF={slurm['SLURM_CONF']}".encode() in environment(pid)
+            if own and b"".join(words_of(pid)).startswith(b"slurmstepd"):
+                kill(pid)
     assert table.columns["status"] == ["done"] * COUNT and len(lost) > 2
     assert whole(case)
 
