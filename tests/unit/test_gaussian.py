@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import t as student
 
-from formsim.study.gaussian import JITTER, LEAST_FREE, MEMBERS, Process, fit_gaussian
+from formsim.study.gaussian import JITTER, LEAST_FREE, MEMBERS, Process, below, fit_gaussian
 
 
 def matern(first, second, lengths):
@@ -197,3 +197,16 @@ def test_of_very_many_rows_some_choose_the_lengths_and_all_answer():
     assert len(law.members[0].points) == 260
     others, true = samples(14, count=30)
     assert law.at(others)[0] == pytest.approx(true, abs=5e-3)
+
+
+@pytest.mark.parametrize("free", [1, 2, 3, 4, 5, 6, 17, 40, 199, 200, 999])
+def test_students_t_is_that_of_a_library(free):
+    """Against scipy.stats, far out into the tails."""
+    places = np.linspace(-60.0, 60.0, 243).reshape(-1, 3)
+    assert below(free, places) == pytest.approx(student.cdf(places, free), rel=0.0, abs=2e-14)
+
+
+def test_students_t_by_a_table():
+    """0.975 of 1, 2, 5 and 10 degrees: 12.706, 4.303, 2.571, 2.228 (tables of every handbook)."""
+    for free, place in ((1, 12.706), (2, 4.303), (5, 2.571), (10, 2.228)):
+        assert below(free, np.array([place]))[0] == pytest.approx(0.975, abs=2e-5)

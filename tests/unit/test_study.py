@@ -177,10 +177,17 @@ def test_nothing_is_solved_twice(case, folder):
     assert columns["status"] == ["done"] * 3
 
 
-def test_a_changed_case_is_solved_anew(case, folder):
+def test_a_changed_case_is_solved_anew_and_told(case, folder):
     solve(case, folder)
+    assert call_of(planned(case)[0], folder.path, 1).notes() == []
     case.write_text(small_cup(("blank_diameter = 118.0", "blank_diameter = 117.0")))
+    (note,) = call_of(planned(case)[0], folder.path, 1).notes()
+    assert note == (
+        "3 variants solved here are of cup.toml, or a file it names, as it was before, or of values"
+        " left out since: they do not count any more"
+    )
     assert len(solve(case, folder)[1]) == 3
+    assert call_of(planned(case)[0], folder.path, 1).notes() == []
 
 
 def test_a_changed_version_is_solved_anew(case, folder, monkeypatch):
@@ -342,7 +349,7 @@ def test_a_worker_without_room_says_so(case, folder, monkeypatch):
     monkeypatch.setattr("formsim.study.worker.run_case", full)
     work(folder.path, [key], told.append)
     assert told[-1].startswith(f"full {key} {folder.result(key)} cannot be written: ")
-    assert not folder.scratch(key).exists()
+    assert not list((folder.path / "results").glob(".*"))
 
 
 def test_a_file_of_several_lines_of_error_is_full_too(case, folder, monkeypatch):
