@@ -54,8 +54,27 @@ def law(_number, thickness, radius=2.5, *_others):
 
 
 def page_of(case, into, *vary, the_law=law, **more):
+    """The page as it is read and what it shows, drawn once for both."""
     folder = made_study(case, into, the_law, *vary, **{"measure": MEASURES, **more})
-    return check_page(write_page(folder.path).file), study_page(read_study(folder.path))
+    shown = []
+
+    def seen(kept):
+        shown.append(study_page(kept))
+        return shown[0]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("formsim.study.page.page.study_page", seen)
+        read = check_page(write_page(folder.path).file)
+    return read, shown[0]
+
+
+@pytest.fixture(scope="module")
+def crossed(tmp_path_factory):
+    """Page of four thicknesses by three radii."""
+    folder = tmp_path_factory.mktemp("crossed")
+    path = folder / "cup.toml"
+    path.write_text(small_cup(), encoding="utf-8")
+    return page_of(path, folder / "s", THICKNESS, RADIUS)
 
 
 def pictures(page):
@@ -70,8 +89,8 @@ def untrue(number):
     return [{"name": "draw: volume", "kind": "trust", "computed": number, "low": 0.0, "high": 0.1}]
 
 
-def test_the_page_has_everything_in_its_order(case, tmp_path):
-    read, page = page_of(case, tmp_path / "s", THICKNESS, RADIUS)
+def test_the_page_has_everything_in_its_order(crossed):
+    read, page = crossed
     assert read.all_of("h1") == [page.title]
     assert read.all_of("h2") == [
         "What varies",
@@ -90,9 +109,8 @@ def test_the_page_has_everything_in_its_order(case, tmp_path):
     assert "script" not in read.tags and read.values("class").count("paper drawn") == 6
 
 
-def test_the_finding_names_the_best_by_the_first_measure_asked(case, tmp_path):
-    _, page = page_of(case, tmp_path / "s", THICKNESS, RADIUS)
-    assert page.finding == (
+def test_the_finding_names_the_best_by_the_first_measure_asked(crossed):
+    assert crossed[1].finding == (
         "8 of 12 judged variants keep all limits: variants 2 to 3, 5 to 6, 8 to 9 and 11 to 12."
         " Of these, variant 12 has the most draw.min_thickness, 0.2765 mm"
         " (thickness 0.29 mm, radius 3 mm)."
@@ -284,8 +302,8 @@ def test_what_is_not_drawn_is_told(case, tmp_path):
     )
 
 
-def test_of_very_many_variants_some_have_marks(case, tmp_path, monkeypatch):
-    whole = page_of(case, tmp_path / "s", THICKNESS, RADIUS)[1]
+def test_of_very_many_variants_some_have_marks(crossed, case, tmp_path, monkeypatch):
+    whole = crossed[1]
     monkeypatch.setattr(numbers, "MOST_DRAWN", 5)
     _, page = page_of(case, tmp_path / "t", THICKNESS, RADIUS)
     assert page.gaps == ("Of 12 variants the first 5 have marks in the figures.",)
@@ -305,8 +323,8 @@ def test_lines_are_broken_where_a_variant_came_to_no_number(case, tmp_path):
     assert "prefers-color-scheme: dark" in text
 
 
-def test_the_front_is_mass_against_margin_and_says_so(case, tmp_path):
-    _, page = page_of(case, tmp_path / "s", THICKNESS, RADIUS)
+def test_the_front_is_mass_against_margin_and_says_so(crossed):
+    page = crossed[1]
     numbers = [page.variants.rows[k][0] for k in page.front.rows]
     assert numbers == ["3", "6", "9", "12"], "of every thickness the largest radius"
     assert page.front.told.startswith("Here: mass [g], the less the better, and least_margin [%]")
