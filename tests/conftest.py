@@ -19,3 +19,12 @@ def floating_point_errors_raise():
 
     with np.errstate(divide="raise", invalid="raise", over="raise"):
         yield
+
+
+@pytest.fixture(autouse=True, scope="module")
+def what_a_file_remembers_is_forgotten(request):
+    """Runs that a file of tests keeps in a cache of its own live as long as the file."""
+    yield
+    for own in vars(request.module).values():
+        if hasattr(own, "cache_clear") and own.__module__ == request.module.__name__:
+            own.cache_clear()

@@ -85,8 +85,16 @@ def tensile(folder, *more, files=("invented_sheet_0a.csv",), name="x", sizes=SIZ
     return main(["tensile", *paths, *sizes, "--name", name, *into, *more])
 
 
-def test_a_card_is_not_written_over(tmp_path, capsys):
-    assert tensile(tmp_path) == DONE
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory):
+    """Folder with the card and figures of one test by itself."""
+    folder = tmp_path_factory.mktemp("plain")
+    assert tensile(folder) == DONE
+    return folder
+
+
+def test_a_card_is_not_written_over(plain, tmp_path, capsys):
+    shutil.copytree(plain, tmp_path, dirs_exist_ok=True)
     assert tensile(tmp_path) == BAD_INPUT
     assert "--replace" in capsys.readouterr().err
     assert tensile(tmp_path, "--replace") == DONE
@@ -108,11 +116,9 @@ def test_sizes_may_name_their_unit(tmp_path):
     assert texts[0] == texts[1]
 
 
-def test_two_runs_write_the_same_card(tmp_path):
-    texts = []
-    for name in ("one", "two"):
-        assert tensile(tmp_path / name) == DONE
-        texts.append((tmp_path / name / "cards" / "x.toml").read_text())
+def test_two_runs_write_the_same_card(plain, tmp_path):
+    assert tensile(tmp_path) == DONE
+    texts = [(folder / "cards" / "x.toml").read_text() for folder in (plain, tmp_path)]
     assert texts[0] == texts[1]
 
 
@@ -232,8 +238,10 @@ def test_a_library_material_without_a_curve_has_no_picture(tmp_path, capsys):
     assert main(["materials", "--into", str(tmp_path)]) == BAD_INPUT
 
 
-def test_a_card_file_is_shown_and_drawn_like_a_library_material(tmp_path, capsys, monkeypatch):
-    assert tensile(tmp_path) == DONE
+def test_a_card_file_is_shown_and_drawn_like_a_library_material(
+    plain, tmp_path, capsys, monkeypatch
+):
+    shutil.copytree(plain, tmp_path, dirs_exist_ok=True)
     monkeypatch.chdir(tmp_path / "cards")
     capsys.readouterr()
     assert main(["materials", "x.toml", "--into", "pictures"]) == DONE
@@ -249,6 +257,7 @@ def test_a_card_file_is_shown_and_drawn_like_a_library_material(tmp_path, capsys
     assert "poisson" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_a_break_gives_the_card_its_critical_damage(tmp_path, capsys):
     assert tensile(tmp_path, "--fracture", "reduction_of_area=55") == DONE
     said = " ".join(capsys.readouterr().out.split())

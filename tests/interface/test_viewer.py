@@ -97,6 +97,7 @@ def test_the_page_is_whole_and_quiet(shown, result):
     assert clean(shown)
 
 
+@pytest.mark.slow
 def test_it_plays_to_the_end_of_all_stages(shown):
     choose(shown, "stage", "0", "change")
     choose(shown, "state", "0")
@@ -119,6 +120,7 @@ def test_states_are_drawn_in_time(shown):
     assert clean(shown)
 
 
+@pytest.mark.slow
 def test_who_wants_little_motion_gets_single_states(chromium, result):
     page = opened(chromium, result / "report.html", calm=True)
     choose(page, "stage", "0", "change")

@@ -118,6 +118,7 @@ def test_outline_of_the_neck():
         assert sharp == pytest.approx(1.1 * (GRID - uniform), abs=0.3)
 
 
+@pytest.mark.slow
 def test_mesh_increments_and_flaw_matter_little():
     """Damage at strains of the area of 0.6, 1.0 and 1.5: own limits of 1, 0.3 and 2 %."""
     marks = (0.6, 1.0, 1.5)
@@ -141,6 +142,7 @@ def test_damage_is_converged():
     )
 
 
+@pytest.mark.slow
 def test_measures_of_one_break_agree():
     """Z, the elongation of the same bar and the strain of the area are one break (definitions)."""
     by_area = break_bar(SOFT, Fracture(AREA, 0.9))

@@ -202,6 +202,7 @@ def test_tools_are_filled_on_the_right_side(outline, inside, outside):
     assert not polygon.contains_point(outside)
 
 
+@pytest.mark.slow
 def test_picture_is_rendered_without_display(line, tmp_path, monkeypatch):
     monkeypatch.delenv("DISPLAY", raising=False)
     picture = render.save_picture(line.body, line.stages[0].final, tmp_path / "picture")

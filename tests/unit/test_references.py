@@ -61,6 +61,7 @@ def test_flange_table(r_value):
         assert (h, rim_h) == pytest.approx((h0, rim_h0), abs=6e-5)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("r_value", flange_draw.PEAK)
 def test_flange_peak_force(r_value):
     force, rim = flange_draw.PEAK[r_value]

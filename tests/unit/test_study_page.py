@@ -249,6 +249,7 @@ def test_an_input_that_moves_nothing_has_no_interval(case, tmp_path):
     assert page.sensitivity.rows[0][2:] == ("0.00", "-", "0.00", "-")
 
 
+@pytest.mark.slow
 def test_two_hundred_variants_of_three_inputs(case, tmp_path):
     vary = (
         "sheet.thickness = 0.26:0.30:0.005",
