@@ -47,9 +47,7 @@ def test_states_that_wait_are_written_when_a_stage_is_stopped(tmp_path, monkeypa
 
     case = parse_case(short_draw(output=OUTPUT), "cup.toml")
     with pytest.raises((KeyboardInterrupt, ConvergenceError)):
-        run_case(
-            parse_case(short_draw(output=OUTPUT), "cup.toml"), tmp_path / "out", watch=stopping
-        )
+        run_case(case, tmp_path / "out", watch=stopping)
     times, _ = read_steps(tmp_path / "out" / "sheet.vtkhdf")
     assert len(times) >= 3
     assert not list((tmp_path / "out").glob("*.part"))
