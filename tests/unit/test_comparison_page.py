@@ -113,6 +113,7 @@ def test_results_without_tables_have_a_page_too(tmp_path):
     assert "No number can be compared." in read.all_of("main")[0]
 
 
+@pytest.mark.slow
 def test_twenty_results_can_be_told_apart(tmp_path):
     sides = [with_tables(side(mark), 0.05 * k) for k, mark in enumerate(ascii_uppercase[:MOST])]
     assert len({(ink(one), style(one)) for one in sides}) == MOST

@@ -77,6 +77,12 @@ def crossed(tmp_path_factory):
     return page_of(path, folder / "s", THICKNESS, RADIUS)
 
 
+@pytest.fixture
+def undrawn(monkeypatch):
+    """Figures are made, but drawn without lines: for pages of which only the words are read."""
+    monkeypatch.setattr("formsim.report.style._drawn", lambda _: b"<svg/>")
+
+
 def pictures(page):
     return [*page.curves, *page.spread, *([page.front.picture] if page.front else [])]
 
@@ -117,7 +123,7 @@ def test_the_finding_names_the_best_by_the_first_measure_asked(crossed):
     )
 
 
-def test_the_better_way_may_be_down_or_open(case, tmp_path):
+def test_the_better_way_may_be_down_or_open(undrawn, case, tmp_path):
     down = [{"measure": "punch_force", "stage": "draw"}]
     _, page = page_of(case, tmp_path / "s", THICKNESS, measure=down)
     assert "variant 1 has the least draw.punch_force" in page.finding
@@ -134,7 +140,7 @@ def test_the_better_way_may_be_down_or_open(case, tmp_path):
     assert page.front is None
 
 
-def test_what_failed_or_is_not_trusted_stands_at_the_top(case, tmp_path):
+def test_what_failed_or_is_not_trusted_stands_at_the_top(undrawn, case, tmp_path):
     def doubted(number, *inputs):
         return law(number, *inputs) | ({"checks": untrue(0.3)} if number == 3 else {})
 
@@ -170,7 +176,7 @@ def test_a_study_in_which_nothing_worked_has_its_page(case, tmp_path):
     assert not pictures(page) and "img" not in read.tags
 
 
-def test_variants_that_are_all_rejects_are_told(case, tmp_path):
+def test_variants_that_are_all_rejects_are_told(undrawn, case, tmp_path):
     measures = [{**MEASURES[1], "high": 1.0}, MEASURES[0]]
     _, page = page_of(case, tmp_path / "s", THICKNESS, measure=measures)
     assert page.finding == "None of 4 judged variants keeps all limits."
@@ -211,7 +217,7 @@ def test_every_shown_word_of_a_number_like_name_stays_a_group(case, tmp_path):
     assert [one.name for one in points.inputs] == ["sheet.thickness [mm]"]
 
 
-def test_samples_have_a_matrix_ranks_bars_and_rejects(case, tmp_path):
+def test_samples_have_a_matrix_ranks_bars_and_rejects(undrawn, case, tmp_path):
     vary = (SCATTER, 'stage.draw.die.radius = { kind = "uniform", low = 2.0, high = 3.0 }')
     design = {"kind": "latin_hypercube", "samples": 40}
     read, page = page_of(case, tmp_path / "s", *vary, design=design)
@@ -224,7 +230,7 @@ def test_samples_have_a_matrix_ranks_bars_and_rejects(case, tmp_path):
     assert page.scatter.rows[0][0] == "draw.min_thickness [mm]"
 
 
-def test_pick_and_freeze_shows_sobol_indices(case, tmp_path):
+def test_pick_and_freeze_shows_sobol_indices(undrawn, case, tmp_path):
     vary = (SCATTER, 'stage.draw.die.radius = { kind = "uniform", low = 2.0, high = 3.0 }')
     design = {"kind": "pick_freeze", "samples": 16}
 
@@ -237,7 +243,7 @@ def test_pick_and_freeze_shows_sobol_indices(case, tmp_path):
     assert not page.spread and not page.rate, "its samples come again and again"
 
 
-def test_an_input_that_moves_nothing_has_no_interval(case, tmp_path):
+def test_an_input_that_moves_nothing_has_no_interval(undrawn, case, tmp_path):
     vary = (SCATTER, 'stage.draw.die.radius = { kind = "uniform", low = 2.0, high = 3.0 }')
 
     def one(_number, _thickness, radius):
@@ -265,7 +271,7 @@ def test_two_hundred_variants_of_three_inputs(case, tmp_path):
     assert len([one for one in read.values("tabindex") if one == "0"]) >= 10
 
 
-def test_long_tables_name_the_file_with_the_rest(case, tmp_path):
+def test_long_tables_name_the_file_with_the_rest(undrawn, case, tmp_path):
     vary = ("sheet.thickness = 0.260:0.29:0.0001", 'sheet.material = ["can-body-demo"]')
 
     def of(number, thickness, _material):
@@ -277,7 +283,7 @@ def test_long_tables_name_the_file_with_the_rest(case, tmp_path):
     assert ("", "sheet.material: can-body-demo in every variant") in page.variants.notes
 
 
-def test_what_is_not_drawn_is_told(case, tmp_path):
+def test_what_is_not_drawn_is_told(undrawn, case, tmp_path):
     """Twelve materials, and nine inputs that are numbers."""
     cards = [f'{{ base = "can-body-demo", name = "m{k}" }}' for k in range(MOST_GROUPS + 2)]
     vary = (f"sheet.material = [{', '.join(cards)}]", "sheet.thickness = [0.27, 0.28]")
@@ -331,7 +337,7 @@ def test_the_front_is_mass_against_margin_and_says_so(crossed):
     assert page.front.told.startswith("Here: mass [g], the less the better, and least_margin [%]")
 
 
-def test_without_mass_the_front_says_which_two(case, tmp_path):
+def test_without_mass_the_front_says_which_two(undrawn, case, tmp_path):
     def no_mass(*given):
         return {**law(*given), "mass": None}
 

@@ -52,6 +52,7 @@ def test_the_window_is_given_the_end_of_every_stage(result, tmp_path):
         assert thickness[0] == pytest.approx(0.5, rel=1e-4)
 
 
+@pytest.mark.slow
 def test_the_slider_changes_the_part(result, tmp_path):
     pyvista = pytest.importorskip("pyvista")
     np.savez(
@@ -75,6 +76,7 @@ def test_the_slider_changes_the_part(result, tmp_path):
     plotter.close()
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("Xvfb") is None, reason="no Xvfb, a screen without a display")
 def test_on_a_screen_the_part_is_seen(result):
     with screen() as name:
