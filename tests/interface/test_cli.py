@@ -45,21 +45,8 @@ def written(folder, text):
 
 
 @pytest.fixture(scope="module")
-def result(tmp_path_factory):
-    """Result folder of one good run, and what the run printed."""
-    folder = tmp_path_factory.mktemp("cli")
-    output = "\n[output]\nframes = 4\n"
-    command = [
-        sys.executable,
-        "-m",
-        "formsim",
-        "run",
-        str(written(folder, small_cup(output=output))),
-    ]
-    done = subprocess.run(
-        [*command, "--into", str(folder / "result")], capture_output=True, text=True, check=False
-    )
-    return folder / "result", done
+def result(told_run):
+    return told_run
 
 
 @pytest.fixture

@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 
 from formsim.cli import main
-from formsim.report.style import styled
 from tests.browser import browser, needs_browser
 from tests.pages import check_page
 
@@ -52,21 +51,6 @@ def compare(results, tmp_path, capsys):
     return call
 
 
-@pytest.fixture
-def unsaved(monkeypatch):
-    """Figures are made, and files without lines are kept in their place."""
-
-    def made(make, path):
-        files = path.with_name(f"{path.name}.svg"), path.with_name(f"{path.name}.png")
-        with styled():
-            make()
-        for file in files:
-            file.write_text('<svg xmlns="http://www.w3.org/2000/svg"/>')
-        return files
-
-    monkeypatch.setattr("formsim.report.style.save_figure", made)
-
-
 def test_two_nose_radii_side_by_side(compare, results, tmp_path):
     code, out, _ = compare("nose-3", "nose-5")
     assert code == DONE and "All 2 results passed all their checks." in out
@@ -99,7 +83,7 @@ def check_numbers(results, file):
     assert found["input", "", "stage[0].punch.nose_radius", "B"]["value"] == "5"
 
 
-def test_a_longer_line_against_a_shorter_one(unsaved, compare, tmp_path):
+def test_a_longer_line_against_a_shorter_one(undrawn, compare, tmp_path):
     code, out, _ = compare("nose-3", "short")
     assert code == DONE
     assert 'note: B has no finished stage "dome".' in out
@@ -110,7 +94,7 @@ def test_a_longer_line_against_a_shorter_one(unsaved, compare, tmp_path):
     ]
 
 
-def test_changes_are_taken_against_any_result(unsaved, compare, results, tmp_path):
+def test_changes_are_taken_against_any_result(undrawn, compare, results, tmp_path):
     against = ["--against", str(results / "short")]
     code, out, _ = compare("nose-3", more=against)
     assert code == DONE and "Changes are those against A short." in out
@@ -120,7 +104,7 @@ def test_changes_are_taken_against_any_result(unsaved, compare, results, tmp_pat
     assert code == BAD_INPUT and out == "" and "no folder" in err
 
 
-def test_a_torn_run_is_shown_and_never_best(unsaved, compare):
+def test_a_torn_run_is_shown_and_never_best(undrawn, compare):
     code, out, _ = compare("nose-3", "torn", "short")
     assert code == DONE
     assert "1 of 3 results did not pass: B." in out and "TORN" in out
@@ -136,7 +120,7 @@ def test_of_two_one_that_tore_is_shown_as_it_ended(compare, tmp_path):
     assert "as it ended" in figure.read_text()
 
 
-def test_a_file_of_a_result_stands_for_its_folder(unsaved, compare):
+def test_a_file_of_a_result_stands_for_its_folder(undrawn, compare):
     code, out, _ = compare("nose-3/case.toml", "short/summary.json")
     assert code == DONE and "A       nose-3" in out
     code, out, err = compare("nose-3/none.html", "short")
@@ -184,7 +168,7 @@ def test_other_folders_are_not_touched(compare, results, tmp_path):
     assert code == BAD_INPUT and "is a file" in err
 
 
-def test_an_earlier_comparison_is_only_replaced_when_asked(unsaved, compare, tmp_path):
+def test_an_earlier_comparison_is_only_replaced_when_asked(undrawn, compare, tmp_path):
     compare("nose-3", "short")
     for name in ("mine.png", "forces-2-dome.svg"):
         (tmp_path / "out" / "figures" / name).write_bytes(b"mine or of an earlier one")
@@ -195,7 +179,7 @@ def test_an_earlier_comparison_is_only_replaced_when_asked(unsaved, compare, tmp
     assert "mine.png" in names and "forces-2-dome.svg" not in names
 
 
-def test_a_comparison_that_was_stopped_can_be_made_again(unsaved, compare, tmp_path, monkeypatch):
+def test_a_comparison_that_was_stopped_can_be_made_again(undrawn, compare, tmp_path, monkeypatch):
     def stopped(*_):
         raise KeyboardInterrupt
 
@@ -207,7 +191,7 @@ def test_a_comparison_that_was_stopped_can_be_made_again(unsaved, compare, tmp_p
 
 
 def test_a_result_without_case_and_tables_is_compared_by_its_summary(
-    unsaved, compare, results, tmp_path
+    undrawn, compare, results, tmp_path
 ):
     bare = shutil.copytree(results / "short", tmp_path / "bare")
     for name in ("case.toml", "thickness.csv", "forces.csv", "strain_paths.csv"):

@@ -60,7 +60,7 @@ def test_a_drawing_and_a_picture_of_every_tool(drawn):
     assert layers == {*TOOLS, "axis_of_rotation"}
 
 
-def test_drawings_are_not_written_over(drawn, capsys):
+def test_drawings_are_not_written_over(undrawn, drawn, capsys):
     command = ["drawings", str(drawn / "cup.toml"), "--into", str(drawn / "tools")]
     assert main(command) == BAD_INPUT
     assert "already 1-draw.dxf" in capsys.readouterr().err

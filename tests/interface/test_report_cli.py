@@ -36,6 +36,12 @@ def steel(tmp_path_factory):
     return folder
 
 
+@pytest.fixture(scope="module")
+def full(told_run):
+    return told_run[0]
+
+
+@pytest.mark.slow
 def test_a_shipped_case_ends_with_its_page(steel):
     read = check_page(steel / "report.html")
     assert read.all_of("strong") == ["Finished: all 15 checks ok; 1 to watch, see below"]
@@ -47,8 +53,8 @@ def test_a_shipped_case_ends_with_its_page(steel):
     assert (steel / "report.html").stat().st_size < 2e6
 
 
-def test_the_page_is_made_again(steel, tmp_path, capsys):
-    folder = shutil.copytree(steel, tmp_path / "moved")
+def test_the_page_is_made_again(full, tmp_path, capsys):
+    folder = shutil.copytree(full, tmp_path / "moved")
     before = (folder / "report.html").read_bytes()
     (folder / "report.html").unlink()
     assert main(["report", str(folder)]) == DONE
@@ -56,8 +62,8 @@ def test_the_page_is_made_again(steel, tmp_path, capsys):
     assert (folder / "report.html").read_bytes() == before
 
 
-def test_a_page_that_would_be_the_same_is_left_alone(steel, tmp_path, capsys):
-    folder = shutil.copytree(steel, tmp_path / "kept")
+def test_a_page_that_would_be_the_same_is_left_alone(full, tmp_path, capsys):
+    folder = shutil.copytree(full, tmp_path / "kept")
     page = folder / "report.html"
     before = page.stat().st_mtime_ns
     assert main(["report", str(folder)]) == DONE
@@ -70,8 +76,8 @@ def test_a_page_that_would_be_the_same_is_left_alone(steel, tmp_path, capsys):
     check_page(page)
 
 
-def test_a_result_of_another_version_says_whose_numbers_these_are(steel, tmp_path, capsys):
-    folder = shutil.copytree(steel, tmp_path / "older")
+def test_a_result_of_another_version_says_whose_numbers_these_are(full, tmp_path, capsys):
+    folder = shutil.copytree(full, tmp_path / "older")
     changed(folder, version="0.0.7")
     assert main(["report", str(folder)]) == DONE
     told = capsys.readouterr().out
@@ -80,8 +86,8 @@ def test_a_result_of_another_version_says_whose_numbers_these_are(steel, tmp_pat
     assert any("0.0.7; this page by version" in text for text in facts)
 
 
-def test_a_start_that_did_not_pass_stands_on_top(steel, tmp_path):
-    folder = shutil.copytree(steel, tmp_path / "goes-on")
+def test_a_start_that_did_not_pass_stands_on_top(full, tmp_path):
+    folder = shutil.copytree(full, tmp_path / "goes-on")
     failed = ["draw: largest thinning"]
     changed(folder, start={"result": "../a", "digest": "d", "after": "draw", "failed": failed})
     assert main(["report", str(folder)]) == DONE
@@ -98,11 +104,11 @@ def changed(folder, **keys):
     file.write_text(json.dumps(summary | keys), encoding="utf-8")
 
 
-def test_the_page_goes_elsewhere(steel, tmp_path, capsys):
-    assert main(["report", str(steel), "--into", str(tmp_path / "pages")]) == DONE
+def test_the_page_goes_elsewhere(full, tmp_path, capsys):
+    assert main(["report", str(full), "--into", str(tmp_path / "pages")]) == DONE
     assert (tmp_path / "pages" / "report.html").is_file()
     (tmp_path / "file").write_text("")
-    assert main(["report", str(steel), "--into", str(tmp_path / "file")]) == BAD_INPUT
+    assert main(["report", str(full), "--into", str(tmp_path / "file")]) == BAD_INPUT
     assert "cannot be written" in capsys.readouterr().err
 
 

@@ -157,6 +157,7 @@ height = 6.0
     assert pole == pytest.approx(formed.strain[:2].mean(), rel=0.02)
 
 
+@pytest.mark.slow
 def test_windows_and_all_columns_agree_on_the_damage(small_run):
     exact = run_case(parse_case(small_cup(), "cup.toml"), exact=True)
     one, other = (made.risks.traces[-1].damage[-1] for made in (small_run, exact))

@@ -101,6 +101,7 @@ def test_a_page_that_fails_loses_nothing(case, tmp_path, monkeypatch, capsys):
     assert "1 done" in told.out and not (tmp_path / "s" / "study.html").exists()
 
 
+@pytest.mark.slow
 @needs_browser
 def test_the_page_in_a_browser(study, tmp_path):
     """Nothing is asked of the network, nothing goes wrong, wide and narrow, light and dark."""

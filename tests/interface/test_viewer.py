@@ -156,6 +156,7 @@ def test_values_are_those_of_the_table(shown, result):
                 assert float(told) == pytest.approx(found, abs=slack), (name, key, share)
 
 
+@pytest.mark.slow
 def test_pointing_reads_and_a_click_holds(shown):
     left, top, width, height = canvas(shown)
     press(shown, "whole")

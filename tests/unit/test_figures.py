@@ -62,6 +62,7 @@ def sprung(lift, complete=True):
     return line_of(body, record, thickness=T)
 
 
+@pytest.mark.slow
 def test_a_springback_worth_seeing_has_a_figure(line, tmp_path):
     assert springback.springs_back(sprung(1.0), 0)
     assert not springback.springs_back(sprung(0.05), 0)

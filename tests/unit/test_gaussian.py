@@ -196,6 +196,7 @@ def test_two_numbers_are_no_fault_and_hardly_sure():
     assert LEAST_FREE > 2.0
 
 
+@pytest.mark.slow
 def test_of_very_many_rows_some_choose_the_lengths_and_all_answer():
     points, values = samples(13, count=260)
     law = fit_gaussian(points, values)

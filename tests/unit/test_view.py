@@ -151,6 +151,7 @@ def test_without_a_screen_it_is_said_what_to_do(result, monkeypatch):
     assert caught.value.exit_code == 1
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="a screen that does not answer, as X11 has it")
 def test_a_screen_that_does_not_answer(result):
     environment = {**os.environ, "DISPLAY": ":77"}
