@@ -32,3 +32,10 @@ def what_a_file_remembers_is_forgotten(request):
     # Figures hold themselves in circles; what lives on is not looked through again.
     gc.collect()
     gc.freeze()
+
+
+@pytest.fixture
+def undrawn(monkeypatch):
+    """Figures are made, but drawn without lines: for tests that only read words."""
+    monkeypatch.setattr("formsim.report.style._drawn", lambda _: b"<svg/>")
+    monkeypatch.setattr("formsim.report.style._save_pixels", lambda _, path: path.touch())

@@ -36,10 +36,3 @@ def torn_run(tmp_path_factory):
     with pytest.raises(ConvergenceError) as caught:
         run_case(parse_case(text, "torn.toml"), folder, text=text)
     return caught.value, folder
-
-
-@pytest.fixture
-def undrawn(monkeypatch):
-    """Figures are made, but drawn without lines: for tests that only read words."""
-    monkeypatch.setattr("formsim.report.style._drawn", lambda _: b"<svg/>")
-    monkeypatch.setattr("formsim.report.style._save_pixels", lambda _, path: path.touch())

@@ -51,7 +51,7 @@ def compare(results, tmp_path, capsys):
     return call
 
 
-def test_two_nose_radii_side_by_side(compare, results, tmp_path):
+def test_two_nose_radii_side_by_side(undrawn, compare, results, tmp_path):
     code, out, _ = compare("nose-3", "nose-5")
     assert code == DONE and "All 2 results passed all their checks." in out
     lines = out.splitlines()

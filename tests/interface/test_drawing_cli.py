@@ -112,6 +112,7 @@ def test_a_drawing_at_fault_is_told_with_key_and_line(drawn, tmp_path, capsys, c
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.slow
 def test_a_cup_from_its_own_drawings_is_the_same(result):
     run, _ = result
     plain = run_case(parse_case(one_draw(), "cup.toml"))

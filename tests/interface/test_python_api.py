@@ -62,6 +62,7 @@ def test_the_snippet_that_runs_a_case_does():
     assert re.match(r"0\.2\d+ mm at", said(blocks("python")[1], ROOT))
 
 
+@pytest.mark.slow
 def test_the_reading_snippet_of_the_readme_runs(tmp_path):
     """Every stage takes one unit of time, also one that ends before its latest stroke."""
     text = small_cup(output="\n[output]\nframes = 2\nfigures = false\npicture = false\n")

@@ -85,6 +85,7 @@ def test_states_after_springback_stand_at_the_last_stroke(run):
         assert trace.strokes[-1] > 2.0
 
 
+@pytest.mark.slow
 def test_a_table_that_does_not_reach_the_part_makes_its_zones_watched():
     """The nose of the cup is stretched both ways, beyond a table that ends in plane strain."""
     limit = (
@@ -177,6 +178,7 @@ def test_a_torn_place_is_far_beyond_its_limits(tmp_path):
     assert over["damage"]["zone"] == over["limit curve"]["zone"] == "nose"
 
 
+@pytest.mark.slow
 def test_tools_that_did_not_do_it_are_not_blamed():
     """The wall is drawn thin; the dome that follows does not touch it."""
     tight = run_case(parse_case(with_limits(thinning=0.5, critical=0.05), "cup.toml"))

@@ -47,6 +47,7 @@ def study(case, tmp_path):
     return made_study(case, tmp_path / "study", law, *vary, measure=measures, endings=endings)
 
 
+@pytest.mark.slow
 def test_report_makes_the_page_again(study, tmp_path, capsys):
     assert main(["report", str(study.path)]) == DONE
     assert "study.html written" in capsys.readouterr().out

@@ -289,7 +289,9 @@ def test_a_card_that_is_there_is_pulled(tmp_path, capsys):
         (["--fracture", "62"], "known are reduction_of_area"),
         (["--fracture", "reduction_of_area=0.62"], "from 2 to 87 %"),
         (["--oyane", "0.2"], "--fracture tells"),
-        (["--fracture", "elongation=60"], "not come to an elongation"),
+        pytest.param(
+            *(["--fracture", "elongation=60"], "not come to an elongation"), marks=pytest.mark.slow
+        ),
         (["--fracture", "thickness_strain=2.5"], "at most"),
     ],
 )

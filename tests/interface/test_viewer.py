@@ -16,7 +16,7 @@ from tests.browser import browser, needs_browser
 from tests.interface.small import small_cup
 from tests.pages import check_page
 
-pytestmark = needs_browser
+pytestmark = [needs_browser, pytest.mark.slow]
 OUTPUT = "\n[output]\nframes = 6\nfigures = false\npicture = false\n"
 NASTY = "<script>alert(1)</script> \"a\" 'b' & </td> \U0001f600 שלום"
 READ = "Object.fromEntries([...document.querySelectorAll('#viewer-values div')].map(d => "
@@ -97,7 +97,6 @@ def test_the_page_is_whole_and_quiet(shown, result):
     assert clean(shown)
 
 
-@pytest.mark.slow
 def test_it_plays_to_the_end_of_all_stages(shown):
     choose(shown, "stage", "0", "change")
     choose(shown, "state", "0")
@@ -120,7 +119,6 @@ def test_states_are_drawn_in_time(shown):
     assert clean(shown)
 
 
-@pytest.mark.slow
 def test_who_wants_little_motion_gets_single_states(chromium, result):
     page = opened(chromium, result / "report.html", calm=True)
     choose(page, "stage", "0", "change")
@@ -156,7 +154,6 @@ def test_values_are_those_of_the_table(shown, result):
                 assert float(told) == pytest.approx(found, abs=slack), (name, key, share)
 
 
-@pytest.mark.slow
 def test_pointing_reads_and_a_click_holds(shown):
     left, top, width, height = canvas(shown)
     press(shown, "whole")

@@ -180,6 +180,7 @@ def test_a_thickness_strain_is_that_of_a_flat_specimen():
     assert broken.last.area_strain == pytest.approx(0.5 + 0.7 / 1.7 * (1.7 * 0.2 - 0.01), rel=1e-3)
 
 
+@pytest.mark.slow
 def test_a_break_before_the_largest_force():
     broken = break_bar(SOFT, Fracture(AREA, 0.1))
     assert broken.largest is None

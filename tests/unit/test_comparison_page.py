@@ -90,7 +90,7 @@ def test_the_page_has_everything_in_its_order(tmp_path):
         assert text in told, text
 
 
-def test_what_failed_stands_at_the_top(tmp_path):
+def test_what_failed_stands_at_the_top(undrawn, tmp_path):
     failed = check("draw: change of volume after springback", 9.0, passed=False)
     bad = side("B", stage(min_thickness=0.27), checks=[failed], passed=False)
     read = page_of(tmp_path, [with_tables(side("A")), with_tables(bad)])
@@ -99,6 +99,7 @@ def test_what_failed_stands_at_the_top(tmp_path):
     assert "verdict bad" in read.values("class")
 
 
+@pytest.mark.slow
 def test_texts_that_would_do_harm(tmp_path):
     inputs = [[value(NASTY + mark, "sheet.material.name", "")] for mark in "AB"]
     sides = [side(mark, inputs=rows, case=NASTY) for mark, rows in zip("AB", inputs, strict=True)]

@@ -80,6 +80,7 @@ def test_flange_peak_force(r_value):
     assert rims[np.argmax(got)] == pytest.approx(rim, abs=0.06)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("r_value", FLANGES)
 def test_flange_rim_thickness_is_exact(r_value):
     (_, _, rim_h), *_ = flange_draw.draw(flange_draw.Flange(r_value=r_value), [40.0])

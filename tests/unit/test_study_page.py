@@ -77,12 +77,6 @@ def crossed(tmp_path_factory):
     return page_of(path, folder / "s", THICKNESS, RADIUS)
 
 
-@pytest.fixture
-def undrawn(monkeypatch):
-    """Figures are made, but drawn without lines: for pages of which only the words are read."""
-    monkeypatch.setattr("formsim.report.style._drawn", lambda _: b"<svg/>")
-
-
 def pictures(page):
     return [*page.curves, *page.spread, *([page.front.picture] if page.front else [])]
 
