@@ -96,6 +96,7 @@ def test_cup_of_constant_thickness():
     assert cup_geometry.rim_height(53.75, 30.0, 5.0, 1.0) == pytest.approx(35.04, abs=6e-3)
 
 
+@pytest.mark.slow
 def test_clamped_plate():
     got = plate.central_deflection(list(plate.DEFLECTION))
     assert got[:4] == pytest.approx(list(plate.DEFLECTION.values())[:4], abs=6e-5)
