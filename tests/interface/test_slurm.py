@@ -139,6 +139,7 @@ def test_what_sbatch_refuses_is_told(tmp_path, cluster):
     assert "SBATCH_PARTITION" in error.value.hint
 
 
+@pytest.mark.slow
 def test_a_task_tells_how_its_variants_were_lost(tmp_path, cluster):
     """No study to work on: the workers fail, and nothing ever writes a row."""
     folder = open_study(tmp_path / "study")

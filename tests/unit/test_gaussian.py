@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import t as student
 
@@ -148,6 +148,7 @@ def test_noise_is_told_as_noise():
     assert fit_gaussian(points, values).noise == pytest.approx(0.1, rel=0.3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [7, 15])
 @pytest.mark.parametrize("noise", [0.0, 0.01, 0.1])
 def test_few_numbers_with_noise_hold_what_is_promised(count, noise):
@@ -165,6 +166,7 @@ def test_few_numbers_with_noise_hold_what_is_promised(count, noise):
     assert np.mean(inside) > 0.91
 
 
+@settings(max_examples=25)
 @given(st.floats(-1e3, 1e3), st.floats(0.1, 1e3))
 def test_another_unit_changes_nothing(shift, factor):
     points, values = samples(8, count=8, inputs=1)
@@ -191,6 +193,7 @@ def test_two_numbers_are_no_fault_and_hardly_sure():
     assert LEAST_FREE > 2.0
 
 
+@pytest.mark.slow
 def test_of_very_many_rows_some_choose_the_lengths_and_all_answer():
     points, values = samples(13, count=260)
     law = fit_gaussian(points, values)

@@ -7,7 +7,6 @@ import re
 import tomllib
 from pathlib import Path
 
-import pyarrow.parquet
 import pytest
 
 from formsim.case.expect import Wanted
@@ -397,6 +396,8 @@ def test_a_damaged_row_is_solved_anew(case, folder):
 
 def test_parquet_holds_the_same_table(case, folder):
     columns, _ = solve(case, folder, "sheet.thickness = [0.28, 3.0]", 'title = ["a"]')
+    import pyarrow.parquet
+
     table = pyarrow.parquet.read_table(folder.path / PARQUET)
     assert table.column_names == list(columns)
     assert table["sheet.thickness [mm]"].to_pylist() == [0.28, 3.0]
