@@ -185,7 +185,7 @@ def test_a_failed_check_is_three(tmp_path, capsys):
     assert main(["run", str(path), "--into", str(folder), "--quiet"]) == CHECK_FAILED
     table = capsys.readouterr().out
     assert re.search(r"^failed +draw: height .* 49.5 to 50.5 mm", table, re.MULTILINE)
-    assert table.split("\n\n")[1].startswith("NOT PASSED: 1 of 28 checks failed\n1 expectation")
+    assert table.split("\n\n")[1].startswith("NOT PASSED: 1 of 26 checks failed\n1 expectation")
     assert not load_summary(folder)["passed"]
     assert main(["show", str(folder)]) == CHECK_FAILED
 
