@@ -229,7 +229,7 @@ def test_a_folder_that_cannot_be_made(tmp_path, capsys):
 def test_a_library_material_is_shown_and_drawn(tmp_path, capsys):
     assert main(["materials", "aa6016-t4", "--into", str(tmp_path / "new")]) == DONE
     printed = capsys.readouterr().out
-    assert "read through its" in printed
+    assert "read through" in printed
     assert "0.601" in printed
     assert {path.suffix for path in (tmp_path / "new").iterdir()} == {".svg", ".png"}
 
@@ -288,7 +288,14 @@ def test_a_card_that_is_there_is_pulled(tmp_path, capsys):
     assert tomllib.loads((tmp_path / "torn.toml").read_text())["damage"]["offset"] == 0.3
     names = {path.name for path in tmp_path.iterdir()}
     assert names == {"torn.toml", "torn-fracture.svg", "torn-fracture.png"}
+    capsys.readouterr()
     assert main(["materials", str(tmp_path / "torn.toml")]) == DONE
+    printed = capsys.readouterr().out
+    # The damage tells its own source, in the column of sources.
+    assert re.search(
+        r"^damage +kind oyane, critical [\d.]+, offset 0.3 +- +simulated", printed, re.M
+    )
+    assert max(map(len, printed.splitlines())) <= 100
 
 
 CARDS = {
