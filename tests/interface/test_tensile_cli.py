@@ -292,9 +292,7 @@ def test_a_card_that_is_there_is_pulled(tmp_path, capsys):
     assert main(["materials", str(tmp_path / "torn.toml")]) == DONE
     printed = capsys.readouterr().out
     # The damage tells its own source, in the column of sources.
-    assert re.search(
-        r"^damage +kind oyane, critical [\d.]+, offset 0.3 +- +simulated", printed, re.M
-    )
+    assert re.search(r"^damage +kind oyane, critical [\d.]+,.* - +simulated", printed, re.M)
     assert max(map(len, printed.splitlines())) <= 100
 
 
