@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from types import MappingProxyType
@@ -91,13 +91,17 @@ class Break:
         return MaterialCard.model_validate(held), broken
 
     def _fracture(self, tested: Tested | None) -> Fracture:
-        """The fracture with the gauge of its test piece, where that is known."""
-        sizes = (tested.gauge_length, tested.width, tested.thickness) if tested else (None,) * 3
-        length, width, thickness = sizes
-        if width is None or thickness is None:
+        """The fracture with what is known of its test piece: gauge, section, Ag."""
+        if tested is None:
             return Fracture(self.kind, self.value)
+        length, width, thickness = tested.gauge_length, tested.width, tested.thickness
+        found = Fracture(self.kind, self.value)
+        if tested.uniform_percent is not None:
+            found = replace(found, uniform=0.01 * tested.uniform_percent.mean)
+        if width is None or thickness is None:
+            return found
         proportion = PROPORTION if length is None else proportion_of(length, width, thickness)
-        return Fracture(self.kind, self.value, proportion, width / thickness)
+        return replace(found, proportion=proportion, flatness=width / thickness)
 
 
 def break_of(options: Mapping[str, Any], faults: list[Fault]) -> Break | None:

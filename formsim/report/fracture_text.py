@@ -74,9 +74,9 @@ def _words(broken: Broken, offset: float | None) -> list[str]:
     if broken.flat is not None:
         told.append(
             "a flat specimen of this card with the same area has taken"
-            f" {broken.flat.by_law(offset):.3f} by closed form, simple tension and then plane"
-            " strain in Hill's neck; how far both are apart tells how much the shape of the neck"
-            " matters"
+            f" {broken.flat.by_law(offset):.3f} by closed form: simple tension by its r-value and"
+            " then plane strain in Hill's neck. The bar is isotropic, so what lies between both is"
+            " the shape of the neck and the r-value together, and may cancel"
         )
     told += [f"WARNING: {text}" for text in broken.warnings]
     return [*told, f"{STANDS_FOR}."]

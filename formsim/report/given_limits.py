@@ -7,12 +7,17 @@ from collections.abc import Iterator
 import numpy as np
 
 from formsim.case.schema import Case
+from formsim.material.model import Material
 from formsim.report.lines import folded
 from formsim.results.damage import DamageLaw, damage_law
-from formsim.results.limit_curve import SHORT, GivenCurve, LimitCurve, limit_curve
+from formsim.results.limit_curve import (
+    SHORT,
+    GivenCurve,
+    LimitCurve,
+    limit_curve,
+    tension_path,
+)
 from formsim.results.risk import unused_limits
-
-_PATHS = (("in simple tension", -0.5), ("in plane strain", 0.0), ("stretched alike all round", 1.0))
 
 
 def given_limits_text(case: Case) -> str:
@@ -20,7 +25,7 @@ def given_limits_text(case: Case) -> str:
     lines = list[str]()
     if case.forming_limit:
         given = limit_curve(case)
-        lines += folded(_curve_line(given))
+        lines += folded(_curve_line(given, Material.from_card(case.sheet.material).r_bar))
         if given.curve is not None:
             lines += [line for text in given.warnings for line in folded(f"warning: {text}")]
     if case.damage:
@@ -33,10 +38,10 @@ def given_limits_text(case: Case) -> str:
     return "\n".join(lines)
 
 
-def _curve_line(given: GivenCurve) -> str:
+def _curve_line(given: GivenCurve, r_bar: float) -> str:
     if given.curve is None:
         return f"warning: {given.note}; the run will judge without one"
-    ends = ", ".join(_ends(given.curve))
+    ends = ", ".join(_ends(given.curve, r_bar))
     told = f"limit curve, {given.curve.source}: major true strain {ends}"
     right = float(given.curve.minor[-1] / given.curve.major[-1])
     if right < 1.0 - SHORT:
@@ -47,10 +52,11 @@ def _curve_line(given: GivenCurve) -> str:
     return told
 
 
-def _ends(curve: LimitCurve) -> Iterator[str]:
+def _ends(curve: LimitCurve, r_bar: float) -> Iterator[str]:
     """Major strains on the usual paths, as far as the curve reaches."""
     path = curve.minor / curve.major
-    for name, at in _PATHS:
+    usual = ("in simple tension", tension_path(r_bar)), ("in plane strain", 0.0)
+    for name, at in (*usual, ("stretched alike all round", 1.0)):
         if path[0] - 1e-9 <= at <= path[-1] + 1e-9:
             share = float(curve.straight(np.array([1.0]), np.array([at]))[0])
             yield f"{1.0 / share:.3f} {name}"

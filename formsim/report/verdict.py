@@ -52,7 +52,7 @@ def _ending(summary: Mapping[str, Any]) -> Iterator[str]:
     if said.hint:
         yield from folded(f"try: {said.hint}", "  ")
     if said.remark:
-        yield said.remark
+        yield from folded(said.remark)
 
 
 class Ending(NamedTuple):
@@ -68,7 +68,7 @@ def ending(summary: Mapping[str, Any]) -> Ending:
     checks = summary.get("checks", ())
     if summary.get("failure"):
         word = _ENDINGS.get(str(summary.get("ended", "")), "NOT FINISHED")
-        remark = LAST_STATE if summary.get("stages") else ""
+        remark = LAST_STATE + _unforeseen(summary) if summary.get("stages") else ""
         return Ending(f"{word}: {summary['failure']}", str(summary.get("hint", "")), remark)
     if not checks:
         return Ending("no checks were made")
@@ -80,6 +80,22 @@ def ending(summary: Mapping[str, Any]) -> Ending:
         word = f"all {len(checks)} checks ok" if len(checks) > 1 else "the check is ok"
         said = [*doomed, *_beside(summary)]
     return Ending(f"{word}; {', '.join(said)}, see below" if said else word)
+
+
+def _unforeseen(summary: Mapping[str, Any]) -> str:
+    """What a tear says of a critical damage that was not reached; empty for nothing."""
+    stage = str(summary["stages"][-1]["name"])
+    shares = [
+        float(row["value"]) / float(row["limit"])
+        for row in summary.get("risk", ())
+        if row["risk"] == "damage" and row["stage"] == stage and row["limit"]
+    ]
+    if summary.get("ended") != "torn" or not shares or max(shares) >= 1.0:
+        return ""
+    return (
+        f" The sheet tore at {100.0 * max(shares):.0f} % of its critical damage: that value is not"
+        " of this strain path. Calibrate it on a drawn part."
+    )
 
 
 def _beside(summary: Mapping[str, Any]) -> Iterator[str]:

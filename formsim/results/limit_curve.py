@@ -160,7 +160,7 @@ def _lacks(curve: LimitCurve, r_bar: float) -> Iterator[str]:
             " to plane strain, so look for an error in the points"
         )
     if curve.added:
-        first, tension = curve.minor[curve.added] / curve.major[curve.added], _tension(r_bar)
+        first, tension = curve.minor[curve.added] / curve.major[curve.added], tension_path(r_bar)
         yield (
             f"the given limit curve ends at {first:.2f} of minor over major strain, short of simple"
             f" tension ({tension:.2f} for this sheet): it is taken level up to there, which errs on"
@@ -201,7 +201,7 @@ def _up_to_tension(points: StrainPoints, r_bar: float, source: str) -> LimitCurv
     Measured curves rise to the left, so that this is cautious; common practice, no source.
     """
     minor, major = np.array(points.minor), np.array(points.major)
-    tension = _tension(r_bar)
+    tension = tension_path(r_bar)
     if minor[0] / major[0] <= tension + SHORT:
         return LimitCurve(minor, major, source)
     left = np.array([tension * major[0]]), major[:1]
@@ -210,7 +210,7 @@ def _up_to_tension(points: StrainPoints, r_bar: float, source: str) -> LimitCurv
     )
 
 
-def _tension(r_bar: float) -> float:
+def tension_path(r_bar: float) -> float:
     """Minor over major strain in simple tension [-]."""
     return -r_bar / (1.0 + r_bar)
 
@@ -231,7 +231,7 @@ def _instability(material: Material, path: float) -> float:
 
 def _paths(r_bar: float) -> Floats:
     """Minor over major strain from tension over plane strain to balanced stretching."""
-    left = np.linspace(_tension(r_bar), 0.0, LEFT + 1)
+    left = np.linspace(tension_path(r_bar), 0.0, LEFT + 1)
     return np.concatenate([left[:-1], np.linspace(0.0, 1.0, RIGHT + 1)])
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log1p, sqrt
 from types import MappingProxyType
 
@@ -15,7 +15,11 @@ from formsim.case.quantity import Quantity
 from formsim.errors import ConvergenceError, FormsimError, TheoryRangeError
 from formsim.material.model import Material
 from formsim.results.theory.fracture import TensionDamage, tension_damage
-from formsim.results.theory.instability import hill_localised_strain
+from formsim.results.theory.instability import (
+    considere_strain,
+    hill_localised_strain,
+    ultimate_strength,
+)
 from formsim.tensile.round_bar import DIAMETER, PARALLEL, PROPORTION, Pull, pull_bar
 
 REDUCTION, ELONGATION, AREA, THICKNESS = (
@@ -52,12 +56,14 @@ class Fracture:
     value : in per cent, or a logarithmic strain [-]
     proportion : gauge length of an elongation over the root of the first section [-]
     flatness : width over thickness of that specimen [-]; None where not known
+    uniform : elongation at its largest force, Ag [-]; None for that of the flow curve
     """
 
     kind: str
     value: float
     proportion: float = PROPORTION
     flatness: float | None = None
+    uniform: float | None = None
 
     @property
     def words(self) -> str:
@@ -151,7 +157,7 @@ def break_bar(material: Material, fracture: Fracture) -> Broken:
         told = f"{fracture.words} is a strain of the area of {area:.2f}"
         told += f"; a bar is pulled to {FARTHEST:g} at most"
         raise _beyond(told, fracture)
-    pull = _pulled(material, fracture, area)
+    pull = replace(_pulled(material, fracture, area), uniform=_uniform(material, fracture))
     measure = pull.elongation(wanted.proportion) if wanted.kind == ELONGATION else pull.area_strain
     value = 0.01 * wanted.value if wanted.kind == ELONGATION else wanted.value
     if measure[-1] < value:
@@ -162,6 +168,17 @@ def break_bar(material: Material, fracture: Fracture) -> Broken:
     if wanted.kind == ELONGATION:
         warnings += _gauge_warnings(pull, fracture)
     return _broken(material, fracture, pull, measure, value, tuple(warnings))
+
+
+def _uniform(material: Material, fracture: Fracture) -> float | None:
+    """Elongation at the largest force, as measured or by Considere; None where neither tells."""
+    if fracture.uniform is not None:
+        return fracture.uniform
+    try:
+        strain = considere_strain(material.flow)
+    except TheoryRangeError:
+        return None
+    return float(np.expm1(strain)) - ultimate_strength(material.flow) / material.young
 
 
 def _pulled(material: Material, fracture: Fracture, area: float) -> Pull:
@@ -226,6 +243,12 @@ def _gauge_warnings(pull: Pull, fracture: Fracture) -> list[str]:
         "an elongation says little of the neck: one percentage point less or more is a strain of"
         f" the area of {nearby[0]:.2f} or {least}{nearby[1]:.2f}; a reduction of area says it"
     ]
+    if pull.uniform is not None:
+        by = "measured" if fracture.uniform is not None else "by Considere"
+        told.append(
+            f"the bar counts as grown by {100.0 * pull.uniform:.1f} % at its largest force ({by}):"
+            " its flaw alone holds it back from that"
+        )
     if fracture.flatness is not None and fracture.flatness > FLAT:
         told.append(
             f"the specimen is {fracture.flatness:.0f} times as wide as thick: beyond about"

@@ -60,6 +60,8 @@ class Pull:
     outline : radius and height of the surface, (m, n_nodes, 2) [mm]
     tension, mean, strain : damage integrals in the middle of the bar: largest principal and mean
         stress over the equivalent one, and the equivalent plastic strain itself, (m) [-]
+    uniform : elongation it is taken to have at its largest force [-]; None for its own, which the
+        flaw keeps below that of the metal: beside the neck the bar has flowed less by then
     """
 
     young: float
@@ -70,6 +72,7 @@ class Pull:
     tension: Floats
     mean: Floats
     strain: Floats
+    uniform: float | None = None
 
     @cached_property
     def radius(self) -> Floats:
@@ -90,7 +93,7 @@ class Pull:
         return stress
 
     def extension(self, proportion: float = PROPORTION) -> Floats:
-        """Extension of a gauge length over it, (m) [-].
+        """Extension of a gauge length over it, (m) [-]; see ``uniform``.
 
         Parameters
         ----------
@@ -102,6 +105,10 @@ class Pull:
         rate = (self.moved[:, -1] - self.moved[:, -2]) / (end - before)
         inside = np.array([np.interp(half, self.lines, row) for row in self.moved])
         grown: Floats = (inside + rate * max(half - end, 0.0)) / half
+        top = int(self.force.argmax())
+        if self.uniform is not None and top < len(grown) - 1:
+            lack = self.uniform + self.stress[top] / self.young - grown[top]
+            grown = grown + lack * np.minimum(grown / grown[top], 1.0)
         return grown
 
     def elongation(self, proportion: float = PROPORTION) -> Floats:

@@ -1,5 +1,6 @@
 """A round bar pulled through its largest force into a neck, against Considere and Bridgman."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -159,6 +160,31 @@ def test_measures_of_one_break_agree():
         for offset in (None, 0.3):
             critical = by_area.last.taken.by_law(offset)
             assert other.last.taken.by_law(offset) == pytest.approx(critical, rel=2e-3)
+
+
+@pytest.mark.slow
+def test_a_break_by_its_elongation_hangs_little_on_the_flaw():
+    """A flaw holds the bar back up to its largest force; what counts is the growth beyond it."""
+    own, lifted, uniform = [], [], 0.2
+    for flaw in (0.004, 0.001):
+        pull = pulled(flaw=flaw)
+        top = int(pull.force.argmax())
+        steady = replace(pull, uniform=uniform)
+        assert steady.elongation()[top] == pytest.approx(uniform, rel=1e-6)
+        for found, bar in ((own, pull), (lifted, steady)):
+            found.append(float(np.interp(uniform + 0.05, bar.elongation(), bar.tension)))
+    assert own[0] > 1.4 * own[1]
+    assert lifted[0] == pytest.approx(lifted[1], rel=0.15)
+
+
+def test_a_measured_uniform_elongation_goes_before_that_of_the_curve():
+    """Considere for an exponent of 0.2 and a prestrain of 0.01: 0.19, less the elastic strain."""
+    curve = break_bar(SOFT, Fracture(ELONGATION, 15.0))
+    measured = break_bar(SOFT, Fracture(ELONGATION, 15.0, uniform=0.17))
+    sprung = 500.0 * 0.2**0.2 * np.exp(-0.19) / SOFT.young
+    assert curve.pull.uniform == pytest.approx(np.expm1(0.19) - sprung, rel=1e-4)
+    assert measured.pull.uniform == 0.17
+    assert any("17.0 % at its largest force (measured)" in text for text in measured.warnings)
 
 
 @pytest.mark.slow

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
+
+import pytest
 
 from formsim.case.load import parse_case
 from formsim.report.given_limits import given_limits_text
@@ -20,6 +23,18 @@ def test_the_curve_is_told_on_the_usual_paths() -> None:
     strains = [text.split(f" {path}")[0].split()[-1] for path in ("in simple tension", "in plane")]
     assert 0.0 < float(strains[1]) < float(strains[0]) < 0.2
     assert "critical at 0.709" in text
+
+
+def test_simple_tension_is_that_of_the_sheet() -> None:
+    """Hill 1952, e1 + e2 = n on the left: major n (1 + r) in simple tension (memory)."""
+    flow = 'flow = { kind = "hollomon", strength = 500.0, exponent = 0.1 }'
+    text = re.sub("flow = .*", flow, CUP)
+    text = re.sub("forming_limit = .*", 'forming_limit = { kind = "swift_hill" }', text)
+    found = []
+    for r_bar in (1.0, 2.0):
+        said = told(text.replace("r_bar = 1.0", f"r_bar = {r_bar}"))
+        found.append(float(said.split(" in simple tension")[0].split()[-1]))
+    assert found == pytest.approx([0.2, 0.3], abs=2e-3)
 
 
 def test_a_curve_that_cannot_be_worked_out_is_told_before_the_run() -> None:
