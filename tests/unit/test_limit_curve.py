@@ -204,9 +204,9 @@ def test_tables_that_are_no_curve_are_refused(points, said):
     [
         ("", "no row of at least two numbers"),
         ("a,b\n1,2\n", "expected a header line with minor and major above the points; it has a, b"),
-        ("minor,major\n0,20\nx,30\n", "line 3: row = x: is no number"),
+        ("minor,major\n0,20\nx,30\n", 'line 3: column 1 "minor" = x: is no number'),
         ("minor,major\n0,20\n10\n", "line 3: row: has 1 fields"),
-        ("minor,major\n0,20\n10,nan\n", "line 3: row = nan: is no number"),
+        ("minor,major\n0,20\n10,nan\n", 'line 3: column 2 "major" = nan: is no number'),
         ("minor;major\n0;20\n10;\n", "line 3: expected two numbers"),
     ],
 )
