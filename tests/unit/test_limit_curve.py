@@ -152,6 +152,10 @@ def test_a_table_short_of_tension_goes_on_level_and_says_so():
 def test_a_curve_that_peaks_in_plane_strain_is_doubted():
     given = limit_curve(case_of(table([-0.2, -0.1, 0.0, 0.1], [0.32, 0.18, 0.26, 0.2])))
     assert "look for an error in the points" in given.warnings[0]
+    lines = 'forming_limit = { kind = "swift_hill" }'
+    worked_out = limit_curve(case_of(lines, material="can-body-demo"))
+    assert "limit curve worked out from the card is higher" in worked_out.warnings[0]
+    assert "spread neck" in worked_out.warnings[0] and "points" not in worked_out.warnings[0]
 
 
 @pytest.mark.parametrize(
