@@ -128,7 +128,7 @@ def _check(options: argparse.Namespace) -> int:
 
 def _run(options: argparse.Namespace) -> int:
     from formsim.case.load import load_case
-    from formsim.report.verdict import finding_lines
+    from formsim.report.rule_text import finding_lines
     from formsim.results.findings import findings
 
     case = load_case(options.case)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -43,6 +44,14 @@ class Fault:
         where = f"line {self.line}: " if self.line else ""
         shown = f" = {self.value}" if self.value else ""
         return f"{where}{self.key}{shown}: {self.expected}"
+
+
+class MisfitError(ValueError):
+    """Values that are each plausible but do not fit together."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        super().__init__("; ".join(str(fault) for fault in faults))
+        self.faults = tuple(faults)
 
 
 class CaseError(FormsimError):

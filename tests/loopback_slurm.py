@@ -34,6 +34,8 @@ SchedulerParameters=sched_interval=1,bf_interval=1
 SelectType=select/cons_tres
 SelectTypeParameters=CR_Core
 KillWait=2
+MessageTimeout=4
+SlurmdTimeout=6
 MinJobAge=30
 NodeName=n1 NodeHostname={host} NodeAddr=127.0.0.1 Port={ports[1]} CPUs=1
 NodeName=n2 NodeHostname={host} NodeAddr=127.0.0.1 Port={ports[2]} CPUs=1

@@ -9,11 +9,9 @@ from typing import Any, get_args
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from formsim.case.fits import MisfitError
 from formsim.case.nearest import nearest, question
 from formsim.case.quantity import REFUSED
-from formsim.case.schema import Case
-from formsim.errors import Fault
+from formsim.errors import Fault, MisfitError
 
 _PLAIN = {
     "bool_type": "expected true or false, without quotes",
@@ -33,9 +31,7 @@ _TAGGED = ("flow", "start", "forming_limit", "damage", "scatter", "strain_rate",
 """Keys whose tables have a kind."""
 
 
-def faults_of(
-    error: ValidationError, raw: Mapping[str, Any], root: type[BaseModel] = Case
-) -> list[Fault]:
+def faults_of(error: ValidationError, raw: Mapping[str, Any], root: type[BaseModel]) -> list[Fault]:
     """Faults of a raw case in the order the validator met them, each once.
 
     Parameters

@@ -14,14 +14,6 @@ from formsim.case.start import Cup, Tube, start_faults
 from formsim.errors import Fault
 
 
-class MisfitError(ValueError):
-    """Values that are each plausible but do not fit together."""
-
-    def __init__(self, faults: Sequence[Fault]) -> None:
-        super().__init__("; ".join(str(fault) for fault in faults))
-        self.faults = tuple(faults)
-
-
 def case_faults(
     sheet: Blank | None,
     stages: Sequence[Stage | None],

@@ -84,7 +84,7 @@ def build_case(
         if not faults:
             return case
     except ValidationError as error:
-        found = faults_of(error, with_card(raw, folder))
+        found = faults_of(error, with_card(raw, folder), Case)
         faults += [one for one in found if not _follows(one, raw)]
     known = set(faults)
     full = filled(raw, origin.earlier)

@@ -23,7 +23,7 @@ from formsim.case.fit_expect import curve_faults
 from formsim.case.fit_limits import limit_faults
 from formsim.case.fit_press import press_faults
 from formsim.case.fit_rate import rate_faults
-from formsim.case.fits import MisfitError, case_faults
+from formsim.case.fits import case_faults
 from formsim.case.limits import CutEdge, Damage, FormingLimit, Limits
 from formsim.case.lines import Origin
 from formsim.case.named_file import CONTENT
@@ -33,6 +33,7 @@ from formsim.case.sheet import Sheet
 from formsim.case.stage import Stage
 from formsim.case.start import Cup, Result, Start, Tube
 from formsim.case.workpiece import Workpiece, workpieces
+from formsim.errors import MisfitError
 
 COLUMNS = Count("a number of columns", 8, 20_000)
 RIM_FINER = Quantity("how many times shorter columns are", "ratio", 1.0, 6.0)

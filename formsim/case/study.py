@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
@@ -18,6 +19,9 @@ from formsim.case.quantity import Count, Quantity, refuse
 from formsim.case.toml_file import tables_of, text_of
 from formsim.case.units import split_text
 from formsim.errors import CaseError, Fault
+
+if TYPE_CHECKING:
+    from formsim.case.key_path import Step
 
 ANY = Quantity("a number, in the unit of the key", "ratio", -math.inf, math.inf)
 POSITIVE = Quantity("a number above 0, in the unit of the key", "ratio", 1e-300, math.inf)
@@ -126,6 +130,15 @@ def _range(raw: Any) -> Any:
     return tuple(int(number) if whole else number for number in numbers)
 
 
+def _values(raw: Any) -> Any:
+    """Values one by one; a range is another key."""
+    if isinstance(raw, str) and RANGE.fullmatch(raw):
+        refuse(f'this is a range and no list: write range = "{raw}"')
+    if not isinstance(raw, list | tuple):
+        refuse('expected a list, such as [0.26, 0.28], or a range, such as range = "2:5:0.5"')
+    return tuple(raw)
+
+
 def short_of_last(spec: str) -> str:
     """Where a range ends before its last value, in words; empty where it reaches that."""
     found = RANGE.fullmatch(spec)
@@ -143,7 +156,7 @@ class Vary(Table):
     """What varies: keys that take the same value, and the values or the scatter of it."""
 
     key: Annotated[tuple[str, ...], BeforeValidator(_keys)]
-    values: tuple[Any, ...] | None = Field(default=None, strict=False)
+    values: Annotated[tuple[Any, ...] | None, BeforeValidator(_values)] = None
     range: Annotated[tuple[Any, ...] | None, BeforeValidator(_range)] = None
     scatter: Scatter | None = None
 
@@ -254,8 +267,48 @@ def load_study(path: Path) -> tuple[Study, dict[str, Any], dict[str, int]]:
     case = raw.get("case")
     absent = []
     if isinstance(case, str) and not (path.parent / case).is_file():
-        absent = [Fault("case", f'"{case}"', f"there is no file {path.parent / case}")]
-    return build_study(raw, path.name, lines, absent), raw, lines
+        told = f"there is no file {path.parent / case}; expected a case file, relative to the study"
+        absent = [Fault("case", f'"{case}"', told)]
+    try:
+        return build_study(raw, path.name, lines, absent), raw, lines
+    except CaseError as error:
+        more = [] if absent else _lost_keys(raw, path.parent)
+        found = [*error.faults, *placed(more, lines)]
+        raise CaseError(path.name, sorted(found, key=lambda fault: fault.line)) from None
+
+
+def _lost_keys(raw: Mapping[str, Any], folder: Path) -> list[Fault]:
+    """Keys of a faulty study that its case does not have, as far as both can be read."""
+    with suppress(CaseError, TypeError, ValueError, AttributeError):
+        path = folder / raw["case"]
+        keys = [_keys(one.get("key")) if "key" in one else () for one in raw.get("vary", ())]
+        return list(key_places(keys, tables_of(text_of(path), path.name), path.parent)[1])
+    return []
+
+
+def key_places(
+    keys: Sequence[Sequence[str]], raw: Mapping[str, Any], folder: Path
+) -> tuple[list[tuple[tuple[Step, ...], ...]], list[Fault]]:
+    """Steps of the keys of all inputs in a case, and a fault for each that leads nowhere.
+
+    Parameters
+    ----------
+    folder : to which files named in the case are relative
+    """
+    # Only what plans a study needs the schema of a whole case; what reads one back does not.
+    from formsim.case.key_path import UnknownKeyError, place_of
+
+    places, faults = [], []
+    for number, group in enumerate(keys):
+        found = []
+        for key in group:
+            try:
+                found.append(place_of(key, raw, folder))
+            except UnknownKeyError as error:
+                told = "; ".join(f"{fault.key}: {fault.expected}" for fault in error.faults)
+                faults.append(Fault(f"vary[{number}].key", f'"{key}"', told))
+        places.append(tuple(found))
+    return places, faults
 
 
 def build_study(
@@ -278,10 +331,12 @@ def build_study(
             return study
     except ValidationError as error:
         found += faults_of(error, raw, Study)
-    placed = [
-        Fault(f.key or "study", f.value, f.expected, line_of(f.key, lines or {})) for f in found
-    ]
-    raise CaseError(name, sorted(placed, key=lambda fault: fault.line))
+    raise CaseError(name, sorted(placed(found, lines or {}), key=lambda fault: fault.line))
+
+
+def placed(faults: Iterable[Fault], lines: Mapping[str, int]) -> list[Fault]:
+    """Faults with the lines of their keys."""
+    return [Fault(f.key or "study", f.value, f.expected, line_of(f.key, lines)) for f in faults]
 
 
 def is_study(path: Path) -> bool:

@@ -11,7 +11,7 @@ from formsim.report.drawn_tools import drawings_text
 from formsim.report.earing import case_ears_text
 from formsim.report.given_limits import given_limits_text
 from formsim.report.preflight import limits_text, rules_text, stages_text, values_text
-from formsim.report.verdict import doomed_text
+from formsim.report.rule_text import doomed_text
 from formsim.results.findings import findings
 from formsim.results.foreseen import foreseen_limits
 from formsim.stages.drawn_check import drawn_tools

@@ -9,7 +9,8 @@ from typing import Any, NamedTuple
 from formsim.report.advice import advice_on
 from formsim.report.error_table import bar_lines
 from formsim.report.risk_table import over_lines, shown
-from formsim.report.verdict import Ending, ending, finding_text, found
+from formsim.report.rule_text import finding_text
+from formsim.report.verdict import Ending, ending, found
 from formsim.report.words import KINKED, number, wanted
 from formsim.results.store import LAST_STATE
 from formsim.results.summary import BY_VOLUME

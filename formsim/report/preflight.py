@@ -31,7 +31,7 @@ from formsim.case.stage import (
 from formsim.case.start import Tube
 from formsim.report.lines import Grid, folded, grid_text, table
 from formsim.report.rate_words import material_lines, speed_lines
-from formsim.report.verdict import finding_lines
+from formsim.report.rule_text import finding_lines
 from formsim.report.words import number
 from formsim.results.closed_form import Estimate
 from formsim.stages.grading import grade

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from formsim.report.advice import advice_on
 from formsim.report.error_table import bar_lines
 from formsim.report.lines import folded
 from formsim.report.risk_table import over_lines, shown
+from formsim.report.rule_text import doomed_text, finding_lines
 from formsim.report.words import counted, number, wanted
 from formsim.results.endings import ENDINGS
 
@@ -43,31 +44,6 @@ def verdict_text(summary: Mapping[str, Any]) -> str:
     for text in summary.get("warnings", ()):
         lines += folded(f"warning: {text}")
     return "\n".join(lines)
-
-
-def finding_lines(finding: Mapping[str, Any]) -> list[str]:
-    """One handbook rule that the case does not keep, in lines."""
-    return folded(finding_text(finding))
-
-
-def finding_text(finding: Mapping[str, Any]) -> str:
-    """One handbook rule that the case does not keep, in a sentence."""
-    return (
-        f"{finding['verdict']}: {finding['rule']} {number(finding['value'])}"
-        f" (usual {finding['limit']}): {finding['consequence']}"
-    )
-
-
-def doomed_text(findings: Iterable[Mapping[str, Any]]) -> str:
-    """How many handbook rules say that the case will fail or wrinkle; empty for none."""
-    verdicts = [str(finding["verdict"]) for finding in findings]
-    said = [
-        f"{counted(verdicts.count(verdict), 'handbook rule')}"
-        f" {'says' if verdicts.count(verdict) == 1 else 'say'} it {verdict}"
-        for verdict in ("will fail", "will wrinkle")
-        if verdict in verdicts
-    ]
-    return " and ".join(said)
 
 
 def _ending(summary: Mapping[str, Any]) -> Iterator[str]:

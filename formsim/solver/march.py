@@ -16,6 +16,7 @@ from formsim.solver.condense import Condensed, condense
 from formsim.solver.newton import Newton, System
 from formsim.solver.pace import Pace
 from formsim.solver.part import columns_of, separable
+from formsim.solver.settle import Settling
 from formsim.solver.state import Increment, State
 from formsim.solver.stepping import Front, Step, Steps, open_front
 from formsim.solver.stint import Done, Look, Stint, work_window
@@ -103,10 +104,11 @@ class Watch:
         self._on = windows is not None and separable(system.problem)
         self._wait = self._after = self.windows.after
         self._busy: Bools | None = None
+        self._settling = Settling(system, self.windows.settled)
 
     def window(self, front: Front) -> Condensed | None:
         """Window to work on next, None for all columns."""
-        if not self._on or self._wait > 0 or self._busy is None:
+        if not self._on or self._wait > 0 or self._busy is None or not self._settling.done:
             return None
         span = choose_span(self.system, self._busy, self.windows)
         travel = front.trend.travel
@@ -120,7 +122,9 @@ class Watch:
     def see_step(self, old: State, taken: Step) -> None:
         """An increment of all columns."""
         self._wait -= 1
-        if not self._on or self._wait > 0:
+        if self._on:
+            self._settling.see(old, taken)
+        if not self._on or self._wait > 0 or not self._settling.done:
             return
         new = taken.front.state
         travel = np.full(columns_of(self.system.problem.body).count, new.stroke - old.stroke)

@@ -26,6 +26,8 @@ class Windows:
     Attributes
     ----------
     flowing : plastic strain per travel of a thickness from which a column flows
+    settled : growth of the driven tools' force in a thickness of travel, over the force, down to
+        which all columns are worked on
     margin_before, margin_behind : columns added towards the centre and towards the rim [-]
     quiet : columns at the ends of a window in which nothing may begin
     worth : largest share of all columns for which a window pays
@@ -42,6 +44,7 @@ class Windows:
     """
 
     flowing: float = 2e-4
+    settled: float = 0.04
     margin_before: int = 8
     margin_behind: int = 10
     quiet: int = 3
@@ -78,7 +81,7 @@ def moving_tools(system: System, old: State, new: State) -> Bools:
 def busy_columns(
     system: System, old: State, new: State, moving: Bools, windows: Windows, travel: Floats | float
 ) -> Bools:
-    """Columns that flow or that a moving tool touches, (n_columns).
+    """Columns that flow or that a moving tool touches, (n_columns); none where nothing flows.
 
     Parameters
     ----------
@@ -89,7 +92,8 @@ def busy_columns(
     least, busy = np.empty(columns.count), np.empty(columns.count, dtype=bool)
     least[:] = windows.flowing / system.problem.scales.length * travel
     flowing_columns(old.plastic, new.plastic, least, busy)
-    touched_columns(touch.element, columns.layers, new.grip.pressure, moving, busy)
+    if busy.any():
+        touched_columns(touch.element, columns.layers, new.grip.pressure, moving, busy)
     return busy
 
 

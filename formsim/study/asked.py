@@ -77,6 +77,9 @@ def asked_study(path: Path, vary: Sequence[str], design: Mapping[str, Any], **mo
     ------
     CaseError : with every fault
     """
+    if (path / STUDY).is_file():
+        message = f"{path} is the folder of a study, not a case or a study file"
+        raise FormsimError(message, hint=f"to go on with that study: {StudyFolder(path).again}")
     given = {key: value for key, value in more.items() if value is not None}
     if is_study(path):
         if vary:
@@ -90,6 +93,9 @@ def asked_study(path: Path, vary: Sequence[str], design: Mapping[str, Any], **mo
             study = build_study(tables, path.name)
         return Asked(study, tables, path.parent / study.case, path.name, lines)
     raw = tables_of(text_of(path), path.name)
+    if not raw:
+        message = f"{path.name} is empty: expected a case, or a study that names one"
+        raise FormsimError(message, hint="formsim new cup writes a case to begin with")
     if not vary:
         message = f"{path.name} is a case, and nothing varies"
         raise FormsimError(message, hint=f'--vary "KEY = VALUES"; {_FORM}')
@@ -132,6 +138,15 @@ def _values(spec: str) -> dict[str, Any]:
     return {"values": value if isinstance(value, list) else [value]}
 
 
+def is_same(folder: StudyFolder, asked: Asked) -> bool:
+    """Whether a folder holds the study that is asked for, whatever has become of its case."""
+    try:
+        kept = (folder.path / STUDY).read_text(encoding="utf-8")
+        return tomllib.loads(kept) == asked.seen_from(folder.path)
+    except (OSError, ValueError):
+        return False
+
+
 def check_same(folder: StudyFolder, asked: Asked, *, replace: bool) -> None:
     """Refuse to put another study in the place of the one in a folder, unless that is asked for.
 
@@ -139,14 +154,9 @@ def check_same(folder: StudyFolder, asked: Asked, *, replace: bool) -> None:
     ------
     StoreError : the folder holds another study
     """
-    kept = folder.path / STUDY
-    if replace or not kept.is_file():
+    if replace or not (folder.path / STUDY).is_file():
         return
-    try:
-        same = tomllib.loads(kept.read_text(encoding="utf-8")) == asked.seen_from(folder.path)
-    except (OSError, ValueError):
-        same = False
-    if not same:
+    if not is_same(folder, asked):
         message = f"{folder.path} holds another study than this one"
         hint = "choose another folder with --into, or --replace its table; what is solved is kept"
         raise StoreError(message, hint=hint)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from formsim.errors import FormsimError
-from formsim.study.asked import Asked, check_same
+from formsim.study.asked import Asked, check_same, is_same
 from formsim.study.conduct import Watch, conduct, solved_rows
 from formsim.study.dask import DaskCluster
 from formsim.study.engine import Engine
@@ -17,7 +17,7 @@ from formsim.study.local import LocalWorkers, processors
 from formsim.study.plan import Plan, plan_study
 from formsim.study.slurm import SlurmArray
 from formsim.study.table import StudyTable, write_rows
-from formsim.study.words import elsewhere_notes, range_notes
+from formsim.study.words import changed_notes, elsewhere_notes, range_notes
 
 MOST_WORKERS, TASKS = 10_000, 64
 """Most variants at a time, and how many of a scheduler where the call does not say."""
@@ -65,8 +65,11 @@ class Call:
 
     def notes(self) -> list[str]:
         """What to know before anything is solved, in sentences."""
-        elsewhere = StudyFolder(self.folder).solved_by_others(self.plan.keys)
-        return [*range_notes(self.asked.tables), *elsewhere_notes(*elsewhere)]
+        folder, keys = StudyFolder(self.folder), self.plan.keys
+        told = [*range_notes(self.asked.tables), *elsewhere_notes(*folder.solved_by_others(keys))]
+        if self.solved < len(keys) and is_same(folder, self.asked):
+            told += changed_notes(folder.solved_before(keys), self.asked.case.name)
+        return told
 
     def files(self) -> list[str]:
         """Files and folders of the study that a user may look at."""

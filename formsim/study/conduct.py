@@ -78,6 +78,7 @@ def conduct(
             if isinstance(error, DiskFullError):
                 raise no_room(folder, str(error), conductor.left) from error
             raise
+        folder.clear_scratch()
         folder.drop_said(empty_only=True)
         return conductor.write()
 
@@ -161,9 +162,10 @@ class _Conductor:
 
     def leave(self) -> None:
         """Leave what was solved, its table and nothing half made; a full disk keeps the old one."""
+        self.folder.clear_scratch()
+        # A worker may have ended its variant while its engine was being stopped.
+        self.rows |= solved_rows(self.plan, self.folder)
         with suppress(StoreError):
-            for key in self.running:
-                self.folder.clear_scratch(key)
             self.running.clear()
             self.write()
 

@@ -11,7 +11,7 @@ import time
 from pathlib import Path
 
 from formsim.study.engine import AT, BEGUN, ENDED, LOST, OUTCOMES, Event
-from formsim.study.folder import SAID, StudyFolder
+from formsim.study.folder import SAID, StudyFolder, process_name
 
 ONE_THREAD = dict.fromkeys(
     (
@@ -71,9 +71,9 @@ class FedWorker:
             clock.stop()
         why = _ending(process.wait())
         self.process = None
+        folder.clear_scratch(key, process_name(process.pid))
         if clock.rang and not self.stopped:
             if folder.row_stamp(key) == before:
-                folder.clear_scratch(key)
                 folder.write_row(key, clock.row())
             return Event(key, ENDED)
         return Event(key, LOST, why)

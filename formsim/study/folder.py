@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 import shlex
 import shutil
+import socket
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -67,13 +69,16 @@ class StudyFolder:
         return self.path / RESULTS / key
 
     def scratch(self, key: str) -> Path:
-        """Result folder of a variant while it is made."""
-        return self.path / RESULTS / f".{key}"
+        """Result folder of a variant while this process makes it.
 
-    def clear_scratch(self, key: str) -> None:
-        """Remove what a killed worker left of a variant."""
-        with writing(self.scratch(key)):
-            shutil.rmtree(self.scratch(key), ignore_errors=True)
+        Each has its own: a worker that only seemed lost may still be at the same variant.
+        """
+        return self.path / RESULTS / f".{key}~{process_name(os.getpid())}"
+
+    def clear_scratch(self, key: str = "*", worker: str = "*") -> None:
+        """Remove what workers left half made, of one variant or one worker where they are named."""
+        for left in (self.path / RESULTS).glob(f".{key}~{worker}"):
+            shutil.rmtree(left, ignore_errors=True)
 
     def keep_result(self, key: str) -> None:
         """Make what lies in the scratch folder of a variant its result."""
@@ -105,6 +110,12 @@ class StudyFolder:
         case_of = [key.partition("-")[0] for key in keys if key not in names]
         found = [True in makers[case] for case in case_of if case in makers]
         return sum(found), len(found) - sum(found)
+
+    def solved_before(self, keys: Iterable[str]) -> int:
+        """How many cases this formsim has solved here that are not among those of a study."""
+        digests = {key.partition("-")[0] for key in keys}
+        own = [name for name in self.solved_keys() if name.endswith(f"-{sources()[:8]}")]
+        return sum(name.partition("-")[0] not in digests for name in own)
 
     def row_stamp(self, key: str) -> int:
         """When the row of a variant was written [ns]; 0 where there is none."""
@@ -165,6 +176,11 @@ class StudyFolder:
         path = self.path / name
         write_whole(path, content)
         return path
+
+
+def process_name(pid: int) -> str:
+    """Name of a process of this machine among those of all that see a folder."""
+    return f"{socket.gethostname()}-{pid}"
 
 
 def open_study(path: Path) -> StudyFolder:
@@ -247,7 +263,10 @@ def locked(folder: StudyFolder) -> Iterator[None]:
     StoreError : another call works on it
     """
     path = folder.path / LOCK
-    with writing(path), path.open("w") as file:
+    with ExitStack() as stack:
+        # What goes wrong while it is held is not a matter of this file.
+        with writing(path):
+            file = stack.enter_context(path.open("w"))
         _lock(file.fileno(), folder.path)
         yield
 

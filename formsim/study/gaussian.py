@@ -183,16 +183,32 @@ class Gaussian:
 
     def _quantile(self, share: float, middle: Floats, width: Floats) -> Floats:
         """Quantile of the processes together, (m), by halving."""
-        from scipy.special import stdtr
-
         width = np.maximum(width, 1e-12)
         low, high = (middle - TAIL * width).min(axis=0), (middle + TAIL * width).max(axis=0)
         for _ in range(HALVINGS):
             half = 0.5 * (low + high)
-            below = self.weights @ stdtr(len(self.points) - 1, (half - middle) / width)
-            low, high = np.where(below < share, half, low), np.where(below < share, high, half)
+            reached = self.weights @ below(len(self.points) - 1, (half - middle) / width)
+            low, high = np.where(reached < share, half, low), np.where(reached < share, high, half)
         found: Floats = 0.5 * (low + high)
         return found
+
+
+def below(free: int, places: Floats) -> Floats:
+    """Probability of Student's t of some degrees of freedom, from 1, below places of any shape.
+
+    In closed form, as a call that loads scipy for it takes a tenth of a second longer.
+
+    Source: M. Abramowitz and I. A. Stegun, Handbook of Mathematical Functions, 1964, eqs. 26.7.3
+    and 26.7.4 (memory).
+    """
+    angle = np.arctan(places / np.sqrt(free))
+    odd = free % 2
+    steps = np.arange(1, (free - odd) // 2)
+    terms = np.cumprod(np.r_[1.0, (2 * steps - 1 + odd) / (2 * steps + odd)])[: (free - odd) // 2]
+    cosine = np.cos(angle)[..., None] ** (2 * np.arange(len(terms)) + odd)
+    central = np.sin(angle) * (cosine @ terms)
+    found: Floats = 0.5 + (angle + central) / np.pi if odd else 0.5 + 0.5 * central
+    return found
 
 
 def _wider(free: int) -> float:

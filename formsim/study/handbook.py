@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING, Any
 
 from formsim.case.finding import Finding
-from formsim.report.verdict import finding_text
+from formsim.report.rule_text import finding_text
 from formsim.report.words import counted, number
 
 if TYPE_CHECKING:

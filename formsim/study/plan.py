@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -14,11 +15,11 @@ from formsim.case.expect import Wanted
 from formsim.case.faults import path_text
 from formsim.case.finding import Finding
 from formsim.case.fit_expect import curve_faults, expect_faults
-from formsim.case.key_path import Step, UnknownKeyError, place_of, with_values
+from formsim.case.key_path import Step, with_values
 from formsim.case.lines import key_lines, line_of
 from formsim.case.load import build_case
 from formsim.case.schema import Case
-from formsim.case.study import Study
+from formsim.case.study import Study, key_places
 from formsim.case.toml_file import tables_of, text_of
 from formsim.case.toml_text import toml_text
 from formsim.errors import CaseError, Fault
@@ -27,7 +28,7 @@ from formsim.stages.drawn_check import drawn_tools
 from formsim.study.design import UNCHANGED, rows_of
 from formsim.study.handbook import Broken, advice_on
 from formsim.study.values import in_unit, named
-from formsim.study.wanted import headline
+from formsim.study.wanted import headline, name_of
 from formsim.version import VERSION
 
 _NUMBER = re.compile(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?")
@@ -123,6 +124,9 @@ def plan_study(study: Study, path: Path, name: str, lines: Mapping[str, int] | N
     made = [base.variant(n, row) for n, row in enumerate(rows_of(study, name), start=1)]
     cases = [case for _, case, _ in made if case is not None]
     faults = [(one.number, fault) for one, _, found in made for fault in found]
+    if not cases:
+        # What is wrong with the base case itself is told with its own name and lines.
+        build_case(raw, path.name, base.lines, path.parent)
     if faults and (study.strict or not cases):
         raise _refused(name, faults, len(made))
     source.refuse(list(_measure_faults(cases[0], study.measure)))
@@ -132,6 +136,7 @@ def plan_study(study: Study, path: Path, name: str, lines: Mapping[str, int] | N
         for one, steps in zip(study.vary, places, strict=True)
     )
     wanted = tuple(with_stage(one, cases[0]) for one in study.measure) or headline(cases[0])
+    source.refuse(_twice(wanted))
     variants = tuple(_in_units(one, inputs) if one.refused else one for one, _, _ in made)
     return Plan(study, path.parent, cases[0], inputs, variants, wanted)
 
@@ -160,6 +165,17 @@ class _Source:
         if faults:
             placed = [replace(one, line=line_of(one.key, self.lines)) for one in faults]
             raise CaseError(self.name, placed)
+
+
+def _twice(wanted: Sequence[Wanted]) -> list[Fault]:
+    """Measures that would be two columns of the same name."""
+    names = [name_of(one) for one in wanted]
+    told = "is asked for already, as measure[{}]"
+    return [
+        Fault(f"measure[{n}].measure", name, told.format(names.index(name)))
+        for n, name in enumerate(names)
+        if name in names[:n]
+    ]
 
 
 def _measure_faults(case: Case, wanted: Sequence[Wanted]) -> Iterator[Fault]:
@@ -219,21 +235,18 @@ def _places(
     study: Study, raw: Mapping[str, Any], folder: Path, source: _Source
 ) -> list[tuple[tuple[Step, ...], ...]]:
     """Steps of all keys of all inputs; those that lead nowhere are told at once."""
-    faults: list[Fault] = []
-    places = []
-    for number, one in enumerate(study.vary):
-        group = []
-        for key in one.key:
-            try:
-                group.append(place_of(key, raw, folder))
-            except UnknownKeyError as error:
-                told = "; ".join(f"{fault.key}: {fault.expected}" for fault in error.faults)
-                faults.append(Fault(f"vary[{number}].key", f'"{key}"', told))
-        places.append(tuple(group))
+    places, faults = key_places([one.key for one in study.vary], raw, folder)
     counts = Counter(steps for group in places for steps in group)
     for steps, count in counts.items():
         if count > 1:
             faults.append(Fault("vary", path_text(steps), "is varied twice under two names"))
+        for wider in counts:
+            if len(wider) < len(steps) and steps[: len(wider)] == wider:
+                told = f"is a part of {path_text(wider)}, which varies too: leave one of them out"
+                faults.append(Fault("vary", path_text(steps), told))
+    if faults:
+        with suppress(CaseError):
+            faults += _measure_faults(build_case(raw, source.name, {}, folder), study.measure)
     source.refuse(faults)
     return places
 

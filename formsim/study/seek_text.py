@@ -8,7 +8,7 @@ from pathlib import Path
 
 from formsim.case.expect import Wanted
 from formsim.report.lines import folded, table
-from formsim.report.verdict import finding_text
+from formsim.report.rule_text import finding_text
 from formsim.report.words import counted, number
 from formsim.study.bracket import Bracket, bracket_of
 from formsim.study.confirm import Confirmed, columns_of

@@ -8,7 +8,6 @@ import subprocess
 import sys
 import time
 from collections.abc import Generator, Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,10 +24,14 @@ MOST_TASKS = 1000
 POLL = 2.0
 """Time between two looks at the queue [s]."""
 
+OUTAGE = 900.0
+"""Time a controller may not answer while its tasks go on [s], as when it is begun again."""
+
 GRACE = 30.0
 """Time a row may take to be seen on this side once its job has gone [s]: file servers lag."""
 
 _FOLDER, _SCRIPT, _ID = "slurm", "array.sh", "id.txt"
+_UNKNOWN = "Invalid job id"
 
 
 @dataclass(frozen=True)
@@ -40,12 +43,13 @@ class SlurmArray:
     Attributes
     ----------
     workers : most tasks at a time
-    poll, grace : see ``POLL`` and ``GRACE``
+    poll, grace, outage : see ``POLL``, ``GRACE`` and ``OUTAGE``
     """
 
     workers: int
     poll: float = POLL
     grace: float = GRACE
+    outage: float = OUTAGE
 
     def solve(self, folder: Path, keys: Sequence[str]) -> Iterator[Event]:
         """Submit arrays and follow their rows until all are there.
@@ -75,8 +79,14 @@ class SlurmArray:
         """Events of one array; at its end those variants that no task has begun."""
         left, begun = list(before), set[str]()
         gone: float | None = None
+        seen = time.monotonic()
         while left:
-            there = _is_queued(job)
+            there = True
+            try:
+                there, seen = _is_queued(job), time.monotonic()
+            except FormsimError:
+                if time.monotonic() - seen > self.outage:
+                    raise
             taken = share.taken()
             for key in left:
                 if key in taken and key not in begun:
@@ -123,8 +133,10 @@ def script(place: Path, study: Path, tasks: int) -> str:
     ----------
     place : folder of script, shared variants and what tasks print
     """
+    # A task of a lost node would wait two minutes and more to find nothing left.
     asked = (
         "job-name=formsim",
+        "no-requeue",
         f"array=1-{tasks}",
         "ntasks=1",
         "cpus-per-task=1",
@@ -144,22 +156,33 @@ def script(place: Path, study: Path, tasks: int) -> str:
 
 
 def _is_queued(job: str) -> bool:
-    """Whether a task of a job still waits or runs."""
+    """Whether a task of a job still waits or runs.
+
+    Raises
+    ------
+    FormsimError : the controller does not answer
+    """
     try:
         return bool(_asked("squeue", "--noheader", f"--jobs={job}").strip())
-    except FormsimError:
+    except FormsimError as error:
         # A job that has left the queue for good is an unknown one.
-        return False
+        if _UNKNOWN in str(error):
+            return False
+        raise
 
 
 def _cancel(place: Path) -> None:
-    """Cancel what this or an earlier call has submitted for the study."""
+    """Cancel what this or an earlier call has submitted; what cannot be now is at the next call."""
     path = place / _ID
-    if path.is_file():
-        with suppress(FormsimError):
-            _asked("scancel", path.read_text(encoding="utf-8").strip())
-        with writing(path):
-            path.unlink()
+    if not path.is_file():
+        return
+    try:
+        _asked("scancel", path.read_text(encoding="utf-8").strip())
+    except FormsimError as error:
+        if _UNKNOWN not in str(error):
+            return
+    with writing(path):
+        path.unlink()
 
 
 def _asked(command: str, *words: str) -> str:

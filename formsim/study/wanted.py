@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from formsim.case.expect import OF_A_TEST, Wanted
-from formsim.case.fit_expect import expect_faults
 from formsim.report.words import apart
 
 if TYPE_CHECKING:
@@ -33,6 +32,8 @@ _ADVICE = ("holder pressure", "wrinkle index")
 
 def headline(case: Case) -> tuple[Wanted, ...]:
     """Measures a study shows where it names none."""
+    from formsim.case.fit_expect import expect_faults
+
     return tuple(
         wanted
         for stage in case.stages

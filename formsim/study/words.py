@@ -223,6 +223,15 @@ def range_notes(tables: Mapping[str, Any]) -> list[str]:
     return [told for spec in specs if isinstance(spec, str) and (told := short_of_last(spec))]
 
 
+def changed_notes(count: int, case: str) -> list[str]:
+    """A sentence on results in a folder that are not those of its study as it is now."""
+    if not count:
+        return []
+    why = f"of {case}, or a file it names, as it was before, or of values left out since"
+    told = f"{counted(count, 'variant')} solved here {'is' if count == 1 else 'are'} {why}"
+    return [f"{told}: {'it does' if count == 1 else 'they do'} not count any more"]
+
+
 def elsewhere_notes(sources: int, versions: int) -> list[str]:
     """Sentences on variants that another formsim has solved, by its sources or its version."""
     told = ((sources, f"other sources of formsim {VERSION}"), (versions, "another version"))

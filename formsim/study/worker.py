@@ -22,7 +22,7 @@ from formsim.results.store import load_summary
 from formsim.sources import sources
 from formsim.stages.warmup import compile_kernels, is_compiled
 from formsim.study.engine import AT, BEGUN, ENDED, FULL, LOST
-from formsim.study.folder import Job, StudyFolder, read_job
+from formsim.study.folder import Job, StudyFolder, process_name, read_job
 from formsim.study.plan import key_of
 from formsim.study.room import is_scarce
 from formsim.study.wanted import least_margin, measures
@@ -69,8 +69,7 @@ def work(path: Path, keys: Iterable[str], tell: Callable[[str], None]) -> None:
         except (StoreError, MemoryError) as error:
             full = is_full(error)
             told = full_disk(folder.result(key), error) if full else error
-            with suppress(StoreError):
-                folder.clear_scratch(key)
+            folder.clear_scratch(key, process_name(os.getpid()))
             tell(f"{FULL if full else LOST} {key} {_one_line(told)}")
 
 
@@ -125,7 +124,7 @@ def solve_variant(
 def _solved(folder: StudyFolder, job: Job, key: str, watch: Watch | None) -> dict[str, Any]:
     case, text = _case(folder, job, key)
     into, run = folder.scratch(key), None
-    folder.clear_scratch(key)
+    folder.clear_scratch(key, process_name(os.getpid()))
     try:
         run = run_case(case, into, text=text, keep=KEPT[job.keep], watch=watch)
     except FormsimError:

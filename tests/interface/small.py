@@ -17,6 +17,13 @@ def small_cup(*changes: tuple[str, str], output: str = PLAIN_OUTPUT, more: str =
     return f"{text}\n[mesh]\ncolumns = {COLUMNS}\n{output}{more}"
 
 
+def short_draw(*changes: tuple[str, str], output: str = PLAIN_OUTPUT) -> str:
+    """The first millimetre of the small cup's draw, its springback included."""
+    text = small_cup(*changes, output=output)
+    begin = text.index("[[stage]]", text.index("[[stage]]") + 1)
+    return text[:begin].rstrip() + "\nstroke = 1.0\n" + text[text.index("\n[mesh]") :]
+
+
 def torn_cup() -> str:
     """Cup drawn far beyond the limiting ratio: its base must tear."""
     return small_cup(("blank_diameter = 118.0", "blank_diameter = 200.0"))

@@ -4,8 +4,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import pyvista
-from vtkmodules.vtkCommonExecutionModel import vtkStreamingDemandDrivenPipeline as Pipeline
 
 from formsim.case.load import load_case
 from formsim.case.template import write_template
@@ -71,6 +69,9 @@ def test_tables_agree_with_the_summary(run):
 
 
 def test_the_time_series_reads_back(run):
+    import pyvista
+    from vtkmodules.vtkCommonExecutionModel import vtkStreamingDemandDrivenPipeline as Pipeline
+
     reader = pyvista.get_reader(str(run.folder / "sheet.vtkhdf")).reader
     reader.UpdateInformation()
     times = reader.GetOutputInformation(0).Get(Pipeline.TIME_STEPS())

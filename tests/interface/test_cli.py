@@ -12,7 +12,7 @@ import pytest
 from formsim.cli import main
 from formsim.results.store import load_summary
 from formsim.version import VERSION
-from tests.interface.small import small_cup, torn_cup
+from tests.interface.small import short_draw, small_cup, torn_cup
 
 DONE, BAD_INPUT, NOT_CONVERGED, CHECK_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
 COMMANDS = (
@@ -45,21 +45,8 @@ def written(folder, text):
 
 
 @pytest.fixture(scope="module")
-def result(tmp_path_factory):
-    """Result folder of one good run, and what the run printed."""
-    folder = tmp_path_factory.mktemp("cli")
-    output = "\n[output]\nframes = 4\n"
-    command = [
-        sys.executable,
-        "-m",
-        "formsim",
-        "run",
-        str(written(folder, small_cup(output=output))),
-    ]
-    done = subprocess.run(
-        [*command, "--into", str(folder / "result")], capture_output=True, text=True, check=False
-    )
-    return folder / "result", done
+def result(told_run):
+    return told_run
 
 
 @pytest.fixture
@@ -179,19 +166,13 @@ def test_a_missing_case_is_one(tmp_path, capsys):
     assert "no.toml" in capsys.readouterr().err
 
 
-def test_no_convergence_is_two(tmp_path, capsys):
+def test_no_convergence_is_two_and_a_torn_run_prints_its_table_which_show_repeats(tmp_path, capsys):
     path, folder = written(tmp_path, torn_cup()), tmp_path / "torn"
     assert main(["run", str(path), "--into", str(folder), "--quiet"]) == NOT_CONVERGED
-    told = capsys.readouterr().err
+    table, told = capsys.readouterr()
     assert 'stage "draw"' in told
     assert "last_state.npz" in told
     assert not load_summary(folder)["finished"]
-
-
-def test_a_torn_run_prints_its_table_and_show_repeats_it(tmp_path, capsys):
-    path, folder = written(tmp_path, torn_cup()), tmp_path / "torn"
-    assert main(["run", str(path), "--into", str(folder), "--quiet"]) == NOT_CONVERGED
-    table = capsys.readouterr().out
     assert table.split("\n\n")[1].startswith("TORN: ")
     assert "min t [mm]" in table and "kept in" in table and "forces.csv" in table
     assert main(["show", str(folder)]) == NOT_CONVERGED
@@ -204,7 +185,7 @@ def test_a_failed_check_is_three(tmp_path, capsys):
     assert main(["run", str(path), "--into", str(folder), "--quiet"]) == CHECK_FAILED
     table = capsys.readouterr().out
     assert re.search(r"^failed +draw: height .* 49.5 to 50.5 mm", table, re.MULTILINE)
-    assert table.split("\n\n")[1].startswith("NOT PASSED: 1 of 28 checks failed\n1 expectation")
+    assert table.split("\n\n")[1].startswith("NOT PASSED: 1 of 26 checks failed\n1 expectation")
     assert not load_summary(folder)["passed"]
     assert main(["show", str(folder)]) == CHECK_FAILED
 
@@ -220,7 +201,7 @@ def test_an_existing_result_stays(copied, tmp_path, capsys):
 def test_replace_clears_what_the_new_run_does_not_write(copied, tmp_path):
     note = copied / "note.txt"
     note.write_text("mine")
-    path = written(tmp_path, small_cup())
+    path = written(tmp_path, short_draw())
     assert main(["run", str(path), "--into", str(copied), "--replace", "--quiet"]) == DONE
     assert note.read_text() == "mine"
     assert not list((copied / "figures").glob("*"))

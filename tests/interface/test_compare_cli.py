@@ -9,7 +9,6 @@ import pytest
 
 from formsim.cli import main
 from tests.browser import browser, needs_browser
-from tests.interface.small import torn_cup
 from tests.pages import check_page
 
 CUP = Path(__file__).parents[2] / "cases" / "canister_cup.toml"
@@ -26,7 +25,7 @@ def run(root, name, text):
 
 
 @pytest.fixture(scope="module")
-def results(tmp_path_factory):
+def results(tmp_path_factory, torn_run):
     """Two nose radii, the same cup without its dome, and one that tears."""
     root = tmp_path_factory.mktemp("compared")
     cup = CUP.read_text(encoding="utf-8")
@@ -34,7 +33,7 @@ def results(tmp_path_factory):
     run(root, "nose-3", cup + COARSE)
     run(root, "nose-5", cup.replace("nose_radius = 3.0", "nose_radius = 5.0") + COARSE)
     run(root, "short", short + COARSE)
-    run(root, "torn", torn_cup())
+    (root / "torn").symlink_to(torn_run[1])
     return root
 
 
@@ -52,7 +51,7 @@ def compare(results, tmp_path, capsys):
     return call
 
 
-def test_two_nose_radii_side_by_side(compare, results, tmp_path):
+def test_two_nose_radii_side_by_side(undrawn, compare, results, tmp_path):
     code, out, _ = compare("nose-3", "nose-5")
     assert code == DONE and "All 2 results passed all their checks." in out
     lines = out.splitlines()
@@ -84,7 +83,7 @@ def check_numbers(results, file):
     assert found["input", "", "stage[0].punch.nose_radius", "B"]["value"] == "5"
 
 
-def test_a_longer_line_against_a_shorter_one(compare, tmp_path):
+def test_a_longer_line_against_a_shorter_one(undrawn, compare, tmp_path):
     code, out, _ = compare("nose-3", "short")
     assert code == DONE
     assert 'note: B has no finished stage "dome".' in out
@@ -95,7 +94,7 @@ def test_a_longer_line_against_a_shorter_one(compare, tmp_path):
     ]
 
 
-def test_changes_are_taken_against_any_result(compare, results, tmp_path):
+def test_changes_are_taken_against_any_result(undrawn, compare, results, tmp_path):
     against = ["--against", str(results / "short")]
     code, out, _ = compare("nose-3", more=against)
     assert code == DONE and "Changes are those against A short." in out
@@ -105,7 +104,7 @@ def test_changes_are_taken_against_any_result(compare, results, tmp_path):
     assert code == BAD_INPUT and out == "" and "no folder" in err
 
 
-def test_a_torn_run_is_shown_and_never_best(compare):
+def test_a_torn_run_is_shown_and_never_best(undrawn, compare):
     code, out, _ = compare("nose-3", "torn", "short")
     assert code == DONE
     assert "1 of 3 results did not pass: B." in out and "TORN" in out
@@ -121,7 +120,7 @@ def test_of_two_one_that_tore_is_shown_as_it_ended(compare, tmp_path):
     assert "as it ended" in figure.read_text()
 
 
-def test_a_file_of_a_result_stands_for_its_folder(compare):
+def test_a_file_of_a_result_stands_for_its_folder(undrawn, compare):
     code, out, _ = compare("nose-3/case.toml", "short/summary.json")
     assert code == DONE and "A       nose-3" in out
     code, out, err = compare("nose-3/none.html", "short")
@@ -169,7 +168,7 @@ def test_other_folders_are_not_touched(compare, results, tmp_path):
     assert code == BAD_INPUT and "is a file" in err
 
 
-def test_an_earlier_comparison_is_only_replaced_when_asked(compare, tmp_path):
+def test_an_earlier_comparison_is_only_replaced_when_asked(undrawn, compare, tmp_path):
     compare("nose-3", "short")
     for name in ("mine.png", "forces-2-dome.svg"):
         (tmp_path / "out" / "figures" / name).write_bytes(b"mine or of an earlier one")
@@ -180,7 +179,7 @@ def test_an_earlier_comparison_is_only_replaced_when_asked(compare, tmp_path):
     assert "mine.png" in names and "forces-2-dome.svg" not in names
 
 
-def test_a_comparison_that_was_stopped_can_be_made_again(compare, tmp_path, monkeypatch):
+def test_a_comparison_that_was_stopped_can_be_made_again(undrawn, compare, tmp_path, monkeypatch):
     def stopped(*_):
         raise KeyboardInterrupt
 
@@ -191,7 +190,9 @@ def test_a_comparison_that_was_stopped_can_be_made_again(compare, tmp_path, monk
     assert compare("nose-3", "short", more=["--replace"])[0] == DONE
 
 
-def test_a_result_without_case_and_tables_is_compared_by_its_summary(compare, results, tmp_path):
+def test_a_result_without_case_and_tables_is_compared_by_its_summary(
+    undrawn, compare, results, tmp_path
+):
     bare = shutil.copytree(results / "short", tmp_path / "bare")
     for name in ("case.toml", "thickness.csv", "forces.csv", "strain_paths.csv"):
         (bare / name).unlink()
@@ -200,6 +201,7 @@ def test_a_result_without_case_and_tables_is_compared_by_its_summary(compare, re
     assert "largest thinning" in out
 
 
+@pytest.mark.slow
 @needs_browser
 def test_a_browser_shows_and_prints_it_without_a_word(compare, results, tmp_path):
     nasty = shutil.copytree(results / "nose-5", tmp_path / 'a"b$x_1$ <i> \U0001f600')

@@ -2,7 +2,7 @@
 
 import sys
 import time
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from concurrent.futures import ThreadPoolExecutor, wait
 from types import ModuleType
 
 import pytest
@@ -55,7 +55,7 @@ class Client:
 @pytest.fixture
 def stand_in(monkeypatch):
     module = ModuleType("distributed")
-    module.Client, module.as_completed = Client, as_completed
+    module.Client, module.wait = Client, wait
     monkeypatch.setitem(sys.modules, "distributed", module)
     monkeypatch.setattr(Client, "threads", 2)
     return module

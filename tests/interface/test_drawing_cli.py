@@ -60,7 +60,7 @@ def test_a_drawing_and_a_picture_of_every_tool(drawn):
     assert layers == {*TOOLS, "axis_of_rotation"}
 
 
-def test_drawings_are_not_written_over(drawn, capsys):
+def test_drawings_are_not_written_over(undrawn, drawn, capsys):
     command = ["drawings", str(drawn / "cup.toml"), "--into", str(drawn / "tools")]
     assert main(command) == BAD_INPUT
     assert "already 1-draw.dxf" in capsys.readouterr().err
@@ -112,6 +112,7 @@ def test_a_drawing_at_fault_is_told_with_key_and_line(drawn, tmp_path, capsys, c
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.slow
 def test_a_cup_from_its_own_drawings_is_the_same(result):
     run, _ = result
     plain = run_case(parse_case(one_draw(), "cup.toml"))

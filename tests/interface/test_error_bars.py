@@ -14,7 +14,7 @@ from formsim.pipeline import making
 from formsim.pipeline.error_bars import variants, with_error_bars
 from formsim.pipeline.run import run_case
 from formsim.results.store import load_summary
-from tests.interface.small import PLAIN_OUTPUT, small_cup, torn_cup
+from tests.interface.small import PLAIN_OUTPUT, torn_cup
 
 DONE, INTERRUPTED = 0, 130
 BULGE = f"""
@@ -171,8 +171,8 @@ def test_a_run_that_fails_is_told_and_the_rest_goes_on(monkeypatch, error):
     assert {row["kind"] for row in bars["measures"]} == {"not enough"}
 
 
-def test_a_run_that_stops_in_a_later_stage_gives_its_first_stages(monkeypatch):
-    run = run_case(parse_case(small_cup(), "cup.toml"))
+@pytest.mark.slow
+def test_a_run_that_stops_in_a_later_stage_gives_its_first_stages(monkeypatch, small_run):
     given = making.form
 
     def failing(setup, marks, *, exact):
@@ -182,7 +182,7 @@ def test_a_run_that_stops_in_a_later_stage_gives_its_first_stages(monkeypatch):
         yield from given(setup, marks, exact=exact)
 
     monkeypatch.setattr(making, "form", failing)
-    bars = with_error_bars(run).summary["error_bars"]
+    bars = with_error_bars(small_run).summary["error_bars"]
     coarse = next(one for one in bars["runs"] if one["role"] == "coarse")
     assert 'stage "dome"' in coarse["failure"] and coarse["increments"] is None
     of_stage = {(row["stage"], row["measure"]): row for row in bars["measures"]}
@@ -220,10 +220,9 @@ def test_a_run_that_tears_has_no_bars_and_says_so(tmp_path, capsys):
     assert load_summary(folder)["error_bars"] is None
 
 
-def test_a_case_from_a_result_keeps_its_mesh(tmp_path):
-    cup = small_cup()
-    run_case(parse_case(cup, "cup.toml"), tmp_path / "cup", text=cup)
-    run = run_case(parse_case(ONE + PLAIN_OUTPUT, "next.toml", tmp_path))
+@pytest.mark.slow
+def test_a_case_from_a_result_keeps_its_mesh(small_run):
+    run = run_case(parse_case(ONE + PLAIN_OUTPUT, "next.toml", small_run.folder.parent))
     bars = with_error_bars(run).summary["error_bars"]
     runs = {one["role"]: one for one in bars["runs"]}
     for role in ("coarse", "medium"):

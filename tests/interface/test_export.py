@@ -6,23 +6,18 @@ import shutil
 import numpy as np
 import pytest
 
-from formsim.case.load import parse_case
 from formsim.cli import main
 from formsim.pipeline.export import export_result
-from formsim.pipeline.run import run_case
 from formsim.report.markdown import markdown_text
 from formsim.results import store
-from tests.interface.small import small_cup, torn_cup
 
 DONE, BAD_INPUT = 0, 1
 NASTY = "<script>alert(1)</script> | `a` *b* [c](http://x.example) _d_ # & \U0001f600 שלום"
 
 
 @pytest.fixture(scope="module")
-def result(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("export") / "cup"
-    run_case(parse_case(small_cup(), "cup.toml"), folder, text=small_cup())
-    return folder
+def result(small_run):
+    return small_run.folder
 
 
 @pytest.fixture(scope="module")
@@ -150,11 +145,7 @@ def test_without_a_series_the_tables_can_still_be_had(result, tmp_path, capsys):
     assert main(["export", str(folder), "--into", str(tmp_path / "x"), "--markdown"]) == DONE
 
 
-def test_a_torn_run_can_be_exported(tmp_path, capsys):
-    case = tmp_path / "cup.toml"
-    case.write_text(torn_cup())
-    main(["run", str(case), "--into", str(tmp_path / "torn"), "--quiet"])
-    capsys.readouterr()
-    assert main(["export", str(tmp_path / "torn"), "--into", str(tmp_path / "x")]) == DONE
+def test_a_torn_run_can_be_exported(torn_run, tmp_path):
+    assert main(["export", str(torn_run[1]), "--into", str(tmp_path / "x")]) == DONE
     assert "TORN" in (tmp_path / "x" / "summary.md").read_text()
     assert main(["export", str(tmp_path / "none")]) == BAD_INPUT

@@ -34,10 +34,12 @@ def test_a_study_on_a_full_disk_says_so_and_goes_on_when_there_is_room(disk, tmp
     words += ["--vary", "sheet.thickness = 0.27:0.29:0.005", "--workers", "1"]
     done = subprocess.run(words, capture_output=True, text=True, check=False)
     assert done.returncode == BAD_INPUT, done.stdout + done.stderr
-    assert done.stderr.startswith(f"formsim: no room is left on the disk of {into}, where ")
-    assert "a variant takes about" in done.stderr and "MB are free" in done.stderr
-    assert "try: free room there and repeat the command: what is solved stays" in done.stderr
-    assert len(done.stderr.splitlines()) == 2
+    # Before them stands that kernels are compiled, where this is the first run on the machine.
+    said, hint = done.stderr.splitlines()[-2:]
+    assert said.startswith(f"formsim: no room is left on the disk of {into}, where ")
+    assert "a variant takes about" in said and "MB are free" in said
+    assert "try: free room there and repeat the command: what is solved stays" in hint
+    assert done.stderr.count("no room is left") == 1
     with (into / "table.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     solved = list((into / "rows").glob("*.json"))

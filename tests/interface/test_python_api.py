@@ -48,11 +48,6 @@ def keys(table, prefix: str = "") -> set[str]:
     return found
 
 
-@pytest.fixture(scope="module")
-def run():
-    return run_case(parse_case(small_cup(), "cup.toml"))
-
-
 def said(snippet: str, folder: Path) -> str:
     """What a snippet of the README prints when it is run in a folder."""
     done = subprocess.run(
@@ -67,6 +62,7 @@ def test_the_snippet_that_runs_a_case_does():
     assert re.match(r"0\.2\d+ mm at", said(blocks("python")[1], ROOT))
 
 
+@pytest.mark.slow
 def test_the_reading_snippet_of_the_readme_runs(tmp_path):
     """Every stage takes one unit of time, also one that ends before its latest stroke."""
     text = small_cup(output="\n[output]\nframes = 2\nfigures = false\npicture = false\n")
@@ -117,21 +113,21 @@ def test_shipped_studies_can_be_planned(path):
 
 
 @pytest.mark.slow
-def test_the_case_of_the_readme_that_starts_from_a_result_runs(tmp_path):
+def test_the_case_of_the_readme_that_starts_from_a_result_runs(small_run, tmp_path):
     (text,) = filter(starts_from_a_result, blocks("toml"))
-    cup = small_cup()
-    run_case(parse_case(cup, "cup.toml"), tmp_path / "results" / "canister_cup", text=cup)
+    (tmp_path / "results").mkdir()
+    (tmp_path / "results" / "canister_cup").symlink_to(small_run.folder)
     made = run_case(parse_case(text + PLAIN_OUTPUT, "README.md", tmp_path))
     assert made.summary["passed"]
     assert made.summary["stages"][1]["pressurise"]["limit"] > 0.2
 
 
-def test_the_readme_describes_every_key_of_the_summary(run):
+def test_the_readme_describes_every_key_of_the_summary(small_run):
     rows = re.findall(r"^\| `([a-z_\[\].]+)` \| [^|]*\| [^|]+\|$", README, re.MULTILINE)
     some = ("peak_pressure", "trim", "rings", "neck", "flange", "press", "pressurise", "top_load")
     elsewhere = {f"stages[].{key}" for key in (*some, "ears", "rate_and_heat")}
     stamp = {"format", "case", "digest", "version"}
-    assert set(rows) - elsewhere == keys(run.summary) | stamp
+    assert set(rows) - elsewhere == keys(small_run.summary) | stamp
 
 
 @pytest.mark.parametrize(
@@ -172,7 +168,8 @@ def test_the_library_script_knows_what_the_messages_name():
     assert libraries == {*blank._APT, "libEGL.so.1"}
 
 
-def test_arrays_come_out(run):
+def test_arrays_come_out(small_run):
+    run = small_run
     body, dome = run.line.body, run.line.stages[-1]
     sheet = formsim.thickness_profile(body, dome.final)
     strains = formsim.surface_strains(body, dome.final)
@@ -180,7 +177,6 @@ def test_arrays_come_out(run):
     assert strains.meridional.shape == (3, run.case.mesh.columns)
     assert sheet.thickness.min() == pytest.approx(run.summary["stages"][-1]["min_thickness"])
     assert np.isfinite(dome.final.places(body)).all()
-    assert run.folder is None
 
 
 def test_a_watcher_hears_every_increment():
@@ -192,6 +188,7 @@ def test_a_watcher_hears_every_increment():
     ]
     assert all(0.0 <= progress.fraction <= 1.0 for progress in told)
     assert [told[0].stage, told[-1].stage] == ["draw", "dome"]
+    assert made.folder is None
 
 
 def test_public_names_are_there():

@@ -13,11 +13,11 @@ from formsim.case.load import load_case
 from formsim.cli import main
 from formsim.pipeline.run import run_case
 from formsim.results.store import load_summary
-from tests.interface.small import small_cup, torn_cup
+from tests.interface.small import short_draw, small_cup
 from tests.pages import check_page
 
 CASES = Path(__file__).parents[2] / "cases"
-DONE, BAD_INPUT, NOT_CONVERGED = 0, 1, 2
+DONE, BAD_INPUT = 0, 1
 
 
 def run(tmp_path, text, name="result"):
@@ -36,6 +36,12 @@ def steel(tmp_path_factory):
     return folder
 
 
+@pytest.fixture(scope="module")
+def full(told_run):
+    return told_run[0]
+
+
+@pytest.mark.slow
 def test_a_shipped_case_ends_with_its_page(steel):
     read = check_page(steel / "report.html")
     assert read.all_of("strong") == ["Finished: all 15 checks ok; 1 to watch, see below"]
@@ -47,8 +53,8 @@ def test_a_shipped_case_ends_with_its_page(steel):
     assert (steel / "report.html").stat().st_size < 2e6
 
 
-def test_the_page_is_made_again(steel, tmp_path, capsys):
-    folder = shutil.copytree(steel, tmp_path / "moved")
+def test_the_page_is_made_again(full, tmp_path, capsys):
+    folder = shutil.copytree(full, tmp_path / "moved")
     before = (folder / "report.html").read_bytes()
     (folder / "report.html").unlink()
     assert main(["report", str(folder)]) == DONE
@@ -56,8 +62,8 @@ def test_the_page_is_made_again(steel, tmp_path, capsys):
     assert (folder / "report.html").read_bytes() == before
 
 
-def test_a_page_that_would_be_the_same_is_left_alone(steel, tmp_path, capsys):
-    folder = shutil.copytree(steel, tmp_path / "kept")
+def test_a_page_that_would_be_the_same_is_left_alone(full, tmp_path, capsys):
+    folder = shutil.copytree(full, tmp_path / "kept")
     page = folder / "report.html"
     before = page.stat().st_mtime_ns
     assert main(["report", str(folder)]) == DONE
@@ -70,8 +76,8 @@ def test_a_page_that_would_be_the_same_is_left_alone(steel, tmp_path, capsys):
     check_page(page)
 
 
-def test_a_result_of_another_version_says_whose_numbers_these_are(steel, tmp_path, capsys):
-    folder = shutil.copytree(steel, tmp_path / "older")
+def test_a_result_of_another_version_says_whose_numbers_these_are(full, tmp_path, capsys):
+    folder = shutil.copytree(full, tmp_path / "older")
     changed(folder, version="0.0.7")
     assert main(["report", str(folder)]) == DONE
     told = capsys.readouterr().out
@@ -80,8 +86,8 @@ def test_a_result_of_another_version_says_whose_numbers_these_are(steel, tmp_pat
     assert any("0.0.7; this page by version" in text for text in facts)
 
 
-def test_a_start_that_did_not_pass_stands_on_top(steel, tmp_path):
-    folder = shutil.copytree(steel, tmp_path / "goes-on")
+def test_a_start_that_did_not_pass_stands_on_top(full, tmp_path):
+    folder = shutil.copytree(full, tmp_path / "goes-on")
     failed = ["draw: largest thinning"]
     changed(folder, start={"result": "../a", "digest": "d", "after": "draw", "failed": failed})
     assert main(["report", str(folder)]) == DONE
@@ -98,11 +104,11 @@ def changed(folder, **keys):
     file.write_text(json.dumps(summary | keys), encoding="utf-8")
 
 
-def test_the_page_goes_elsewhere(steel, tmp_path, capsys):
-    assert main(["report", str(steel), "--into", str(tmp_path / "pages")]) == DONE
+def test_the_page_goes_elsewhere(full, tmp_path, capsys):
+    assert main(["report", str(full), "--into", str(tmp_path / "pages")]) == DONE
     assert (tmp_path / "pages" / "report.html").is_file()
     (tmp_path / "file").write_text("")
-    assert main(["report", str(steel), "--into", str(tmp_path / "file")]) == BAD_INPUT
+    assert main(["report", str(full), "--into", str(tmp_path / "file")]) == BAD_INPUT
     assert "cannot be written" in capsys.readouterr().err
 
 
@@ -122,9 +128,8 @@ def test_what_is_no_result_is_told(tmp_path, capsys, spoilt, word):
     assert not (folder / "report.html").exists()
 
 
-def test_a_torn_run_has_its_page(tmp_path, capsys):
-    code, folder = run(tmp_path, torn_cup())
-    assert code == NOT_CONVERGED
+def test_a_torn_run_has_its_page(torn_run, capsys):
+    folder = torn_run[1]
     read = check_page(folder / "report.html")
     assert read.all_of("strong")[0].startswith("TORN: ")
     assert "path" in read.tags and "img" not in read.tags
@@ -135,7 +140,7 @@ def test_a_torn_run_has_its_page(tmp_path, capsys):
 def test_a_title_that_would_do_harm(tmp_path):
     nasty = "<script>alert('x')</script> \U0001f600 שלום"
     title = next(line for line in small_cup().splitlines() if line.startswith("title"))
-    code, folder = run(tmp_path, small_cup((title, f'title = "{nasty}"')))
+    code, folder = run(tmp_path, short_draw((title, f'title = "{nasty}"')))
     assert code == DONE
     assert check_page(folder / "report.html").all_of("h1") == [nasty]
 
@@ -150,7 +155,7 @@ def test_a_page_that_fails_loses_nothing(tmp_path, monkeypatch, capsys):
         return real(name, *rest, **more)
 
     monkeypatch.setattr(builtins, "__import__", missing)
-    code, folder = run(tmp_path, small_cup())
+    code, folder = run(tmp_path, short_draw())
     assert code == DONE
     assert "warning: no report.html: ModuleNotFoundError" in capsys.readouterr().out
     assert load_summary(folder)["passed"] and not (folder / "report.html").exists()
@@ -158,7 +163,7 @@ def test_a_page_that_fails_loses_nothing(tmp_path, monkeypatch, capsys):
 
 def test_the_page_can_be_left_out(tmp_path, capsys):
     off = "\n[output]\nframes = 4\nfigures = false\npicture = false\nreport = false\n"
-    code, folder = run(tmp_path, small_cup(output=off))
+    code, folder = run(tmp_path, short_draw(output=off))
     assert code == DONE and not (folder / "report.html").exists()
     assert "report.html" not in capsys.readouterr().out
     assert main(["report", str(folder)]) == DONE and (folder / "report.html").is_file()

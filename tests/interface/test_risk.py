@@ -37,11 +37,6 @@ def run():
     return run_case(parse_case(with_limits(), "cup.toml"))
 
 
-@pytest.fixture(scope="module")
-def bare():
-    return run_case(parse_case(small_cup(), "cup.toml"))
-
-
 def test_every_zone_has_a_row_for_every_risk_of_the_sheet(run):
     for risk in ("thinning", "limit curve", "damage"):
         found = {row.zone for row in run.risks.rows if row.risk == risk and row.stage == "draw"}
@@ -90,6 +85,7 @@ def test_states_after_springback_stand_at_the_last_stroke(run):
         assert trace.strokes[-1] > 2.0
 
 
+@pytest.mark.slow
 def test_a_table_that_does_not_reach_the_part_makes_its_zones_watched():
     """The nose of the cup is stretched both ways, beyond a table that ends in plane strain."""
     limit = (
@@ -111,13 +107,13 @@ def test_limits_of_the_user_become_checks_and_pass(run):
     assert run.summary["passed"]
 
 
-def test_without_limits_none_is_made_up(bare):
-    own = [row for row in bare.risks.rows if row.risk in ("thinning", "limit curve", "damage")]
+def test_without_limits_none_is_made_up(small_run):
+    own = [row for row in small_run.risks.rows if row.risk in ("thinning", "limit curve", "damage")]
     assert {row.verdict for row in own} == {"no limit given"}
     assert {row.limit for row in own} == {None}
-    assert not [row for row in bare.risks.rows if row.own]
-    assert damage_law(bare.case).critical is None
-    assert "no limit" in grid_text(risk_table(bare.summary))
+    assert not [row for row in small_run.risks.rows if row.own]
+    assert damage_law(small_run.case).critical is None
+    assert "no limit" in grid_text(risk_table(small_run.summary))
 
 
 def test_damage_grows_and_is_carried_from_stage_to_stage(run):
@@ -162,9 +158,10 @@ height = 6.0
     assert pole == pytest.approx(formed.strain[:2].mean(), rel=0.02)
 
 
-def test_windows_and_all_columns_agree_on_the_damage(bare):
+@pytest.mark.slow
+def test_windows_and_all_columns_agree_on_the_damage(small_run):
     exact = run_case(parse_case(small_cup(), "cup.toml"), exact=True)
-    one, other = (made.risks.traces[-1].damage[-1] for made in (bare, exact))
+    one, other = (made.risks.traces[-1].damage[-1] for made in (small_run, exact))
     assert one.max() == pytest.approx(other.max(), rel=2e-3)
     assert one == pytest.approx(other, abs=0.02 * other.max())
 
@@ -181,6 +178,7 @@ def test_a_torn_place_is_far_beyond_its_limits(tmp_path):
     assert over["damage"]["zone"] == over["limit curve"]["zone"] == "nose"
 
 
+@pytest.mark.slow
 def test_tools_that_did_not_do_it_are_not_blamed():
     """The wall is drawn thin; the dome that follows does not touch it."""
     tight = run_case(parse_case(with_limits(thinning=0.5, critical=0.05), "cup.toml"))
@@ -214,6 +212,7 @@ def test_rings_are_loose_pressed_and_said_once(run):
     assert "over" not in {row.verdict for row in advice}
 
 
+@pytest.mark.slow
 def test_tables_and_figures_of_a_run(tmp_path, capsys):
     case, folder = tmp_path / "cup.toml", tmp_path / "out"
     text = with_limits(thinning=2.0, critical=0.05)

@@ -9,6 +9,7 @@ import tempfile
 import time
 from contextlib import suppress
 from pathlib import Path
+from threading import Timer
 
 import pytest
 
@@ -16,7 +17,7 @@ from formsim.cli import main
 from formsim.errors import DependencyError, FormsimError
 from formsim.study.asked import asked_study
 from formsim.study.conduct import conduct
-from formsim.study.engine import BEGUN, LOST
+from formsim.study.engine import BEGUN, ENDED, LOST
 from formsim.study.folder import open_study
 from formsim.study.plan import plan_study
 from formsim.study.share import Share
@@ -138,6 +139,7 @@ def test_what_sbatch_refuses_is_told(tmp_path, cluster):
     assert "SBATCH_PARTITION" in error.value.hint
 
 
+@pytest.mark.slow
 def test_a_task_tells_how_its_variants_were_lost(tmp_path, cluster):
     """No study to work on: the workers fail, and nothing ever writes a row."""
     folder = open_study(tmp_path / "study")
@@ -192,6 +194,35 @@ def slurm():
     short = tempfile.TemporaryDirectory(prefix="slurm-")
     with short as folder, loopback_slurm(Path(folder) / "s") as env:
         yield env
+
+
+def test_a_controller_that_does_not_answer_costs_no_variant(tmp_path, cluster):
+    """As while it is begun again: what its tasks do meanwhile counts."""
+    folder = open_study(tmp_path / "study")
+    told = f"#!{sys.executable}\nimport sys\nsys.exit('Unable to contact slurm controller')\n"
+    (cluster / "squeue").write_text(told)
+    (cluster / "node").write_text("")
+    events = SlurmArray(1, poll=0.02, grace=0.0).solve(folder.path, ["a"])
+    Timer(0.3, folder.write_row, ("a", {"status": "done"})).start()
+    assert [(one.key, one.what) for one in events] == [("a", ENDED)]
+    events = SlurmArray(1, poll=0.02, grace=0.0, outage=0.1).solve(folder.path, ["b"])
+    with pytest.raises(FormsimError, match="Unable to contact"):
+        list(events)
+
+
+def test_a_job_that_cannot_be_cancelled_is_by_the_next_call(tmp_path, cluster):
+    folder = open_study(tmp_path / "study")
+    cancel = (cluster / "scancel").read_text()
+    (cluster / "scancel").write_text("#!/bin/sh\necho 'Unable to contact controller' >&2; exit 1\n")
+    events = SlurmArray(2, poll=0.05).solve(folder.path, ["a", "b"])
+    assert next(events).what == BEGUN
+    events.close()
+    assert (folder.path / "slurm" / "id.txt").read_text() == "4711\n"
+    (cluster / "scancel").write_text(cancel)
+    again = SlurmArray(2, poll=0.05).solve(folder.path, ["a"])
+    assert next(again).what == BEGUN
+    assert (cluster / "cancelled").read_text() == "4711\n"
+    again.close()
 
 
 def wait_for_an_empty_queue(seconds=30.0):

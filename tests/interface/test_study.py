@@ -1,12 +1,8 @@
 """Studies with real workers: what they print and leave, killed workers, Ctrl-C and going on."""
 
-import csv
-import os
 import re
 import signal
 import subprocess
-import sys
-import time
 from contextlib import suppress
 from pathlib import Path
 
@@ -16,6 +12,16 @@ from formsim.cli import main
 from formsim.pipeline.run import Keep, run_case
 from formsim.results.store import kept_files, load_summary
 from formsim.study.worker import KEPT
+from tests.interface.calls import (
+    is_worker,
+    kill,
+    rows,
+    stamps,
+    started,
+    states,
+    sweep_words,
+    wait_for,
+)
 from tests.interface.small import small_cup
 
 pytestmark = pytest.mark.slow
@@ -31,22 +37,7 @@ def case(tmp_path):
 
 
 def command(case, *more):
-    words = [sys.executable, "-m", "formsim", "sweep", str(case), "--into"]
-    return [*words, str(case.parent / "study"), "--workers", "1", *more]
-
-
-def rows(case):
-    with (case.parent / "study" / "table.csv").open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-def wait_for(found, seconds=120.0):
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        if result := found():
-            return result
-        time.sleep(0.05)
-    pytest.fail("waited too long")
+    return sweep_words(case, "--workers", "1", *more)
 
 
 def workers_of(process):
@@ -56,12 +47,6 @@ def workers_of(process):
         with suppress(OSError):
             found += [int(word) for word in task.read_text().split()]
     return [pid for pid in found if is_worker(pid)]
-
-
-def is_worker(pid):
-    with suppress(OSError):
-        return b"worker" in Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
-    return False
 
 
 def test_a_study_tells_every_variant(case):
@@ -95,16 +80,14 @@ def test_a_study_tells_every_variant(case):
 
 
 def test_a_killed_worker_costs_one_more_try(case):
-    vary = ("--vary", "sheet.thickness = [0.27, 0.28]")
-    process = subprocess.Popen(
-        command(case, *vary), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
-    worker = wait_for(lambda: workers_of(process))[0]
-    time.sleep(1.0)
-    os.kill(worker, signal.SIGKILL)
-    process.communicate(timeout=300)
-    assert process.returncode == DONE
-    assert [row["status"] for row in rows(case)] == ["done", "done"]
+    """It dies within a variant, whose half-made result goes too."""
+    results = case.parent / "study" / "results"
+    process = started(case, "--workers", "1", "--vary", "sheet.thickness = [0.27, 0.28]")
+    wait_for(lambda: list(results.glob(".*/*")))
+    kill(workers_of(process)[0])
+    _, told = process.communicate(timeout=300)
+    assert process.returncode == DONE, told
+    assert states(case) == ["done", "done"] and not list(results.glob(".*"))
 
 
 def test_a_variant_that_takes_too_long_is_stopped_and_costs_no_other(case):
@@ -127,40 +110,35 @@ def test_a_variant_that_takes_too_long_is_stopped_and_costs_no_other(case):
 def test_ctrl_c_ends_the_workers_and_the_same_command_goes_on(case):
     count = 8
     vary = ("--vary", "sheet.thickness = 0.272:0.286:0.002")
-    process = subprocess.Popen(
-        command(case, *vary),
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        # A shell in the background has its children ignore Ctrl-C.
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
-    )
-    folder = case.parent / "study"
-    wait_for(lambda: list((folder / "rows").glob("*.json")))
+    process = started(case, "--workers", "1", *vary)
+    wait_for(lambda: stamps(case))
     worker = wait_for(lambda: workers_of(process))[0]
     process.send_signal(signal.SIGINT)
     _, told = process.communicate(timeout=60)
     assert process.returncode == INTERRUPTED
     assert "the same command goes on" in told
     wait_for(lambda: not is_worker(worker))
-    first = {path: path.stat().st_mtime_ns for path in (folder / "rows").glob("*.json")}
-    states = [row["status"] for row in rows(case)]
-    assert states.count("done") == len(first) < count
-    assert states.count("waiting") == count - len(first)
+    first = stamps(case)
+    assert states(case).count("done") == len(first) < count
+    assert states(case).count("waiting") == count - len(first)
     assert subprocess.run(command(case, *vary), capture_output=True, check=False).returncode == DONE
-    assert [row["status"] for row in rows(case)] == ["done"] * count
-    assert {path: path.stat().st_mtime_ns for path in first} == first
+    assert states(case) == ["done"] * count
+    assert {path: stamps(case)[path] for path in first} == first
 
 
-def test_a_worker_ends_with_the_one_who_feeds_it(case):
-    vary = ("--vary", "sheet.thickness = [0.27, 0.28]")
-    process = subprocess.Popen(
-        command(case, *vary), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
+def test_a_killed_call_takes_its_worker_along_and_the_same_command_goes_on(case):
+    vary = ("--vary", "sheet.thickness = 0.27:0.276:0.002")
+    process = started(case, "--workers", "1", *vary)
+    wait_for(lambda: stamps(case))
     worker = wait_for(lambda: workers_of(process))[0]
     process.kill()
-    process.wait()
+    process.communicate()
     wait_for(lambda: not is_worker(worker), 20.0)
+    first = stamps(case)
+    assert subprocess.run(command(case, *vary), capture_output=True, check=False).returncode == DONE
+    assert states(case) == ["done"] * 4
+    assert {path: stamps(case)[path] for path in first} == first
+    assert not list((case.parent / "study" / "results").glob(".*"))
 
 
 def test_history_is_kept_on_request(case):

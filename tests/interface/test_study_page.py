@@ -47,6 +47,7 @@ def study(case, tmp_path):
     return made_study(case, tmp_path / "study", law, *vary, measure=measures, endings=endings)
 
 
+@pytest.mark.slow
 def test_report_makes_the_page_again(study, tmp_path, capsys):
     assert main(["report", str(study.path)]) == DONE
     assert "study.html written" in capsys.readouterr().out
@@ -101,6 +102,7 @@ def test_a_page_that_fails_loses_nothing(case, tmp_path, monkeypatch, capsys):
     assert "1 done" in told.out and not (tmp_path / "s" / "study.html").exists()
 
 
+@pytest.mark.slow
 @needs_browser
 def test_the_page_in_a_browser(study, tmp_path):
     """Nothing is asked of the network, nothing goes wrong, wide and narrow, light and dark."""

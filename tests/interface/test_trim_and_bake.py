@@ -10,6 +10,7 @@ from formsim.case.load import parse_case
 from formsim.cli import main
 from formsim.errors import CaseError, GeometryError
 from formsim.pipeline.run import run_case
+from formsim.report.figures import save_figures
 from formsim.report.preflight import stages_text
 from formsim.report.table import result_text
 from formsim.results import store
@@ -48,7 +49,7 @@ def folder(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def run(folder):
-    output = "\n[output]\nframes = 3\nfigures = true\npicture = false\n"
+    output = "\n[output]\nframes = 3\nfigures = false\npicture = false\n"
     text = body_line(TRIM, BAKE, output=output)
     return run_case(parse_case(text, "cup.toml"), folder, text=text)
 
@@ -166,8 +167,10 @@ def test_tables_and_text_do_without_tools(run, folder):
     assert measure(run.line, "trim", "height", None) == pytest.approx(HEIGHT, abs=0.05)
 
 
-def test_figures_are_there(run, folder):
-    drawn = {path.stem for path in (folder / "figures").glob("*.svg")}
+@pytest.mark.slow
+def test_figures_are_there(run, tmp_path):
+    made = save_figures(run.line, lambda name: tmp_path / name, ())
+    drawn = {path.stem for path in made}
     assert {"section-1-draw", "section-2-trim", "section-3-bake", "thickness"} <= drawn
     assert {name for name in drawn if name.startswith("forces")} == {"forces-1-draw"}
     assert [r.loaded for r in run.line.stages][1:] == [

@@ -16,7 +16,7 @@ from tests.browser import browser, needs_browser
 from tests.interface.small import small_cup
 from tests.pages import check_page
 
-pytestmark = needs_browser
+pytestmark = [needs_browser, pytest.mark.slow]
 OUTPUT = "\n[output]\nframes = 6\nfigures = false\npicture = false\n"
 NASTY = "<script>alert(1)</script> \"a\" 'b' & </td> \U0001f600 שלום"
 READ = "Object.fromEntries([...document.querySelectorAll('#viewer-values div')].map(d => "

@@ -56,7 +56,10 @@ def test_before_the_neck_it_is_plain_tension():
     assert pull.mean[early] == pytest.approx(pull.strain[early] / 3.0, rel=1e-4)
 
 
-@pytest.mark.parametrize("material", [SWIFT, SOFT, FLAT])
+@pytest.mark.parametrize(
+    "material",
+    [pytest.param(SWIFT, marks=pytest.mark.slow), SOFT, pytest.param(FLAT, marks=pytest.mark.slow)],
+)
 def test_largest_force_is_that_of_considere(material):
     """A. Considere, 1885 (memory): within the section that the flaw takes away."""
 
@@ -71,6 +74,7 @@ def test_largest_force_is_that_of_considere(material):
     assert pulled(material).area_strain[top] == pytest.approx(best, abs=0.02)
 
 
+@pytest.mark.slow
 def test_mean_stress_in_the_neck_by_bridgman():
     """P. W. Bridgman, Studies in Large Plastic Flow and Fracture, 1952 (memory).
 
@@ -87,6 +91,7 @@ def test_mean_stress_in_the_neck_by_bridgman():
         assert share == pytest.approx(foretold, rel=0.08)
 
 
+@pytest.mark.slow
 def test_mean_stress_in_the_neck_by_mirone():
     """G. Mirone, Int. J. Solids Struct. 41, 2004 (polynomial from memory), his scatter about 5 %.
 
@@ -100,6 +105,7 @@ def test_mean_stress_in_the_neck_by_mirone():
         assert share == pytest.approx(foretold, rel=0.05)
 
 
+@pytest.mark.slow
 def test_triaxiality_in_the_middle():
     """At least Bridgman's 1/3 + ln(1 + a/2R) (1952, memory), and at most 0.26 above it (own)."""
     for material in (SWIFT, SOFT, FLAT):
@@ -109,6 +115,7 @@ def test_triaxiality_in_the_middle():
         assert np.all((above > 0.0) & (above < 0.26))
 
 
+@pytest.mark.slow
 def test_outline_of_the_neck():
     """a/R about 1.1 times the strain since the largest force: G. Le Roy, J. D. Embury, G. Edward
     and M. F. Ashby, Acta Metall. 29, 1981 (memory), a fit through scattered steels; within 0.3."""
@@ -118,6 +125,7 @@ def test_outline_of_the_neck():
         assert sharp == pytest.approx(1.1 * (GRID - uniform), abs=0.3)
 
 
+@pytest.mark.slow
 def test_mesh_increments_and_flaw_matter_little():
     """Damage at strains of the area of 0.6, 1.0 and 1.5: own limits of 1, 0.3 and 2 %."""
     marks = (0.6, 1.0, 1.5)
@@ -141,6 +149,7 @@ def test_damage_is_converged():
     )
 
 
+@pytest.mark.slow
 def test_measures_of_one_break_agree():
     """Z, the elongation of the same bar and the strain of the area are one break (definitions)."""
     by_area = break_bar(SOFT, Fracture(AREA, 0.9))
@@ -152,6 +161,7 @@ def test_measures_of_one_break_agree():
             assert other.last.taken.by_law(offset) == pytest.approx(critical, rel=2e-3)
 
 
+@pytest.mark.slow
 def test_longer_gauges_grow_less():
     """A gauge far beyond the neck comes to the uniform elongation (Barba, memory)."""
     pull = pulled()
@@ -161,6 +171,7 @@ def test_longer_gauges_grow_less():
     assert grown[-1] == pytest.approx(100.0 * pull.elongation(1e5)[top], rel=0.01)
 
 
+@pytest.mark.slow
 def test_a_thickness_strain_is_that_of_a_flat_specimen():
     """Constant volume: the flat closed form has the thickness strain that was asked for."""
     broken = break_bar(SOFT, Fracture(THICKNESS, 0.5))
@@ -169,6 +180,7 @@ def test_a_thickness_strain_is_that_of_a_flat_specimen():
     assert broken.last.area_strain == pytest.approx(0.5 + 0.7 / 1.7 * (1.7 * 0.2 - 0.01), rel=1e-3)
 
 
+@pytest.mark.slow
 def test_a_break_before_the_largest_force():
     broken = break_bar(SOFT, Fracture(AREA, 0.1))
     assert broken.largest is None

@@ -49,6 +49,7 @@ def test_pressure_alike_all_round_changes_nothing(r, stress, pressure):
     assert moved == pytest.approx(mode_stress(weights, *stress), abs=1e-6)
 
 
+@pytest.mark.slow
 @settings(max_examples=21)
 @given(R_VALUES, st.sampled_from(sorted(LAWS)))
 def test_a_bar_of_the_solvers_own_metal_gives_r_back(r, law):

@@ -1,6 +1,7 @@
 """Whatever the metal: its own constants come back out of noisy tests, and curves harden."""
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -56,6 +57,7 @@ def test_constants_of_saturating_metal_are_found(curve, seed):
     assert abs(fit.table.rate - curve.rate) < 8.0 * fit.errors["rate"] + 0.02 * curve.rate
 
 
+@pytest.mark.slow
 @FEW
 @given(rising(), SEEDS)
 def test_constants_of_ever_hardening_metal_are_found(curve, seed):
@@ -77,6 +79,7 @@ def test_r_is_found_to_a_per_cent(curve, r, seed):
     assert abs(values.r / r - 1.0) < 0.01
 
 
+@pytest.mark.slow
 @FEW
 @given(st.one_of(saturating(), rising()), SEEDS)
 def test_every_fitted_law_hardens_and_stays_near_its_points(curve, seed):

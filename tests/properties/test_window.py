@@ -3,12 +3,14 @@
 import hashlib
 from dataclasses import replace
 from itertools import pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from formsim.case.load import parse_case
 from formsim.geometry.blank import strip_mesh
+from formsim.pipeline.run import run_case
 from formsim.solver.beyond import pull_lines
 from formsim.solver.body import build_body
 from formsim.solver.columns import column_solver
@@ -18,12 +20,14 @@ from formsim.solver.march import march
 from formsim.solver.newton import Newton, System
 from formsim.solver.pace import Pace
 from formsim.solver.part import narrowed, span_of, widened
+from formsim.solver.settle import Settling
 from formsim.solver.stepping import Steps, open_front, step
 from formsim.solver.stint import work_window
 from formsim.solver.synchronise import narrowed_front
-from formsim.solver.window import Windows, choose_span, crowded, moving_tools
+from formsim.solver.window import Windows, busy_columns, choose_span, crowded, moving_tools
 from formsim.stages.run import set_up
 from formsim.stages.sheet import make_sheet
+from tests.benchmarks.windows import differences, variant
 
 CUP = """
 title = "a cup for windows"
@@ -229,7 +233,7 @@ def test_windows_change_nothing_that_matters():
     assert prints(fast) == prints(again)
     assert not any(row.sync for row in plain)
     alone = sum(row.sync.increments for row in busy if row.sync)
-    assert alone > 0.3 * len(busy)
+    assert alone > 0.25 * len(busy)
     np.testing.assert_allclose(fast.u, exact.u, atol=0.003 * 0.28)
     strokes = np.linspace(0.5, 8.0, 100)
     curves = [
@@ -242,6 +246,20 @@ def test_windows_change_nothing_that_matters():
         np.testing.assert_allclose(found, wanted, atol=0.005 * peak)
     assert busy[-1].energy.external == pytest.approx(plain[-1].energy.external, rel=0.003)
     assert busy[-1].energy.plastic == pytest.approx(plain[-1].energy.plastic, rel=0.003)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [1, 18, 19])
+def test_a_base_that_flows_slowly_springs_back_alike(number):
+    """Draws whose base is stretched while the punch force grows: windows then left it too high."""
+    case = variant(number, 150)
+    case = case.model_copy(update={"stages": case.stages[:1]})
+    found, exact = (run_case(case, exact=way).line.stages[0] for way in (False, True))
+    assert any(row.sync for row in found.increments)
+    thickness, tall, force = differences(found, exact)
+    assert thickness < 0.3
+    assert tall < 0.05
+    assert force < 0.5
 
 
 def test_an_end_is_an_elastic_spring():
@@ -283,6 +301,37 @@ def test_a_window_goes_around_what_flows():
     assert choose_span(system, np.zeros(90, dtype=bool), windows) is None
 
 
+def test_nothing_is_busy_where_nothing_flows(drawn):
+    """However many columns a moving tool touches: an elastic sheet has no window."""
+    system, state, before = drawn
+    moving = moving_tools(system, before, state)
+    still = replace(state, plastic=before.plastic)
+    assert moving.any()
+    assert busy_columns(system, before, state, moving, Windows(), 0.01).any()
+    assert not busy_columns(system, before, still, moving, Windows(), 0.01).any()
+
+
+def test_a_stage_has_settled_when_the_force_stops_growing_fast():
+    """By hand: a force of s / (1 + s) grows by 1 / s2 of itself in the last unit, 4 % at s = 5."""
+    system, start = fresh()
+    settling, thickness, driven = Settling(system, 0.04), 0.28, 0
+    where = start
+    for s in np.arange(0.1, 8.0, 0.1):
+        positions = where.positions.copy()
+        positions[driven] -= 0.1 * thickness
+        new = replace(where, stroke=s * thickness, positions=positions)
+        forces = np.full(len(system.problem.tools), 1e4)
+        forces[driven] = 1e5 * s / (1.0 + s)
+        taken = SimpleNamespace(
+            front=SimpleNamespace(state=new), increment=SimpleNamespace(forces=forces)
+        )
+        settling.see(where, taken)
+        if settling.done:
+            break
+        where = new
+    assert s == pytest.approx(5.0, abs=0.11)
+
+
 def test_jumps_count_by_the_tool_that_jumps():
     """A small holder beside a large punch; a tool that hardly bears counts by a twentieth."""
     assert jump_share(np.array([15.0, 30.0]), np.array([1000.0, 30000.0])) == pytest.approx(0.01)
@@ -293,7 +342,7 @@ def test_jumps_count_by_the_tool_that_jumps():
 @pytest.mark.parametrize("layers", [1, 3])
 def test_windows_work_with_any_number_of_layers(layers):
     system, start = fresh(70, layers)
-    took = list(march(system, start, 5.0, STEPS, windows=Windows()))
+    took = list(march(system, start, 7.0, STEPS, windows=Windows()))
     rows = [row for _, new in took for row in new]
     assert sum(row.sync.increments for row in rows if row.sync) > 0.1 * len(rows)
     assert max(row.residuals[-1] for row in rows) < 1e-7

@@ -100,7 +100,7 @@ def test_a_torn_run_is_in_the_figures_of_the_parts_as_it_ended():
         assert [text.get_text() for text in legend.get_texts()][-1] == "C run-c, as it ended"
 
 
-def test_what_failed_stands_at_the_top(tmp_path):
+def test_what_failed_stands_at_the_top(undrawn, tmp_path):
     failed = check("draw: change of volume after springback", 9.0, passed=False)
     bad = side("B", stage(min_thickness=0.27), checks=[failed], passed=False)
     read = page_of(tmp_path, [with_tables(side("A")), with_tables(bad)])
@@ -109,6 +109,7 @@ def test_what_failed_stands_at_the_top(tmp_path):
     assert "verdict bad" in read.values("class")
 
 
+@pytest.mark.slow
 def test_texts_that_would_do_harm(tmp_path):
     inputs = [[value(NASTY + mark, "sheet.material.name", "")] for mark in "AB"]
     sides = [side(mark, inputs=rows, case=NASTY) for mark, rows in zip("AB", inputs, strict=True)]
@@ -123,6 +124,7 @@ def test_results_without_tables_have_a_page_too(tmp_path):
     assert "No number can be compared." in read.all_of("main")[0]
 
 
+@pytest.mark.slow
 def test_twenty_results_can_be_told_apart(tmp_path):
     sides = [with_tables(side(mark), 0.05 * k) for k, mark in enumerate(ascii_uppercase[:MOST])]
     assert len({(ink(one), style(one)) for one in sides}) == MOST

@@ -36,17 +36,23 @@ OUTLINES = {
 }
 
 
-def dots(outline, count=400_001):
-    """Dense points of the part of an outline within 40 mm, the free side there, chain ends."""
+def dots(outline, count=20_001):
+    """Dense points of the part of an outline within 40 mm, the free side there, chain ends.
+
+    At 4 um from each other they are at most 4e-5 mm too far where the gap is 0.05 mm or more.
+    """
     places, normals = [], []
     for piece in outline.pieces:
         if piece[0] == 0.0:
-            share = np.linspace(0.0, 1.0, count)[:, None]
-            places.append(piece[1:3] + share * (piece[3:5] - piece[1:3]))
+            whole = np.linspace(piece[1:3], piece[3:5], count)
+            seen = whole[(np.abs(whole) < 40.0).all(axis=1)]
+            if not len(seen):
+                continue
+            places.append(np.linspace(seen[0], seen[-1], count))
             normals.append(np.tile([-piece[6], piece[5]], (count, 1)))
             continue
         middle, half = np.arctan2(piece[6], piece[5]), np.arccos(min(1.0, piece[7]))
-        angles = np.linspace(middle - half, middle + half, 20_001)
+        angles = np.linspace(middle - half, middle + half, count)
         away = np.stack([np.cos(angles), np.sin(angles)], axis=1)
         places.append(piece[1:3] + piece[3] * away)
         normals.append(piece[4] * away)

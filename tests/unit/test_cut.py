@@ -1,6 +1,7 @@
 """A square trim: the rim is level, what is kept is kept, heights off the wall are refused."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -30,6 +31,7 @@ FOOT = BENT + 0.5 * THICKNESS
 """Where the straight wall begins, above the lowest point [mm]."""
 
 
+@cache
 def cup(shear: float = 0.0, layers: int = 2) -> Sheet:
     """Cup whose material lines lean by ``shear`` from the outer to the inner face."""
     body = blank(columns=COLUMNS, layers=layers, thickness=THICKNESS)

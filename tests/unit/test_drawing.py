@@ -831,7 +831,7 @@ def test_picture_shows_pieces_radii_gaps_and_the_axis(sheet, tmp_path):
 @pytest.mark.parametrize("build", [
     lines((5, 0), (9, 0)),
     lambda space, on: space.add_circle((400, 5), 3, dxfattribs=on),
-    polyline([(5 + k, k % 2) for k in range(60)]),
+    pytest.param(polyline([(5 + k, k % 2) for k in range(60)]), marks=pytest.mark.slow),
 ])  # fmt: skip
 def test_picture_of_any_outline(sheet, build, tmp_path):
     save_drawing(sheet(build), tmp_path / "picture")

@@ -13,9 +13,8 @@ from tests.interface.rings import one_ring
 
 
 @pytest.fixture(scope="module")
-def ironed():
-    run = run_case(parse_case(one_ring(stroke='"through"'), "ring.toml"))
-    return run, {row.name: row for row in run.theory}
+def ironed(ironed_run):
+    return ironed_run, {row.name: row for row in ironed_run.theory}
 
 
 @pytest.mark.slow

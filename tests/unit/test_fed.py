@@ -13,12 +13,13 @@ from formsim.study.folder import open_study
 from formsim.study.share import Share, work_off
 
 WORKER = """
-import os, sys, time
+import os, socket, sys, time
 for line in sys.stdin:
     key = line.strip()
     print("begun", key, 0.5 if "slow" in key else 0, flush=True)
     if key == "slow":
         print("at slow in stage \\"draw\\", at stroke 1.250 mm", flush=True)
+        os.mkdir(f"{sys.argv[1]}/results/.slow~{socket.gethostname()}-{os.getpid()}")
         time.sleep(60)
     if key == "dies":
         os.kill(os.getpid(), 9)
@@ -38,9 +39,9 @@ def started(monkeypatch):
     """Processes that were begun."""
     begun = []
 
-    def start(_folder):
+    def start(folder):
         pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
-        begun.append(subprocess.Popen([sys.executable, "-c", WORKER], **pipes))
+        begun.append(subprocess.Popen([sys.executable, "-c", WORKER, str(folder)], **pipes))
         return begun[-1]
 
     monkeypatch.setattr(fed, "_started", start)
@@ -78,14 +79,15 @@ def test_a_process_that_has_left_by_itself_is_begun_again(folder, started):
 def test_a_variant_that_hangs_is_stopped_and_its_row_says_where(folder, started):
     """It does not even listen any more; the next one is solved by another process."""
     worker = FedWorker(folder.path)
-    (folder.path / "results" / ".slow").mkdir()
+    other = folder.path / "results" / ".slow~another-1"
+    other.mkdir()
     assert [worker.solve(key).what for key in ("slow", "b")] == [ENDED, ENDED]
     row = folder.row("slow")
     assert row["status"] == "not converged"
     assert row["reason"] == (
         'stopped after 0.5 s in stage "draw", at stroke 1.250 mm: longer than it may take'
     )
-    assert not folder.scratch("slow").exists() and 0.4 < row["seconds"] < 10.0
+    assert list((folder.path / "results").glob(".*")) == [other] and 0.4 < row["seconds"] < 10.0
 
 
 def test_a_row_written_at_the_last_moment_stays(folder, started, monkeypatch):

@@ -62,6 +62,7 @@ def sprung(lift, complete=True):
     return line_of(body, record, thickness=T)
 
 
+@pytest.mark.slow
 def test_a_springback_worth_seeing_has_a_figure(line, tmp_path):
     assert springback.springs_back(sprung(1.0), 0)
     assert not springback.springs_back(sprung(0.05), 0)
@@ -202,6 +203,7 @@ def test_tools_are_filled_on_the_right_side(outline, inside, outside):
     assert not polygon.contains_point(outside)
 
 
+@pytest.mark.slow
 def test_picture_is_rendered_without_display(line, tmp_path, monkeypatch):
     monkeypatch.delenv("DISPLAY", raising=False)
     picture = render.save_picture(line.body, line.stages[0].final, tmp_path / "picture")

@@ -15,8 +15,8 @@ pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")
-def line():
-    return run_case(parse_case(one_ring(stroke='"through"'), "ring.toml")).line
+def line(ironed_run):
+    return ironed_run.line
 
 
 def test_the_mean_of_a_ring_is_drawn_over_its_work(line):

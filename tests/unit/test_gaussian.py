@@ -2,11 +2,11 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import t as student
 
-from formsim.study.gaussian import JITTER, LEAST_FREE, MEMBERS, Process, fit_gaussian
+from formsim.study.gaussian import JITTER, LEAST_FREE, MEMBERS, Process, below, fit_gaussian
 
 
 def matern(first, second, lengths):
@@ -148,6 +148,7 @@ def test_noise_is_told_as_noise():
     assert fit_gaussian(points, values).noise == pytest.approx(0.1, rel=0.3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [7, 15])
 @pytest.mark.parametrize("noise", [0.0, 0.01, 0.1])
 def test_few_numbers_with_noise_hold_what_is_promised(count, noise):
@@ -165,6 +166,7 @@ def test_few_numbers_with_noise_hold_what_is_promised(count, noise):
     assert np.mean(inside) > 0.91
 
 
+@settings(max_examples=25)
 @given(st.floats(-1e3, 1e3), st.floats(0.1, 1e3))
 def test_another_unit_changes_nothing(shift, factor):
     points, values = samples(8, count=8, inputs=1)
@@ -191,9 +193,23 @@ def test_two_numbers_are_no_fault_and_hardly_sure():
     assert LEAST_FREE > 2.0
 
 
+@pytest.mark.slow
 def test_of_very_many_rows_some_choose_the_lengths_and_all_answer():
     points, values = samples(13, count=260)
     law = fit_gaussian(points, values)
     assert len(law.members[0].points) == 260
     others, true = samples(14, count=30)
     assert law.at(others)[0] == pytest.approx(true, abs=5e-3)
+
+
+@pytest.mark.parametrize("free", [1, 2, 3, 4, 5, 6, 17, 40, 199, 200, 999])
+def test_students_t_is_that_of_a_library(free):
+    """Against scipy.stats, far out into the tails."""
+    places = np.linspace(-60.0, 60.0, 243).reshape(-1, 3)
+    assert below(free, places) == pytest.approx(student.cdf(places, free), rel=0.0, abs=2e-14)
+
+
+def test_students_t_by_a_table():
+    """0.975 of 1, 2, 5 and 10 degrees: 12.706, 4.303, 2.571, 2.228 (tables of every handbook)."""
+    for free, place in ((1, 12.706), (2, 4.303), (5, 2.571), (10, 2.228)):
+        assert below(free, np.array([place]))[0] == pytest.approx(0.975, abs=2e-5)

@@ -62,12 +62,14 @@ def test_left_side_against_a_solver_in_stresses():
     assert abs(found - wanted) < 1.5 * step
 
 
+@pytest.mark.slow
 def test_finer_steps_change_little():
     paths = np.array([-0.4, 0.0, 0.5, 1.0])
     coarse, fine = (groove_strains(POWER, paths, 0.99, steps=n) for n in (200, 800))
     assert coarse == pytest.approx(fine, rel=2e-3)
 
 
+@pytest.mark.slow
 @settings(max_examples=12, deadline=None)
 @given(
     n=st.floats(0.05, 0.35),

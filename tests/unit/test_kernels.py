@@ -29,6 +29,7 @@ def kept(package: Path, home: Path, monkeypatch) -> tuple[str, set[str]]:
     return done.stdout.split()[0], {path.name for path in (home / "formsim/kernels").iterdir()}
 
 
+@pytest.mark.slow
 def test_a_change_in_any_kernel_file_makes_all_code_new(tmp_path, monkeypatch):
     """A kernel holds the code of those it calls, whichever file they stand in."""
     package, home = tmp_path / "package", tmp_path / "home"

@@ -10,7 +10,8 @@ from formsim.report.line_tables import (
 )
 from formsim.report.lines import grid_text
 from formsim.report.risk_table import risk_table
-from formsim.report.verdict import doomed_text, verdict_text
+from formsim.report.rule_text import doomed_text
+from formsim.report.verdict import verdict_text
 
 RING = {
     "name": "ring-1",

@@ -7,17 +7,10 @@ from formsim.errors import ConvergenceError
 from formsim.pipeline import making
 from formsim.pipeline.run import run_case
 from formsim.results import store
-from tests.interface.small import small_cup
+from tests.interface.small import short_draw
 from tests.unit.test_store import read_steps
 
 OUTPUT = "\n[output]\nframes = 6\nfigures = false\npicture = false\n"
-
-
-def short_draw():
-    """The first millimetres of the small cup, its springback included."""
-    text = small_cup(output=OUTPUT)
-    begin = text.index("[[stage]]", text.index("[[stage]]") + 1)
-    return text[:begin].rstrip() + "\nstroke = 1.0\n" + text[text.index("\n[mesh]") :]
 
 
 @pytest.fixture
@@ -36,7 +29,7 @@ def writings(monkeypatch):
 @pytest.mark.parametrize(("wait", "many"), [(1e9, False), (-1.0, True)])
 def test_states_are_written_together_or_one_by_one(tmp_path, monkeypatch, writings, wait, many):
     monkeypatch.setattr(making, "WRITE_EVERY", wait)
-    run = run_case(parse_case(short_draw(), "cup.toml"), tmp_path / "out")
+    run = run_case(parse_case(short_draw(output=OUTPUT), "cup.toml"), tmp_path / "out")
     kept = len(run.line.stages[0].frames)
     assert writings == ([1] * kept if many else [kept])
     times, _ = read_steps(tmp_path / "out" / "sheet.vtkhdf")
@@ -52,8 +45,9 @@ def test_states_that_wait_are_written_when_a_stage_is_stopped(tmp_path, monkeypa
         if progress.fraction > 0.4:
             raise error
 
+    case = parse_case(short_draw(output=OUTPUT), "cup.toml")
     with pytest.raises((KeyboardInterrupt, ConvergenceError)):
-        run_case(parse_case(short_draw(), "cup.toml"), tmp_path / "out", watch=stopping)
+        run_case(case, tmp_path / "out", watch=stopping)
     times, _ = read_steps(tmp_path / "out" / "sheet.vtkhdf")
     assert len(times) >= 3
     assert not list((tmp_path / "out").glob("*.part"))

@@ -18,6 +18,15 @@ from tests.references import (
 )
 
 
+def first_quick(values):
+    """The first value in every run, the others in slow ones."""
+    first, *rest = values
+    return [first, *(pytest.param(value, marks=pytest.mark.slow) for value in rest)]
+
+
+FLANGES, BULGES = first_quick(flange_draw.TABLE), first_quick(dome_membrane.BULGE)
+
+
 def test_perfect_tube_inner_stress():
     for a, expected in thick_tube.PERFECT_INNER_STRESS.items():
         got = thick_tube.perfect_radial_stress(10.0, a, 10.0, 20.0, 0.5)
@@ -52,7 +61,7 @@ def test_thin_wall_peaks(n):
         assert peak(n) == pytest.approx(thin_wall.searched_peak(pressure, n), rel=1e-6)
 
 
-@pytest.mark.parametrize("r_value", flange_draw.TABLE)
+@pytest.mark.parametrize("r_value", FLANGES)
 def test_flange_table(r_value):
     rims = flange_draw.TABLE[r_value]
     got = flange_draw.draw(flange_draw.Flange(r_value=r_value), list(rims))
@@ -61,6 +70,7 @@ def test_flange_table(r_value):
         assert (h, rim_h) == pytest.approx((h0, rim_h0), abs=6e-5)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("r_value", flange_draw.PEAK)
 def test_flange_peak_force(r_value):
     force, rim = flange_draw.PEAK[r_value]
@@ -70,7 +80,8 @@ def test_flange_peak_force(r_value):
     assert rims[np.argmax(got)] == pytest.approx(rim, abs=0.06)
 
 
-@pytest.mark.parametrize("r_value", flange_draw.TABLE)
+@pytest.mark.slow
+@pytest.mark.parametrize("r_value", FLANGES)
 def test_flange_rim_thickness_is_exact(r_value):
     (_, _, rim_h), *_ = flange_draw.draw(flange_draw.Flange(r_value=r_value), [40.0])
     assert rim_h == pytest.approx((50.0 / 40.0) ** (1.0 / (1.0 + r_value)), rel=1e-6)
@@ -85,13 +96,14 @@ def test_cup_of_constant_thickness():
     assert cup_geometry.rim_height(53.75, 30.0, 5.0, 1.0) == pytest.approx(35.04, abs=6e-3)
 
 
+@pytest.mark.slow
 def test_clamped_plate():
     got = plate.central_deflection(list(plate.DEFLECTION))
     assert got[:4] == pytest.approx(list(plate.DEFLECTION.values())[:4], abs=6e-5)
     assert got[4:] == pytest.approx(list(plate.DEFLECTION.values())[4:], abs=6e-4)
 
 
-@pytest.mark.parametrize("exponent", dome_membrane.BULGE)
+@pytest.mark.parametrize("exponent", BULGES)
 def test_bulge(exponent):
     rows = dome_membrane.bulge(dome_membrane.Sheet(exponent=exponent), 0.26, steps=12, rings=40)
     at = CubicSpline(rows[:, 0], rows[:, 1:])

@@ -189,6 +189,7 @@ def test_two_inputs_and_a_border_between_them(case):
     assert len(asked) <= 25 and "not a proof" in text
 
 
+@pytest.mark.slow
 def test_a_cliff_is_approached(case):
     """What is preferred grows up to where the sheet tears, at d = 2."""
 

@@ -7,7 +7,6 @@ import re
 import tomllib
 from pathlib import Path
 
-import pyarrow.parquet
 import pytest
 
 from formsim.case.expect import Wanted
@@ -177,10 +176,17 @@ def test_nothing_is_solved_twice(case, folder):
     assert columns["status"] == ["done"] * 3
 
 
-def test_a_changed_case_is_solved_anew(case, folder):
+def test_a_changed_case_is_solved_anew_and_told(case, folder):
     solve(case, folder)
+    assert call_of(planned(case)[0], folder.path, 1).notes() == []
     case.write_text(small_cup(("blank_diameter = 118.0", "blank_diameter = 117.0")))
+    (note,) = call_of(planned(case)[0], folder.path, 1).notes()
+    assert note == (
+        "3 variants solved here are of cup.toml, or a file it names, as it was before, or of values"
+        " left out since: they do not count any more"
+    )
     assert len(solve(case, folder)[1]) == 3
+    assert call_of(planned(case)[0], folder.path, 1).notes() == []
 
 
 def test_a_changed_version_is_solved_anew(case, folder, monkeypatch):
@@ -342,7 +348,7 @@ def test_a_worker_without_room_says_so(case, folder, monkeypatch):
     monkeypatch.setattr("formsim.study.worker.run_case", full)
     work(folder.path, [key], told.append)
     assert told[-1].startswith(f"full {key} {folder.result(key)} cannot be written: ")
-    assert not folder.scratch(key).exists()
+    assert not list((folder.path / "results").glob(".*"))
 
 
 def test_a_file_of_several_lines_of_error_is_full_too(case, folder, monkeypatch):
@@ -390,6 +396,8 @@ def test_a_damaged_row_is_solved_anew(case, folder):
 
 def test_parquet_holds_the_same_table(case, folder):
     columns, _ = solve(case, folder, "sheet.thickness = [0.28, 3.0]", 'title = ["a"]')
+    import pyarrow.parquet
+
     table = pyarrow.parquet.read_table(folder.path / PARQUET)
     assert table.column_names == list(columns)
     assert table["sheet.thickness [mm]"].to_pylist() == [0.28, 3.0]

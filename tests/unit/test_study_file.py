@@ -3,7 +3,10 @@
 import pytest
 
 from formsim.case.study import build_study, load_study, short_of_last
-from formsim.errors import CaseError
+from formsim.errors import CaseError, FormsimError
+from formsim.study.asked import asked_study
+from formsim.study.plan import plan_study
+from tests.interface.small import small_cup
 
 VARY = {"key": "sheet.thickness", "values": [0.28]}
 SCATTER = {"key": "a", "scatter": {"kind": "normal", "mean": 1.0, "deviation": 0.1}}
@@ -47,6 +50,8 @@ def test_a_range_that_is_none_says_what_one_looks_like(text):
         ({"vary": []}, "study", "nothing varies"),
         ({"vary": [VARY, VARY]}, "study", "sheet.thickness is varied twice"),
         ({"vary": [{"key": "a"}]}, "vary[0]", "one of values, range and scatter"),
+        ({"vary": [{"key": "a", "values": "2:5:1"}]}, "vary[0].values", 'write range = "2:5:1"'),
+        ({"vary": [{"key": "a", "values": 3}]}, "vary[0].values", "expected a list"),
         ({"vary": [SCATTER]}, "study", "needs samples"),
         ({"design": {"kind": "sobol", "samples": 100}}, "design", "such as 64 or 128"),
         ({"design": {"kind": "random"}}, "design", "needs samples"),
@@ -129,3 +134,67 @@ def test_the_longest_time_of_a_variant(text, seconds):
 def test_a_longest_time_that_is_none(text):
     with pytest.raises(CaseError, match="longest"):
         study(longest=text)
+
+
+def planned(path, *vary, **more):
+    asked = asked_study(path, vary, {}, **more)
+    return plan_study(asked.study, asked.case, asked.name, asked.lines)
+
+
+@pytest.fixture
+def case(tmp_path):
+    path = tmp_path / "cup.toml"
+    path.write_text(small_cup(), encoding="utf-8")
+    return path
+
+
+def test_keys_that_lead_nowhere_are_told_with_all_other_faults(case):
+    path = case.with_name("s.toml")
+    head = f'title = "t"\ncase = "{case.name}"\nkeep = "all"\n[[vary]]\n'
+    path.write_text(f'{head}key = "sheet.thicknes"\nvalues = "2:3:1"\n', encoding="utf-8")
+    with pytest.raises(CaseError) as error:
+        planned(path)
+    told = [(fault.line, fault.key) for fault in error.value.faults]
+    assert told == [(3, "keep"), (5, "vary[0].key"), (6, "vary[0].values")]
+    assert 'did you mean "thickness"?' in str(error.value)
+
+
+def test_a_key_and_a_measure_that_the_case_does_not_have_come_together(case):
+    with pytest.raises(CaseError) as error:
+        planned(case, "sheet.thicknes = [1]", measure=[{"measure": "height", "stage": "drow"}])
+    assert [fault.key for fault in error.value.faults] == ["vary[0].key", "measure[0].stage"]
+
+
+def test_a_key_within_another_that_varies_is_refused(case):
+    table = 'stage.draw.holder = [{ force = "8 kN" }]'
+    with pytest.raises(CaseError, match=r"stage\[0\].holder.force: is a part of stage\[0\].holder"):
+        planned(case, table, "stage.draw.holder.force = [8000, 9000]")
+
+
+def test_a_measure_asked_for_twice_is_refused(case):
+    twice = [{"measure": "height"}, {"measure": "height", "stage": "dome"}]
+    with pytest.raises(CaseError, match=r"measure\[1\].* dome.height: is asked for already"):
+        planned(case, "sheet.thickness = [0.28]", measure=twice)
+
+
+def test_faults_of_the_base_case_go_by_its_name(case):
+    path = case.with_name("s.toml")
+    vary = '[[vary]]\nkey = "sheet.thickness"\nvalues = [0.28]\n'
+    path.write_text(f'title = "t"\ncase = "{case.name}"\n{vary}', encoding="utf-8")
+    text = case.read_text(encoding="utf-8")
+    case.write_text(text.replace("blank_diameter = 118.0", "blank_diameter = -1"), encoding="utf-8")
+    with pytest.raises(CaseError, match=r"^cup.toml: 1 fault\n  - line \d+: sheet.blank_diameter"):
+        planned(path)
+
+
+def test_files_that_are_neither_a_case_nor_a_study(case):
+    empty = case.with_name("empty.toml")
+    empty.write_text("# nothing\n", encoding="utf-8")
+    with pytest.raises(FormsimError, match="is empty: expected a case"):
+        planned(empty)
+    folder = case.with_name("study")
+    folder.mkdir()
+    (folder / "study.toml").write_text("", encoding="utf-8")
+    with pytest.raises(FormsimError, match="is the folder of a study") as error:
+        planned(folder)
+    assert error.value.hint.endswith(f"formsim sweep {folder}/study.toml --into {folder}")

@@ -54,8 +54,27 @@ def law(_number, thickness, radius=2.5, *_others):
 
 
 def page_of(case, into, *vary, the_law=law, **more):
+    """The page as it is read and what it shows, drawn once for both."""
     folder = made_study(case, into, the_law, *vary, **{"measure": MEASURES, **more})
-    return check_page(write_page(folder.path).file), study_page(read_study(folder.path))
+    shown = []
+
+    def seen(kept):
+        shown.append(study_page(kept))
+        return shown[0]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("formsim.study.page.page.study_page", seen)
+        read = check_page(write_page(folder.path).file)
+    return read, shown[0]
+
+
+@pytest.fixture(scope="module")
+def crossed(tmp_path_factory):
+    """Page of four thicknesses by three radii."""
+    folder = tmp_path_factory.mktemp("crossed")
+    path = folder / "cup.toml"
+    path.write_text(small_cup(), encoding="utf-8")
+    return page_of(path, folder / "s", THICKNESS, RADIUS)
 
 
 def pictures(page):
@@ -70,8 +89,8 @@ def untrue(number):
     return [{"name": "draw: volume", "kind": "trust", "computed": number, "low": 0.0, "high": 0.1}]
 
 
-def test_the_page_has_everything_in_its_order(case, tmp_path):
-    read, page = page_of(case, tmp_path / "s", THICKNESS, RADIUS)
+def test_the_page_has_everything_in_its_order(crossed):
+    read, page = crossed
     assert read.all_of("h1") == [page.title]
     assert read.all_of("h2") == [
         "What varies",
@@ -90,16 +109,15 @@ def test_the_page_has_everything_in_its_order(case, tmp_path):
     assert "script" not in read.tags and read.values("class").count("paper drawn") == 6
 
 
-def test_the_finding_names_the_best_by_the_first_measure_asked(case, tmp_path):
-    _, page = page_of(case, tmp_path / "s", THICKNESS, RADIUS)
-    assert page.finding == (
+def test_the_finding_names_the_best_by_the_first_measure_asked(crossed):
+    assert crossed[1].finding == (
         "8 of 12 judged variants keep all limits: variants 2 to 3, 5 to 6, 8 to 9 and 11 to 12."
         " Of these, variant 12 has the most draw.min_thickness, 0.2765 mm"
         " (thickness 0.29 mm, radius 3 mm)."
     )
 
 
-def test_the_better_way_may_be_down_or_open(case, tmp_path):
+def test_the_better_way_may_be_down_or_open(undrawn, case, tmp_path):
     down = [{"measure": "punch_force", "stage": "draw"}]
     _, page = page_of(case, tmp_path / "s", THICKNESS, measure=down)
     assert "variant 1 has the least draw.punch_force" in page.finding
@@ -116,7 +134,7 @@ def test_the_better_way_may_be_down_or_open(case, tmp_path):
     assert page.front is None
 
 
-def test_what_failed_or_is_not_trusted_stands_at_the_top(case, tmp_path):
+def test_what_failed_or_is_not_trusted_stands_at_the_top(undrawn, case, tmp_path):
     def doubted(number, *inputs):
         return law(number, *inputs) | ({"checks": untrue(0.3)} if number == 3 else {})
 
@@ -152,7 +170,7 @@ def test_a_study_in_which_nothing_worked_has_its_page(case, tmp_path):
     assert not pictures(page) and "img" not in read.tags
 
 
-def test_variants_that_are_all_rejects_are_told(case, tmp_path):
+def test_variants_that_are_all_rejects_are_told(undrawn, case, tmp_path):
     measures = [{**MEASURES[1], "high": 1.0}, MEASURES[0]]
     _, page = page_of(case, tmp_path / "s", THICKNESS, measure=measures)
     assert page.finding == "None of 4 judged variants keeps all limits."
@@ -193,7 +211,7 @@ def test_every_shown_word_of_a_number_like_name_stays_a_group(case, tmp_path):
     assert [one.name for one in points.inputs] == ["sheet.thickness [mm]"]
 
 
-def test_samples_have_a_matrix_ranks_bars_and_rejects(case, tmp_path):
+def test_samples_have_a_matrix_ranks_bars_and_rejects(undrawn, case, tmp_path):
     vary = (SCATTER, 'stage.draw.die.radius = { kind = "uniform", low = 2.0, high = 3.0 }')
     design = {"kind": "latin_hypercube", "samples": 40}
     read, page = page_of(case, tmp_path / "s", *vary, design=design)
@@ -206,7 +224,7 @@ def test_samples_have_a_matrix_ranks_bars_and_rejects(case, tmp_path):
     assert page.scatter.rows[0][0] == "draw.min_thickness [mm]"
 
 
-def test_pick_and_freeze_shows_sobol_indices(case, tmp_path):
+def test_pick_and_freeze_shows_sobol_indices(undrawn, case, tmp_path):
     vary = (SCATTER, 'stage.draw.die.radius = { kind = "uniform", low = 2.0, high = 3.0 }')
     design = {"kind": "pick_freeze", "samples": 16}
 
@@ -219,7 +237,7 @@ def test_pick_and_freeze_shows_sobol_indices(case, tmp_path):
     assert not page.spread and not page.rate, "its samples come again and again"
 
 
-def test_an_input_that_moves_nothing_has_no_interval(case, tmp_path):
+def test_an_input_that_moves_nothing_has_no_interval(undrawn, case, tmp_path):
     vary = (SCATTER, 'stage.draw.die.radius = { kind = "uniform", low = 2.0, high = 3.0 }')
 
     def one(_number, _thickness, radius):
@@ -231,6 +249,7 @@ def test_an_input_that_moves_nothing_has_no_interval(case, tmp_path):
     assert page.sensitivity.rows[0][2:] == ("0.00", "-", "0.00", "-")
 
 
+@pytest.mark.slow
 def test_two_hundred_variants_of_three_inputs(case, tmp_path):
     vary = (
         "sheet.thickness = 0.26:0.30:0.005",
@@ -246,7 +265,7 @@ def test_two_hundred_variants_of_three_inputs(case, tmp_path):
     assert len([one for one in read.values("tabindex") if one == "0"]) >= 10
 
 
-def test_long_tables_name_the_file_with_the_rest(case, tmp_path):
+def test_long_tables_name_the_file_with_the_rest(undrawn, case, tmp_path):
     vary = ("sheet.thickness = 0.260:0.29:0.0001", 'sheet.material = ["can-body-demo"]')
 
     def of(number, thickness, _material):
@@ -258,7 +277,7 @@ def test_long_tables_name_the_file_with_the_rest(case, tmp_path):
     assert ("", "sheet.material: can-body-demo in every variant") in page.variants.notes
 
 
-def test_what_is_not_drawn_is_told(case, tmp_path):
+def test_what_is_not_drawn_is_told(undrawn, case, tmp_path):
     """Twelve materials, and nine inputs that are numbers."""
     cards = [f'{{ base = "can-body-demo", name = "m{k}" }}' for k in range(MOST_GROUPS + 2)]
     vary = (f"sheet.material = [{', '.join(cards)}]", "sheet.thickness = [0.27, 0.28]")
@@ -284,8 +303,8 @@ def test_what_is_not_drawn_is_told(case, tmp_path):
     )
 
 
-def test_of_very_many_variants_some_have_marks(case, tmp_path, monkeypatch):
-    whole = page_of(case, tmp_path / "s", THICKNESS, RADIUS)[1]
+def test_of_very_many_variants_some_have_marks(crossed, case, tmp_path, monkeypatch):
+    whole = crossed[1]
     monkeypatch.setattr(numbers, "MOST_DRAWN", 5)
     _, page = page_of(case, tmp_path / "t", THICKNESS, RADIUS)
     assert page.gaps == ("Of 12 variants the first 5 have marks in the figures.",)
@@ -305,14 +324,14 @@ def test_lines_are_broken_where_a_variant_came_to_no_number(case, tmp_path):
     assert "prefers-color-scheme: dark" in text
 
 
-def test_the_front_is_mass_against_margin_and_says_so(case, tmp_path):
-    _, page = page_of(case, tmp_path / "s", THICKNESS, RADIUS)
+def test_the_front_is_mass_against_margin_and_says_so(crossed):
+    page = crossed[1]
     numbers = [page.variants.rows[k][0] for k in page.front.rows]
     assert numbers == ["3", "6", "9", "12"], "of every thickness the largest radius"
     assert page.front.told.startswith("Here: mass [g], the less the better, and least_margin [%]")
 
 
-def test_without_mass_the_front_says_which_two(case, tmp_path):
+def test_without_mass_the_front_says_which_two(undrawn, case, tmp_path):
     def no_mass(*given):
         return {**law(*given), "mass": None}
 

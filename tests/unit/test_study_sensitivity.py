@@ -66,6 +66,7 @@ def test_rank_correlation_by_hand():
     assert rank_correlation(x, np.ones(5)) == 0.0
 
 
+@pytest.mark.slow
 def test_sobol_indices_of_the_ishigami_function():
     """A. Saltelli et al., Global Sensitivity Analysis, 2008 (memory): a = 7, b = 0.1.
 

@@ -52,6 +52,7 @@ def test_the_window_is_given_the_end_of_every_stage(result, tmp_path):
         assert thickness[0] == pytest.approx(0.5, rel=1e-4)
 
 
+@pytest.mark.slow
 def test_the_slider_changes_the_part(result, tmp_path):
     pyvista = pytest.importorskip("pyvista")
     np.savez(
@@ -75,6 +76,7 @@ def test_the_slider_changes_the_part(result, tmp_path):
     plotter.close()
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("Xvfb") is None, reason="no Xvfb, a screen without a display")
 def test_on_a_screen_the_part_is_seen(result):
     with screen() as name:
@@ -149,6 +151,7 @@ def test_without_a_screen_it_is_said_what_to_do(result, monkeypatch):
     assert caught.value.exit_code == 1
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="a screen that does not answer, as X11 has it")
 def test_a_screen_that_does_not_answer(result):
     environment = {**os.environ, "DISPLAY": ":77"}

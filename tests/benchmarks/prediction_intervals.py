@@ -1,6 +1,6 @@
 """How often the 95 % intervals of predict hold: some rows of large studies against all others.
 
-Call: python tests/benchmarks/coverage.py STUDY_FOLDER ...
+Call: python tests/benchmarks/prediction_intervals.py STUDY_FOLDER ...
 """
 
 import sys

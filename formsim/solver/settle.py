@@ -1,0 +1,50 @@
+"""Whether a stage has settled; until then no part of the strip is worked on by itself.
+
+While the force of the driven tools grows fast they still bend the sheet to their shape, and columns
+beyond flow along: too slowly to be busy, yet by more than their stiffness knows.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+
+import numpy as np
+
+from formsim.arrays import Bools
+from formsim.solver.newton import System
+from formsim.solver.problem import Press
+from formsim.solver.state import State
+from formsim.solver.stepping import Step
+
+
+class Settling:
+    """Follows the force of the driven tools over the last thickness of travel.
+
+    Parameters
+    ----------
+    growth : growth of that force in it, over the force, at which a stage has settled [-]
+    """
+
+    def __init__(self, system: System, growth: float) -> None:
+        self._problem, self._growth = system.problem, growth
+        tools = system.problem.tools
+        self._driven: Bools = np.array([not isinstance(t.motion, Press) for t in tools], dtype=bool)
+        self._passed: deque[tuple[float, float]] = deque()
+        self.done = not self._driven.any()
+
+    def see(self, old: State, taken: Step) -> None:
+        """An increment of all columns."""
+        if self.done:
+            return
+        new, n = taken.front.state, len(self._driven)
+        moved = self._driven & (old.positions[:n] != new.positions[:n])
+        force = float(np.abs(taken.increment.forces[moved]).sum())
+        since = new.stroke - self._problem.scales.length
+        while len(self._passed) > 1 and self._passed[1][0] <= since:
+            self._passed.popleft()
+        bears = force > self._problem.contact.least_force
+        if bears and self._passed and self._passed[0][0] <= since:
+            strokes, forces = zip(*self._passed, strict=True)
+            grown = force - float(np.interp(since, strokes, forces))
+            self.done = grown <= self._growth * force
+        self._passed.append((new.stroke, force))

@@ -1,0 +1,38 @@
+"""Runs that several files of these tests look at: made once, read, never changed."""
+
+import subprocess
+import sys
+
+import pytest
+
+from formsim.case.load import parse_case
+from formsim.errors import ConvergenceError
+from formsim.pipeline.run import run_case
+from tests.interface.small import small_cup, torn_cup
+
+
+@pytest.fixture(scope="session")
+def small_run(tmp_path_factory):
+    """The small cup as it is, kept in the folder ``cup``."""
+    folder, text = tmp_path_factory.mktemp("small") / "cup", small_cup()
+    return run_case(parse_case(text, "cup.toml"), folder, text=text)
+
+
+@pytest.fixture(scope="session")
+def told_run(tmp_path_factory):
+    """Folder of the small cup with all its figures, by the command line, and what was printed."""
+    folder = tmp_path_factory.mktemp("told")
+    case = folder / "cup.toml"
+    case.write_text(small_cup(output="\n[output]\nframes = 4\n"), encoding="utf-8")
+    command = [sys.executable, "-m", "formsim", "run", str(case), "--into", str(folder / "result")]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    return folder / "result", done
+
+
+@pytest.fixture(scope="session")
+def torn_run(tmp_path_factory):
+    """Error and result folder of a cup drawn far beyond the limiting ratio."""
+    folder, text = tmp_path_factory.mktemp("torn") / "torn", torn_cup()
+    with pytest.raises(ConvergenceError) as caught:
+        run_case(parse_case(text, "torn.toml"), folder, text=text)
+    return caught.value, folder
