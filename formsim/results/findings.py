@@ -11,6 +11,7 @@ from formsim.case.stage import Draw, Trim
 from formsim.errors import TheoryRangeError
 from formsim.results.earing import foreseen_valley
 from formsim.results.theory.drawing import ideal_peak_force
+from formsim.results.theory.volume import cup_height
 from formsim.stages.bake import metal_behind
 from formsim.stages.coarse import layer_findings, mesh_findings
 
@@ -27,10 +28,11 @@ LEAST_FORCE = (
 
 
 def findings(case: Case) -> tuple[Finding, ...]:
-    """All that can be said of a case before it is solved, by rules, forces, mesh and ears."""
+    """All that can be said of a case before it is solved: rules, forces, mesh and ears."""
     return (
         *preflight(case),
         *force_findings(case),
+        *stroke_findings(case),
         *mesh_findings(case),
         *layer_findings(case),
         *ear_findings(case),
@@ -60,6 +62,30 @@ def force_findings(case: Case) -> Iterator[Finding]:
             yield Finding(rule, given, limit, LEAST_FORCE, "good", "")
         else:
             yield Finding(rule, given, limit, LEAST_FORCE, "will fail", text)
+
+
+def stroke_findings(case: Case) -> Iterator[Finding]:
+    """Draws that leave a flange, where damage or a limit curve is judged: up to there only."""
+    sheet = case.sheet
+    if (case.damage is None and case.forming_limit is None) or sheet.hole_diameter:
+        return
+    for stage in case.stages:
+        if not isinstance(stage, Draw) or stage.stroke == "through" or stage.punch.nose_ring:
+            continue
+        punch = stage.punch
+        try:
+            height = cup_height(
+                sheet.blank_diameter, punch.diameter, punch.nose_radius, sheet.thickness
+            )
+        except TheoryRangeError:
+            continue
+        if stage.stroke < height:
+            text = (
+                "a flange is left, and the sheet is judged up to there only: what a whole draw asks"
+                ' of it is told by stroke = "through"'
+            )
+            limit, source = f"above {height:.3g}", "cup height at constant thickness, geometry"
+            yield Finding(f"{stage.name}: stroke [mm]", stage.stroke, limit, source, "watch", text)
 
 
 def ear_findings(case: Case) -> Iterator[Finding]:

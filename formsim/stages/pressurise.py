@@ -40,6 +40,9 @@ SLIGHT = 0.02
 FALLEN = 0.85
 """Share of its peak to which the pressure has fallen when the body has given way."""
 
+ASKED = 1.0 - 1e-9
+"""Share of the pressure that is asked for at which it is reached, but for rounding."""
+
 BURST = "burst"
 """Reason of a body that gives way under inside pressure."""
 
@@ -65,8 +68,9 @@ def plan_pressurise(
     tools = (stand(body, state, contact, gap=CLEAR),) if stage.base == "held" else ()
     way, end = UNITS * thickness, FARTHEST * thickness
     limit = stage.until == "limit"
-    most = math.inf if stage.until == "limit" else stage.until
+    most = math.inf if limit else float(stage.until)
     least = SLIGHT * scale
+    fails, gives_way = (None, None) if limit else _burst(len(tools), least, most, end)
     return Plan(
         tools=tools,
         end=end,
@@ -76,8 +80,8 @@ def plan_pressurise(
         supports=(hold_seam(body, state),) if clamped else (),
         ties=() if clamped else (mean_rim(body, state, 1),),
         done=_fallen(len(tools), least, end) if limit else _reached(len(tools), most, end),
-        fails=None if limit else _burst(len(tools), least, most),
-        gives_way=None if limit else _too_much(len(tools), most),
+        fails=fails,
+        gives_way=gives_way,
         stride=STRIDE,
         gauges=strength_gauges(body, state),
         lid="support" if clamped else "tie",
@@ -94,17 +98,6 @@ def stand(
     plate = chain([(-1.0, 0.0), (2.0 * float(outside[:, 0].max()), 0.0)], [])
     at = rest_height(plate, outside, gap * contact.softness, above=False)
     return Tool("stand", plate, "bottom", friction, lambda _: at)
-
-
-def _too_much(place: int, asked: float) -> GivesWay:
-    """What to say where a body does not hold the pressure that is asked for."""
-
-    def says(state: State, error: ConvergenceError) -> ConvergenceError:
-        if error.reason == BURST:
-            return error
-        return gave_way(float(state.positions[place]), asked, state, error)
-
-    return says
 
 
 def gave_way(
@@ -124,8 +117,11 @@ def gave_way(
     return ConvergenceError(message, reason=BURST, facts=facts, hint=hint)
 
 
-def _burst(place: int, least: float, asked: float) -> Fails:
-    """Says so when the pressure has fallen off a peak above ``least``: the body has given way.
+def _burst(place: int, least: float, asked: float, end: float) -> tuple[Fails, GivesWay]:
+    """When a body has given way below the pressure it was to hold, and what to say of it then.
+
+    It has where the pressure has fallen off a peak above ``least``, or where it tears after that
+    or comes to the ``end``.
 
     Parameters
     ----------
@@ -140,13 +136,27 @@ def _burst(place: int, least: float, asked: float) -> Fails:
             pressure = float(row.positions[place])
             stable = stable and (row.unstable == 0 or pressure <= least)
             peak, held = max(peak, pressure), max(held, pressure) if stable else held
-        if peak <= least or float(state.positions[place]) >= FALLEN * peak:
-            return None
-        message = f"the body does not hold {asked:g} MPa: it gives way at {held:.4g} MPa"
-        facts = {"stroke": state.stroke, "pressure": held}
-        return ConvergenceError(message, reason=BURST, facts=facts, hint=WEAKER)
+        reached = float(state.positions[place])
+        far = state.stroke >= end - 1e-9 and reached < ASKED * asked
+        if least < peak and (reached < FALLEN * peak or (far and reached < held)):
+            return _at_most(held, asked, state)
+        return ConvergenceError("the body goes on growing", reason="unfinished") if far else None
 
-    return fails
+    def says(state: State, error: ConvergenceError) -> ConvergenceError:
+        if error.reason == BURST:
+            return error
+        reached = float(state.positions[place])
+        if max(least, reached) < held:
+            return _at_most(held, asked, state)
+        return gave_way(reached, asked, state, error)
+
+    return fails, says
+
+
+def _at_most(held: float, asked: float, state: State) -> ConvergenceError:
+    message = f"the body does not hold {asked:g} MPa: it gives way at {held:.4g} MPa"
+    facts = {"stroke": state.stroke, "pressure": held}
+    return ConvergenceError(message, reason=BURST, facts=facts, hint=WEAKER)
 
 
 def _fallen(place: int, least: float, end: float) -> Callable[[State, Increment], bool]:
@@ -166,6 +176,6 @@ def _reached(place: int, asked: float, end: float) -> Callable[[State, Increment
     """Ends the stage at the pressure that is asked for."""
 
     def done(state: State, row: Increment) -> bool:
-        return float(row.positions[place]) >= (1.0 - 1e-9) * asked or state.stroke >= end - 1e-9
+        return float(row.positions[place]) >= ASKED * asked or state.stroke >= end - 1e-9
 
     return done

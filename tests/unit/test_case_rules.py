@@ -8,7 +8,7 @@ import pytest
 from formsim.case.card import MaterialCard
 from formsim.case.load import load_case, parse_case
 from formsim.case.rules import held_area, holder_pressure_rule, preflight, yield_stress
-from formsim.results.findings import force_findings
+from formsim.results.findings import force_findings, stroke_findings
 
 CANISTER = Path(__file__).parents[2] / "cases" / "canister_cup.toml"
 
@@ -224,3 +224,14 @@ def test_a_press_force_below_ideal_work_and_holder_is_told(force, words):
 
 def test_no_press_force_is_asked_for_where_none_is_given():
     assert not list(force_findings(load_case(CANISTER)))
+
+
+def test_a_draw_that_leaves_a_flange_is_judged_up_to_there():
+    """The calibration of a critical damage stops at the stroke of fracture; a search must not."""
+    text = (CANISTER.parent / "fracture_cup.toml").read_text(encoding="utf-8")
+    (found,) = stroke_findings(parse_case(text, "x"))
+    assert (found.verdict, found.value) == ("watch", 15.0)
+    assert "a flange is left" in found.consequence
+    through = text.replace("stroke = 15.0", 'stroke = "through"')
+    assert not list(stroke_findings(parse_case(through, "x")))
+    assert not list(stroke_findings(load_case(CANISTER)))
