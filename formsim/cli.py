@@ -79,6 +79,7 @@ def _parser() -> argparse.ArgumentParser:
         inner = name == "worker"  # Studies call it, a user never does: help does not list it.
         add = commands.add_parser
         sub = add(name, description=text) if inner else add(name, help=text, description=text)
+        sub.register("action", None, asked.Once)
         sub.add_argument(
             "--debug",
             action="store_true",
@@ -311,13 +312,14 @@ def _necks(options: argparse.Namespace) -> int:
 def _tensile(options: argparse.Namespace) -> int:
     from formsim.pipeline.critical_damage import broken_card_text
     from formsim.pipeline.curve_choice import cases_with_laws
-    from formsim.pipeline.tensile import asked_of, evaluate_tests, save_evaluation
-    from formsim.report.tensile_tables import headers_text, tensile_text, written_text
+    from formsim.pipeline.tensile import asked_of, evaluate_tests, known_headers, save_evaluation
+    from formsim.report.tensile_tables import tensile_text, written_text
 
+    given = vars(options)
     if options.headers or options.card:
-        print(headers_text() if options.headers else broken_card_text(vars(options), _prepare))
+        print(known_headers(given) if options.headers else broken_card_text(given, _prepare))
         return DONE
-    done = evaluate_tests(asked_of(vars(options)), _prepare)
+    done = evaluate_tests(asked_of(given), _prepare)
     cases = cases_with_laws(options.case, done, options.columns) if options.case else {}
     print(tensile_text(done.tests, done.ranking, done.assumed, done.warnings, done.broken))
     paths = save_evaluation(done, options.into, replace=options.replace)

@@ -4,6 +4,24 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import Any
+
+
+class Once(argparse.Action):
+    """A value that an option takes once: the first of two would do nothing."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: Any,
+        option_string: str | None = None,
+    ) -> None:
+        """Keep the value; the command ends where there is one already."""
+        earlier = getattr(namespace, self.dest, None)
+        if option_string is not None and earlier is not self.default:
+            parser.error(f"{option_string} is given twice: {earlier}, then {values}")
+        setattr(namespace, self.dest, values)
 
 
 def result_folder(text: str) -> Path:
@@ -127,12 +145,12 @@ def _add_study(command: argparse.ArgumentParser, folder: str, other: str) -> Non
 def add_worker(worker: argparse.ArgumentParser) -> None:
     """Arguments of ``formsim worker``."""
     worker.add_argument("study", type=Path, help="folder of a study")
-    worker.add_argument(
+    either = worker.add_mutually_exclusive_group()
+    either.add_argument(
         "--share", type=Path, metavar="DIR", help="folder from which a task of a job array takes"
     )
-    worker.add_argument(
-        "key", nargs="*", help="variants to solve; without any, read from standard input"
-    )
+    text = "variants to solve; without any, read from standard input"
+    either.add_argument("key", nargs="*", default=[], help=text)
 
 
 def add_drawings(drawings: argparse.ArgumentParser) -> None:
@@ -275,9 +293,8 @@ def add_tensile(tensile: argparse.ArgumentParser) -> None:
 def _add_angles(tensile: argparse.ArgumentParser) -> None:
     tensile.add_argument(
         "--angle",
-        default="0",
         metavar="DEG",
-        help="of the tests to the rolling direction (%(default)s degrees)",
+        help="of the tests to the rolling direction (default: 0 degrees)",
     )
     tensile.add_argument(
         "--at",

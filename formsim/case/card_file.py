@@ -18,7 +18,7 @@ from formsim.case.toml_file import tables_of, text_of
 from formsim.case.toml_text import inline, toml_text
 from formsim.errors import CaseError
 
-_KNOWN = 'expected the name of a card file such as "my_sheet.toml", relative to the case file'
+KNOWN = 'expected the name of a card file such as "my_sheet.toml", relative to the case file'
 
 OTHER_CURVE = "NOT FOUND WITH THE FLOW CURVE OF THIS CASE, find it anew: "
 """What a critical damage says of itself once the flow curve of its card was replaced."""
@@ -86,7 +86,9 @@ def read_card(raw: Any, folder: Path) -> dict[str, Any]:
     except CaseError as error:
         told = "; ".join(str(fault) for fault in error.faults)
         hint = f"; {error.hint}" if error.hint.startswith("in ") else ""
-        refuse(f"{_KNOWN}; {path.name}: {told}{hint}")
+        refuse(f"{KNOWN}; {path.name}: {told}{hint}")
+    if "sheet" in tables or "stage" in tables:
+        refuse(f"{path.name} is a case: a card has the keys of its [sheet.material] at the top")
     if "card" in tables:
         refuse(f"{path.name} names a card file itself: expected the values, or base")
     return tables
@@ -95,7 +97,7 @@ def read_card(raw: Any, folder: Path) -> dict[str, Any]:
 def card_path(raw: Any, folder: Path) -> Path:
     """Where a card file lies."""
     if not isinstance(raw, str) or not raw.strip() or not raw.isprintable():
-        refuse(_KNOWN)
+        refuse(KNOWN)
     return folder / raw
 
 

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from pydantic_core import PydanticCustomError
 
 from formsim.case.card import MaterialCard
-from formsim.case.card_file import resolved
+from formsim.case.card_file import KNOWN, resolved
 from formsim.case.faults import faults_of
 from formsim.case.library import library, nearest
 from formsim.errors import CaseError, FormsimError
@@ -33,7 +33,8 @@ def raw_material(name: str) -> Mapping[str, Any]:
     try:
         return cast("Mapping[str, Any]", resolved({"card": name}, Path()))
     except PydanticCustomError as error:
-        raise FormsimError(error.message()) from None
+        message = error.message().removeprefix(f"{KNOWN}; ")
+        raise FormsimError(message, hint="formsim materials lists those of the library") from None
 
 
 def sound_card(raw: Mapping[str, Any]) -> MaterialCard:

@@ -206,6 +206,8 @@ class Design(Table):
             refuse(f"{self.kind} needs samples, their number")
         if not self.sampled and self.samples is not None:
             refuse(f"{self.kind} has no samples: leave them out, or choose a sampled kind")
+        if not self.sampled and "seed" in self.model_fields_set:
+            refuse(f"{self.kind} draws nothing: leave the seed out, or choose a sampled kind")
         balanced = self.kind in ("sobol", "pick_freeze")
         if balanced and self.samples is not None and self.samples & (self.samples - 1):
             below = 1 << (self.samples.bit_length() - 1)

@@ -13,6 +13,8 @@ from formsim.case.stage import Stage
 from formsim.errors import ConvergenceError
 from formsim.results import store
 from formsim.results.course import course
+from formsim.results.damage import damage_law
+from formsim.results.damage_passed import Passing
 from formsim.results.record import Frame, StageRecord
 from formsim.solver.body import Body
 from formsim.solver.state import Increment, State
@@ -85,6 +87,7 @@ class Maker:
         self.waiting: list[tuple[Frame, float]] = []
         self.begin = self.written = time.perf_counter()
         self.record: StageRecord | None = None
+        self.passing: Passing | None = None
         self.formed, self.ended = sheet.state, ""
         self.passed_on = sheet
 
@@ -95,6 +98,9 @@ class Maker:
         self._take(setup.start)
         self.formed = setup.start
         self._read(setup, setup.start)
+        law = damage_law(self.case)
+        if law.critical is not None and not setup.plan.idle:
+            self.passing = Passing(law, self.sheet.body, setup.start)
         complete = False
         try:
             self._frame(stage, setup, "start", setup.start)
@@ -138,6 +144,8 @@ class Maker:
             self.formed = state
             self._take(state)
             self._read(setup, state)
+            if self.passing is not None:
+                self.passing.see(state)
             made = len(self.rows)
             self.rows.extend(rows)
             self._note_peak(setup, state, rows[-1])
@@ -259,6 +267,7 @@ class Maker:
             specimen=setup.plan.specimen,
             gauges={name: tuple(values) for name, values in self.gauges.items()},
             lid=setup.plan.lid,
+            passed=None if self.passing is None else self.passing.strokes,
         )
         if not self.peaks:
             return made

@@ -7,24 +7,36 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic_core import PydanticCustomError
 
 from formsim.case.base import LENGTH, NAME, THICKNESS
 from formsim.case.card import ANGLE, DENSITY, POISSON, YOUNG, MaterialCard
 from formsim.errors import Fault, FormsimError, TensileError
-from formsim.pipeline.critical_damage import Break, break_of, number_of, refuse_present
+from formsim.pipeline.critical_damage import (
+    FRACTURE_FIGURE,
+    Break,
+    break_of,
+    fracture_maker,
+    refuse_present,
+)
+from formsim.pipeline.option_values import idle_options, number_of, option_of
 from formsim.report.fracture_text import fracture_text
+from formsim.report.tensile_tables import headers_text
 from formsim.results.files import writing
 from formsim.tensile.card import Elastic, Given, card_of, card_text, elastic_of, r_assumption
 from formsim.tensile.columns import Declared, declared_columns
 from formsim.tensile.evaluate import Range, Ranges, Values, evaluate
 from formsim.tensile.families import Points
 from formsim.tensile.fit import Fit, fit_all, points_of
+from formsim.tensile.fracture import Broken
 from formsim.tensile.gather import Tests, mean_of
 from formsim.tensile.rank import Ranking, rank
 from formsim.tensile.record import Specimen, TensileTest, read_test
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True)
@@ -66,7 +78,7 @@ class Evaluated:
     assumed : what nobody measured or gave, in words
     warnings : what does not fit together, in words
     measured : break that was measured; None where none was given
-    broken : the bar of the card pulled to it, in words
+    bar : of the card, pulled to it
     """
 
     tests: Tests
@@ -79,7 +91,14 @@ class Evaluated:
     warnings: tuple[str, ...]
     given: Given
     measured: Break | None = None
-    broken: str = ""
+    bar: Broken | None = None
+
+    @property
+    def broken(self) -> str:
+        """The bar of the card pulled to its break, in words; empty where none was measured."""
+        if self.bar is None or self.measured is None:
+            return ""
+        return fracture_text(self.bar, self.measured.offset)
 
     def card_with(self, fit: Fit) -> MaterialCard:
         """Card of the sheet with another of the laws, its critical damage by that law too.
@@ -121,11 +140,10 @@ def evaluate_tests(asked: Asked, prepare: Callable[[], None] = lambda: None) -> 
     ranking = rank(fit_all(points, elastic.young), uniform, strength)
     chosen = _chosen(ranking, asked.law)
     card = card_of(asked.given, elastic, tests, chosen, ranking)
-    bar = ""
+    bar = None
     if asked.broken is not None:
         prepare()
-        card, broken = asked.broken.of(card)
-        bar = fracture_text(broken, asked.broken.offset)
+        card, bar = asked.broken.of(card)
     assumed = (*elastic.assumed, *filter(None, [r_assumption(tests)]))
     warnings = (*elastic.warnings, *_file_warnings(found))
     return Evaluated(
@@ -172,9 +190,10 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     _check_files(declared, options, faults)
     sizes = {}
     for name in ("gauge_length", "width", "thickness"):
-        sizes[name] = number_of(_SIZES[name], _option(name), options[name], faults)
+        sizes[name] = number_of(_SIZES[name], option_of(name), options[name], faults)
     own = {
-        name: number_of(band, _option(name), options[name], faults) for name, band in _CARD.items()
+        name: number_of(band, option_of(name), options[name], faults)
+        for name, band in _CARD.items()
     }
     if not options["name"]:
         faults.append(Fault("--name", "", "name the card: --name my-sheet"))
@@ -185,6 +204,7 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     across = _angles(options["at"], angle, faults)
     ranges = [_range_of(options, name, faults) for name in ("n_range", "r_range")]
     measured = break_of(options, faults)
+    faults += _idle(options)
     if faults:
         what = "options"
         raise TensileError(what, faults)
@@ -203,6 +223,40 @@ def asked_of(options: Mapping[str, Any]) -> Asked:
     )
 
 
+def known_headers(options: Mapping[str, Any]) -> str:
+    """The headers that are understood, where nothing else is asked for.
+
+    Raises
+    ------
+    TensileError : with every other option that was given
+    """
+    words = "does nothing beside --headers, which only lists headers: leave one of them out"
+    others = {name: words for name in options if name not in _ALWAYS}
+    faults = idle_options(options, others)
+    if options["files"]:
+        faults[0] = replace(faults[0], key="FILE")
+    if faults:
+        what = "options"
+        raise TensileError(what, faults)
+    return headers_text()
+
+
+_ALWAYS = ("headers", "debug", "command")
+
+
+def _idle(options: Mapping[str, Any]) -> list[Fault]:
+    """Options that would do nothing in this combination."""
+    instead = {}
+    if options["case"] is None:
+        instead["columns"] = "is the mesh of a case: name one with --case, or leave it out"
+    if all(options[name] is not None for name in _CARD):
+        instead["metal"] = (
+            "does nothing beside --young, --poisson and --density, which say all it would: leave it"
+            " out"
+        )
+    return idle_options(options, instead)
+
+
 def _check_files(
     declared: Mapping[str, Declared], options: Mapping[str, Any], faults: list[Fault]
 ) -> None:
@@ -213,10 +267,6 @@ def _check_files(
         if one.file is not None and one.file not in files:
             expected = f"no such file among {', '.join(files)}"
             faults.append(Fault("--column", place, expected))
-
-
-def _option(name: str) -> str:
-    return f"--{name.replace('_', '-')}"
 
 
 def _angles(
@@ -246,7 +296,7 @@ def _range_of(options: Mapping[str, Any], name: str, faults: list[Fault]) -> Ran
     low, high = pair
     if not 0.0 < low < high < 100.0:
         expected = "expected two plastic strains in per cent, the second larger"
-        faults.append(Fault(_option(name), f"{low:g} {high:g}", expected))
+        faults.append(Fault(option_of(name), f"{low:g} {high:g}", expected))
         return None
     return 0.01 * low, 0.01 * high
 
@@ -267,10 +317,13 @@ def save_evaluation(done: Evaluated, folder: Path, *, replace: bool = False) -> 
 
     name = done.card.name
     card = folder / f"{name}.toml"
-    figures = {
+    figures: dict[Path, Callable[[], Figure]] = {
         folder / f"{name}-curves": partial(curve_figure, done.tests, done.points, done.ranking),
         folder / f"{name}-extrapolation": partial(extrapolation_figure, name, done.ranking),
     }
+    if done.bar is not None and done.measured is not None:
+        draw = fracture_maker(name, done.bar, done.measured, done.tests.along)
+        figures[folder / f"{name}{FRACTURE_FIGURE}"] = draw
     refuse_present(
         [card, *(path.with_name(path.name + ".svg") for path in figures)], replace=replace
     )

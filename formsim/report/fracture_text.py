@@ -39,7 +39,7 @@ def _moments_table(broken: Broken, offset: float | None) -> str:
         "ln(S0/S)\n[-]",
         "F/S0\n[MPa]",
         "mean over\nequivalent stress",
-        f"damage,\n{_law(offset)}",
+        f"damage,\n{law_name(offset)}",
     )
     rows = [_row("", one, offset) for one in broken.way]
     if broken.largest is not None:
@@ -60,7 +60,8 @@ def _row(name: str, moment: Moment, offset: float | None) -> tuple[str, ...]:
     )
 
 
-def _law(offset: float | None) -> str:
+def law_name(offset: float | None) -> str:
+    """Damage law in words."""
     return "Cockcroft-Latham" if offset is None else f"Oyane, offset {offset:g}"
 
 
@@ -68,7 +69,7 @@ def _words(broken: Broken, offset: float | None) -> list[str]:
     """What has to be known of the critical value."""
     last = broken.last.taken.by_law(offset)
     told = [
-        f"critical damage by {_law(offset)}, in the middle of the neck at the break: {last:.3f}"
+        f"critical damage by {law_name(offset)}, in the middle of the neck at the break: {last:.3f}"
     ]
     if broken.flat is not None:
         told.append(

@@ -25,7 +25,7 @@ _WORDS = {
     "recovery": ("recovery", ""),
     "heat_capacity": ("heat capacity", "J/(kg K)"),
     "forming_limit": ("limit curve", ""),
-    "damage": ("damage", ""),
+    "damage": ("damage", "-"),
     "cut_edge": ("cut edge", ""),
     "tested": ("tested", "mm, MPa, %"),
 }
@@ -75,7 +75,7 @@ def material_text(name: str) -> str:
     rows += [(_NOMINAL.get(key, key), text, "", "nominal") for key, text in said.items()]
     parts = [
         "\n".join(folded(f"{raw.get('name', name)}: {raw.get('source', 'no source given')}")),
-        table(("", "value", "unit", "source"), rows, left=(0, 1, 2, 3), widest={1: 40, 3: 34}),
+        table(("", "value", "unit", "source"), rows, left=(0, 1, 2, 3), widest={1: 38, 3: 30}),
     ]
     if raw.get("invented"):
         parts.append("invented data")
@@ -143,8 +143,10 @@ def _value_rows(raw: Mapping[str, Any]) -> Iterator[tuple[str, str, str, str]]:
     told = raw.get("sources", {})
     for key, (words, unit) in _WORDS.items():
         if key in raw:
-            source = "invented" if raw.get("invented") else "no source noted"
-            yield words, _value(raw[key]), unit, told.get(key, source)
+            value, source = raw[key], "invented" if raw.get("invented") else "no source noted"
+            if isinstance(value, Mapping) and "source" in value:
+                source, value = value["source"], {k: value[k] for k in value if k != "source"}
+            yield words, _value(value), unit, told.get(key, source)
         elif key in NEEDED:
             yield words, "-", "", "no source gives it"
 

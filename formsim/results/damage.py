@@ -48,9 +48,11 @@ class DamageLaw:
 
     def layers(self, integrals: Floats) -> Floats:
         """Damage of every layer, (..., n_layers) [-], of ``integrals`` (..., n_layers, 3)."""
-        tension, mean, strain = np.moveaxis(integrals, -1, 0)
-        values: Floats = tension if self.offset is None else mean + self.offset * strain
-        return values
+        return self.combined(*np.moveaxis(integrals, -1, 0))
+
+    def combined(self, tension: Floats, mean: Floats, strain: Floats) -> Floats:
+        """Damage of three integrals of one shape [-]."""
+        return tension if self.offset is None else mean + self.offset * strain
 
 
 def damage_law(case: Case) -> DamageLaw:

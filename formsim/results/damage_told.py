@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from formsim.arrays import Bools
@@ -15,11 +17,28 @@ LEAST = 0.02
 """Damage below which nothing is said of its side; our own number."""
 
 
-def stroke_reached(trace: Trace, inside: Bools, critical: float) -> float | None:
-    """Stroke at which a zone first came to its critical damage [mm]; None where it did not.
+@dataclass(frozen=True)
+class Reached:
+    """When a zone first came to its critical damage.
 
-    Between the kept states damage is taken to grow evenly. Of a stage that was read from a result
-    only the last state is known, so that no stroke is.
+    Attributes
+    ----------
+    before, after : strokes of the states between which it did [mm]
+    stroke : between them as if damage grew evenly [mm]
+    in_increment : whether they are the ends of an increment, not two kept states
+    """
+
+    before: float
+    after: float
+    stroke: float
+    in_increment: bool
+
+
+def first_reached(trace: Trace, inside: Bools, critical: float) -> Reached | None:
+    """When a zone first came to its critical damage; None where it did not.
+
+    By the increment in which it did, where the stage was watched for it, else by the kept states.
+    Of a stage that was read from a result only the last state is known, so that no stroke is.
 
     Parameters
     ----------
@@ -30,34 +49,35 @@ def stroke_reached(trace: Trace, inside: Bools, critical: float) -> float | None
     over = np.flatnonzero(worst > critical)
     if len(worst) != len(trace.strokes) or not over.size:
         return None
-    first = int(over[0])
-    if first == 0:
-        return float(trace.strokes[0])
-    pair = slice(first - 1, first + 1)
-    return float(np.interp(critical, worst[pair], trace.strokes[pair]))
+    after = int(over[0])
+    if after == 0:
+        start = float(trace.strokes[0])
+        return Reached(start, start, start, in_increment=False)
+    if trace.passed is not None and np.isfinite(trace.passed[inside, 2]).any():
+        strokes = trace.passed[inside]
+        begin, end, between = map(float, strokes[np.nanargmin(strokes[:, 2])])
+        return Reached(begin, end, between, in_increment=True)
+    pair = slice(after - 1, after + 1)
+    begin, end = map(float, trace.strokes[pair])
+    between = float(np.interp(critical, worst[pair], trace.strokes[pair]))
+    return Reached(begin, end, between, in_increment=False)
 
 
-def _kept_around(trace: Trace, stroke: float) -> tuple[float, float]:
-    """Strokes of the kept states between which a stroke lies [mm]."""
-    after = int(np.searchsorted(trace.strokes, stroke))
-    return float(trace.strokes[max(after - 1, 0)]), float(trace.strokes[after])
-
-
-def damage_words(trace: Trace, law: DamageLaw, column: int, stroke: float | None) -> str:
+def damage_words(trace: Trace, law: DamageLaw, column: int, reached: Reached | None) -> str:
     """Remarks on the damage of a column, empty where there are none.
 
     Parameters
     ----------
-    stroke : at which its zone came to the limit [mm]
+    reached : when its zone came to the limit
     """
     told = []
-    if stroke is not None and stroke <= float(trace.strokes[0]):
+    if reached is not None and reached.stroke <= float(trace.strokes[0]):
         told.append(BEFORE)
-    elif stroke is not None:
-        before, after = _kept_around(trace, stroke)
+    elif reached is not None:
+        ends = "in the increment" if reached.in_increment else "between the kept states"
         told.append(
-            f"first reached at a stroke of about {stroke:.2f} mm, between the kept states at"
-            f" {before:.2f} and {after:.2f} mm"
+            f"first reached at a stroke of about {reached.stroke:.2f} mm, {ends} from"
+            f" {reached.before:.2f} to {reached.after:.2f} mm"
         )
     layers = law.layers(trace.integrals[-1, column])
     most, other = float(max(layers[0], layers[-1])), float(min(layers[0], layers[-1]))

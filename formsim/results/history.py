@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -33,6 +33,8 @@ class History:
     integrals : largest principal and mean stress over the equivalent one, and 1, over plastic
         strain, means of the elements, (n_states, n_columns, n_layers, 3); of a stage that was read
         from a result in its last state only, (1, n_columns, n_layers, 3)
+    passed : strokes at which damage passed its limit, see ``Passing.strokes``; None where there is
+        no limit, or the stage was read from a result
     """
 
     stage: str
@@ -45,6 +47,7 @@ class History:
     squeezed: Bools
     thinned: Floats
     integrals: Floats
+    passed: Floats | None = field(default=None, kw_only=True)
 
 
 def history_arrays(history: History) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from formsim.arrays import Floats
 from formsim.material.model import Material
 from formsim.results.curve import start_way, starts_flat
 from formsim.results.endings import ENDINGS
@@ -54,6 +55,7 @@ class StageRecord:
     gauges : what was read off before the load and at every increment, by name
     lid : what acted for a lid, the ``support`` or the first ``tie``; empty without one
     worst : of a body under test, its state at the largest load; None for other stages
+    passed : strokes at which damage passed its limit, see ``Passing``; None where there is none
     spoilt : stage and load at which the body had given way before this one; empty for a sound one
     complete : made to its end, springback included
     ended : reason why it was given up, such as ``torn``; empty where there is none
@@ -78,6 +80,7 @@ class StageRecord:
     gauges: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     lid: Lid = ""
     worst: State | None = None
+    passed: Floats | None = None
     spoilt: str = ""
 
     @property

@@ -19,7 +19,7 @@ from formsim.case.schema import Case
 from formsim.case.stage import Draw, Flange, Iron, Neck, Stage, Stroke
 from formsim.errors import TheoryRangeError
 from formsim.results.damage import DamageLaw, damage_law
-from formsim.results.damage_told import damage_words, stroke_reached
+from formsim.results.damage_told import damage_words, first_reached
 from formsim.results.estimates import HOLDER, given_pressure, needed_pressure
 from formsim.results.flanging import edge_strain
 from formsim.results.ironing import ring_figures
@@ -204,7 +204,7 @@ class _Judge:
     def _damage_row(self, zone: str, inside: Bools) -> Risk:
         trace, law = self.trace, self.law
         at = _largest(trace.damage[-1], inside)
-        reached = None if law.critical is None else stroke_reached(trace, inside, law.critical)
+        reached = None if law.critical is None else first_reached(trace, inside, law.critical)
         return self._row(
             zone,
             "damage",
@@ -213,7 +213,7 @@ class _Judge:
             "",
             f"{law.name}: {law.source}",
             column=at,
-            stroke=reached,
+            stroke=None if reached is None else reached.stroke,
             kind=self._cause(trace.damage[0, at], float(trace.damage[-1, at])),
             told=damage_words(trace, law, at, reached),
         )

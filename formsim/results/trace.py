@@ -112,6 +112,7 @@ def history_of(record: StageRecord, stage: Stage, before: Sequence[Stage]) -> Hi
         squeezed=np.array([_squeezed(body, state) for state in states]),
         thinned=np.maximum(thinned[1:], thinned[:-1]),
         integrals=np.array([_integrals(body, state) for state in states]),
+        passed=record.passed,
     )
 
 

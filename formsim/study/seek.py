@@ -133,7 +133,8 @@ class Search:
         self._check(plan)
         elsewhere = elsewhere_notes(*folder.solved_by_others(plan.keys))
         foreseen = foresee(plan.case, rows.values(), self.engine.workers)
-        notes = (*self.sought.notes, *elsewhere)
+        again = ["the answer is then solved once more, on a finer mesh"] if self.confirms else []
+        notes = (*self.sought.notes, *elsewhere, *again)
         within = width_of(self.sought, trials)
         return Preview(self.sought, plan, tuple(trials), tuple(first), within, foreseen, notes)
 

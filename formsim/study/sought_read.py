@@ -161,6 +161,9 @@ def _limits(options: Mapping[str, Any]) -> list[Fault]:
         faults.append(Fault("--most", str(most), f"expected a number from 3 to {MOST_RUNS}"))
     if within is not None and not (math.isfinite(within) and within > 0.0):
         faults.append(Fault("--within", f"{within:g}", "expected a number above 0"))
+    if within is not None and not options["prefer"]:
+        expected = "is how close what is preferred comes: add --prefer, or leave it out"
+        faults.append(Fault("--within", f"{within:g}", expected))
     return faults
 
 

@@ -108,6 +108,7 @@ class Broken:
     way : some moments of the neck between them
     flat : what a flat specimen with the same area has taken by closed form; None where it fails
     warnings : in words
+    pull : all of it, perhaps beyond the break
     """
 
     fracture: Fracture
@@ -116,6 +117,7 @@ class Broken:
     last: Moment
     flat: TensionDamage | None
     warnings: tuple[str, ...]
+    pull: Pull
 
     @property
     def source(self) -> str:
@@ -196,6 +198,7 @@ def _broken(
         at(last),
         _flat(material, last),
         warnings,
+        pull,
     )
 
 

@@ -112,6 +112,14 @@ class Pull:
         """
         return self.extension(proportion) - self.stress / self.young
 
+    def shape(self, area_strain: float) -> Floats:
+        """Radius and height of the surface of half the bar, from its middle, (n_nodes, 2) [mm]."""
+        area = self.area_strain
+        after = int(np.clip(np.searchsorted(area, area_strain), 1, len(area) - 1))
+        share = (area_strain - area[after - 1]) / (area[after] - area[after - 1])
+        shape: Floats = (1.0 - share) * self.outline[after - 1] + share * self.outline[after]
+        return shape
+
     @property
     def triaxiality(self) -> Floats:
         """Mean over equivalent stress in the middle of the bar, (m) [-]; 1/3 before it flows."""

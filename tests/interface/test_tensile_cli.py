@@ -1,5 +1,6 @@
 """From tests to a card to a run, as a user types it; and what a user gets wrong."""
 
+import argparse
 import json
 import re
 import shlex
@@ -10,7 +11,10 @@ from pathlib import Path
 import pytest
 
 from formsim.case.load import load_case
+from formsim.case.named_card import raw_material, sound_card
 from formsim.cli import main
+from formsim.options import add_tensile
+from formsim.pipeline.critical_damage import OF_TESTS
 from tests.interface.small import PLAIN_OUTPUT, small_cup, torn_cup
 
 ROOT = Path(__file__).parents[2]
@@ -237,7 +241,7 @@ def test_a_folder_that_cannot_be_made(tmp_path, capsys):
 def test_a_library_material_is_shown_and_drawn(tmp_path, capsys):
     assert main(["materials", "aa6016-t4", "--into", str(tmp_path / "new")]) == DONE
     printed = capsys.readouterr().out
-    assert "read through its" in printed
+    assert "read through" in printed
     assert "0.601" in printed
     assert {path.suffix for path in (tmp_path / "new").iterdir()} == {".svg", ".png"}
 
@@ -280,6 +284,8 @@ def test_a_break_gives_the_card_its_critical_damage(undrawn, tmp_path, capsys):
     # Between the strain of the area and a third more, as a neck only adds tension.
     assert 0.80 < card["damage"]["critical"] < 1.33
     assert "reduction of area of 55 %" in card["damage"]["source"]
+    names = {path.name for path in (tmp_path / "cards").iterdir()}
+    assert {"x-fracture.svg", "x-fracture.png"} < names and "x-fracture.svg" in said
 
 
 @pytest.mark.slow
@@ -292,7 +298,73 @@ def test_a_card_that_is_there_is_pulled(tmp_path, capsys):
     assert main([*asked, *more]) == BAD_INPUT
     assert "--replace" in capsys.readouterr().err
     assert tomllib.loads((tmp_path / "torn.toml").read_text())["damage"]["offset"] == 0.3
+    names = {path.name for path in tmp_path.iterdir()}
+    assert names == {"torn.toml", "torn-fracture.svg", "torn-fracture.png"}
+    capsys.readouterr()
     assert main(["materials", str(tmp_path / "torn.toml")]) == DONE
+    printed = capsys.readouterr().out
+    # The damage tells its own source, in the column of sources.
+    assert re.search(r"^damage +kind oyane, critical [\d.]+,.* - +simulated", printed, re.M)
+    assert max(map(len, printed.splitlines())) <= 100
+
+
+CARDS = {
+    "full": """# Our coil, tests of March\r
+name = "coil"   # as in the store\r
+source = "the lab"\r
+young = 70000.0\r
+poisson = 0.33\r
+density = 2700.0\r
+damage = { kind = "cockcroft_latham", critical = 0.4, source = "a guess" }\r
+\r
+[flow]   # best of six\r
+kind = "swift"\r
+strength = 500.0\r
+prestrain = 0.01\r
+exponent = 0.2\r
+""",
+    "of_the_library": """base = "dc04"   # what the library knows
+
+# our own curve
+flow = { kind = "swift", strength = 550.0, prestrain = 0.005, exponent = 0.22 }
+""",
+}
+
+
+@pytest.mark.parametrize("kind", CARDS)
+def test_a_card_of_a_file_keeps_its_text(tmp_path, kind, capsys):
+    file = tmp_path / "coil.toml"
+    file.write_text(CARDS[kind], newline="")
+    asked = ["tensile", "--card", str(file), "--fracture", "reduction_of_area=60"]
+    assert main([*asked, "--name", "torn", "--into", str(tmp_path)]) == DONE
+    before = CARDS[kind].splitlines(keepends=True)
+    after = (tmp_path / "torn.toml").read_bytes().decode().splitlines(keepends=True)
+    own = ("name = ", "damage = ")
+    assert [line for line in after if not line.startswith(own)] == [
+        line for line in before if not line.startswith(own)
+    ]
+    assert 'name = "torn"' in "".join(after)
+    card = sound_card(raw_material(str(tmp_path / "torn.toml")))
+    old = sound_card(raw_material(str(file)))
+    assert card.damage is not None and card.damage.critical > 0.9
+    same = {"name": old.name, "source": old.source, "damage": old.damage}
+    assert card.model_copy(update=same) == old
+    capsys.readouterr()
+    # A case takes it, and is judged by its critical value.
+    case = tmp_path / "cup.toml"
+    text = small_cup()
+    line = next(line for line in text.splitlines() if line.startswith("material ="))
+    case.write_text(text.replace(line, 'material = { card = "torn.toml" }'))
+    assert load_case(case).damage == card.damage
+
+
+def test_a_card_that_is_not_there_is_told_without_a_case(capsys):
+    assert main(["tensile", "--card", "none.toml", "--fracture", "area_strain=0.5"]) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert "none.toml: file: no such file" in said and "case" not in said
+    case = str(ROOT / "cases" / "canister_cup.toml")
+    assert main(["tensile", "--card", case, "--fracture", "area_strain=0.5"]) == BAD_INPUT
+    assert "canister_cup.toml is a case" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
@@ -319,3 +391,60 @@ def test_a_card_is_pulled_only_to_a_break(capsys):
     assert "3 faults" in said and "--fracture: " in said and "not both" in said
     assert main(["tensile", "--card", "aa3104-h19", "--fracture", "area_strain=0.9"]) == BAD_INPUT
     assert "has no flow" in capsys.readouterr().err
+
+
+BESIDE = {
+    "--fit": ["swift"],
+    "--case": ["cup.toml"],
+    "--columns": ["40"],
+    "--at": ["45", "a.csv"],
+    "--angle": ["0"],
+    "--column": ["force=1:N"],
+    "--gauge-length": ["50"],
+    "--width": ["12.5"],
+    "--thickness": ["0.3"],
+    "--young": ["70000"],
+    "--poisson": ["0.3"],
+    "--density": ["2700"],
+    "--metal": ["steel"],
+    "--n-range": ["2", "4"],
+    "--r-range": ["2", "4"],
+    "--drop-loops": [],
+    "--invented": [],
+}
+
+
+def test_options_of_tests_are_refused_beside_a_card(capsys):
+    words = [word for option, values in BESIDE.items() for word in (option, *values)]
+    asked = ["tensile", "--card", "can-body-demo", "--fracture", "area_strain=0.5"]
+    assert main([*asked, *words, "--replace"]) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert f"{len(BESIDE) + 1} faults" in said
+    for option in (*BESIDE, "--replace"):
+        assert re.search(rf"^  - {option}( = .*)?: ", said, re.MULTILINE), option
+    assert main(["tensile", "--headers", *words, "tests.csv"]) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert f"{len(BESIDE) + 1} faults" in said and "FILE = tests.csv" in said
+    assert main(["tensile", "--headers", "--debug"]) == DONE
+
+
+def test_every_option_of_tests_is_known_beside_a_card():
+    """A new option of files of tests has to say what it does beside a card."""
+    parser = argparse.ArgumentParser()
+    add_tensile(parser)
+    names = set(vars(parser.parse_args([]))) - {"files", "headers"}
+    both = {"name", "into", "fracture", "oyane", "card", "replace"}
+    assert names == both | set(OF_TESTS)
+
+
+def test_options_that_would_do_nothing_are_told(tmp_path, capsys):
+    constants = ["--young", "70000", "--poisson", "0.33", "--density", "2700"]
+    assert tensile(tmp_path, "--columns", "40", *constants, "--metal", "aluminium") == BAD_INPUT
+    said = capsys.readouterr().err
+    assert "2 faults" in said and "name one with --case" in said and "leave it out" in said
+    assert main(["worker", str(tmp_path), "key", "--share", str(tmp_path)]) == BAD_INPUT
+    assert "not allowed with argument" in capsys.readouterr().err
+    twice = ["--fracture", "area_strain=0.5", "--fracture", "area_strain=0.7"]
+    assert main(["tensile", "--card", "can-body-demo", *twice]) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert "--fracture is given twice: area_strain=0.5, then area_strain=0.7" in said

@@ -36,7 +36,7 @@ def test_a_critical_damage_goes_from_one_tool_to_others():
     )
     same = nose_row(*limited)
     assert same.stroke == pytest.approx(FRACTURE, abs=0.1)
-    assert "between the kept states at" in same.reason
+    assert "in the increment from" in same.reason
     strokes = [
         nose_row(*limited, ("nose_radius = 6.0", f"nose_radius = {r}")).stroke for r in (4, 10)
     ]

@@ -295,6 +295,7 @@ def test_numbers_that_are_not_trusted_do_not_fulfil(case):
         ({"prefer": "little nose_radius"}, "expected smallest or largest"),
         ({"prefer": "smallest nose"}, "is neither an input that changes"),
         ({"within": -1.0}, "expected a number above 0"),
+        ({"within": 0.1}, "add --prefer, or leave it out"),
         ({"most": 1}, "expected a number from 3 to 1000"),
     ],
 )

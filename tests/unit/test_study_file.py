@@ -57,6 +57,7 @@ def test_a_range_that_is_none_says_what_one_looks_like(text):
         ({"design": {"kind": "random"}}, "design", "needs samples"),
         ({"design": {"kind": "latin"}}, "design.kind", "expected one of grid"),
         ({"design": {"samples": 3}}, "design", "has no samples"),
+        ({"design": {"seed": 3}}, "design", "leave the seed out"),
         ({"desing": {}}, "desing", 'did you mean "design"?'),
         ({"keep": "all"}, "keep", "expected one of summary, curves, history"),
         ({"measure": [{"measure": "min_thicknes"}]}, "measure[0].measure", '"min_thickness"?'),
