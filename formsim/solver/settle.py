@@ -1,7 +1,7 @@
 """Whether a stage has settled; until then no part of the strip is worked on by itself.
 
-While the force of the driven tools grows fast they still bend the sheet to their shape, and columns
-beyond flow along: too slowly to be busy, yet by more than their stiffness knows.
+While the force that drives the tools grows fast they still bend the sheet to their shape, and
+columns beyond flow along: too slowly to be busy, yet by more than their stiffness knows.
 """
 
 from __future__ import annotations
@@ -18,7 +18,9 @@ from formsim.solver.stepping import Step
 
 
 class Settling:
-    """Follows the force of the driven tools over the last thickness of travel.
+    """Follows the force that drives the tools over the last thickness of travel.
+
+    It is their work per travel, so that a holder that is carried along does not count.
 
     Parameters
     ----------
@@ -37,8 +39,10 @@ class Settling:
         if self.done:
             return
         new, n = taken.front.state, len(self._driven)
-        moved = self._driven & (old.positions[:n] != new.positions[:n])
-        force = float(np.abs(taken.increment.forces[moved]).sum())
+        moved = new.positions[:n] - old.positions[:n]
+        force = 0.0
+        if moved[self._driven].any():
+            force = abs(float(taken.increment.forces @ moved)) / (new.stroke - old.stroke)
         since = new.stroke - self._problem.scales.length
         while len(self._passed) > 1 and self._passed[1][0] <= since:
             self._passed.popleft()

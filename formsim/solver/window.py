@@ -26,8 +26,8 @@ class Windows:
     Attributes
     ----------
     flowing : plastic strain per travel of a thickness from which a column flows
-    settled : growth of the driven tools' force in a thickness of travel, over the force, down to
-        which all columns are worked on
+    settled : growth of the force that drives the tools in a thickness of travel, over the force,
+        down to which all columns are worked on
     margin_before, margin_behind : columns added towards the centre and towards the rim [-]
     quiet : columns at the ends of a window in which nothing may begin
     worth : largest share of all columns for which a window pays
