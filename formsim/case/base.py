@@ -15,7 +15,10 @@ class Table(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 
 
-Words = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=2000)]
+LONGEST = 2000
+"""Most characters of a text."""
+
+Words = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=LONGEST)]
 NAME = r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,59}$"
 Name = Annotated[str, StringConstraints(pattern=NAME)]
 

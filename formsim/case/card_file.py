@@ -10,6 +10,7 @@ from typing import Any
 from pydantic_core import PydanticCustomError
 from pydantic_core.core_schema import ValidationInfo
 
+from formsim.case.base import LONGEST
 from formsim.case.library import completion, missing, named
 from formsim.case.lines import Origin, key_lines, line_of
 from formsim.case.quantity import refuse
@@ -18,6 +19,9 @@ from formsim.case.toml_text import inline, toml_text
 from formsim.errors import CaseError
 
 KNOWN = 'expected the name of a card file such as "my_sheet.toml", relative to the case file'
+
+OTHER_CURVE = "NOT FOUND WITH THE FLOW CURVE OF THIS CASE, find it anew: "
+"""What a critical damage says of itself once the flow curve of its card was replaced."""
 
 
 def resolve(material: Any, info: ValidationInfo) -> Any:
@@ -55,11 +59,23 @@ def completed(start: Mapping[str, Any], own: Mapping[str, Any], where: str) -> d
     merged = {**start, "source": source, **own}
     if "flow" in own and "tested" not in own:
         merged.pop("tested", None)
+    if "flow" in own and "damage" not in own and "damage" in start:
+        merged["damage"] = _of_another_curve(start["damage"])
     if "name" not in own and replaced:
         merged["name"] = f"{start.get('name', 'card')}-completed"[:60]
     sources = own.get("sources", {})
     merged["sources"] = {**told, **sources} if isinstance(sources, Mapping) else sources
     return merged
+
+
+def _of_another_curve(damage: Any) -> Any:
+    """Damage of a card whose flow curve was replaced: a critical value goes with its curve."""
+    if not isinstance(damage, Mapping) or "critical" not in damage:
+        return damage
+    source = damage.get("source")
+    if not isinstance(source, str) or source.startswith(OTHER_CURVE):
+        return damage
+    return {**damage, "source": (OTHER_CURVE + source)[:LONGEST]}
 
 
 def read_card(raw: Any, folder: Path) -> dict[str, Any]:

@@ -92,11 +92,13 @@ class Wanted(Table):
             return raw
         return Quantity("a number", dimension, -math.inf, math.inf).read(raw)
 
-    @model_validator(mode="after")
-    def _in_order(self) -> Self:
-        if self.low is not None and self.high is not None and self.low > self.high:
-            refuse(f"low {self.low:g} is above high {self.high:g}")
-        return self
+    @field_validator("high")
+    @classmethod
+    def _in_order(cls, high: float | None, info: ValidationInfo) -> float | None:
+        low = info.data.get("low")
+        if low is not None and high is not None and low > high:
+            refuse(f"low {low:g} is above high {high:g}")
+        return high
 
     @property
     def unit(self) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from formsim.case.expect import Expect
+from formsim.case.expect import Wanted
 from formsim.case.fit_expect import expect_faults
 from formsim.case.fit_line import line_faults
 from formsim.case.fit_stages import stage_faults
@@ -17,7 +17,7 @@ from formsim.errors import Fault
 def case_faults(
     sheet: Blank | None,
     stages: Sequence[Stage | None],
-    expect: Sequence[Expect | None] = (),
+    expect: Sequence[Wanted | None] = (),
     start: Tube | Cup | None = None,
     before: Sequence[Stage] = (),
     *,

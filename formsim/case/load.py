@@ -11,7 +11,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from formsim.case.card_file import card_line, with_card
 from formsim.case.earlier import UnusableError, earlier_result
-from formsim.case.expect import Expect
+from formsim.case.expect import Expect, Wanted
 from formsim.case.faults import faults_of
 from formsim.case.filling import OF_THE_LINE, filled, starts_from_result
 from formsim.case.fit_expect import curve_faults
@@ -137,7 +137,7 @@ def _misfits(raw: Mapping[str, Any], origin: Origin) -> list[Fault]:
     whole = _sound(TypeAdapter(Sheet), sheet, origin)
     sound = [_sound(_STAGE, item, origin) for item in stages] if isinstance(stages, list) else []
     listed = expect if isinstance(expect, list) else []
-    wanted = [_sound(TypeAdapter(Expect), item) for item in listed]
+    wanted = [_sound(TypeAdapter(Expect), item) or _stage_of(item) for item in listed]
     faults = list(limit_faults(limits, whole))
     if limits is not None and whole is not None:
         faults += curve_faults(limits.forming_limit or whole.material.forming_limit, wanted)
@@ -160,6 +160,12 @@ def _sound(adapter: TypeAdapter[Part], raw: Any, origin: Origin | None = None) -
         return adapter.validate_python(raw, context=origin)
     except ValidationError:
         return None
+
+
+def _stage_of(item: Any) -> Wanted | None:
+    """The stage of an expectation with faults, with a measure that every stage has."""
+    stage = item.get("stage") if isinstance(item, dict) else None
+    return _sound(TypeAdapter(Wanted), {"measure": "height", "stage": stage})
 
 
 def _hint(faults: list[Fault]) -> str:

@@ -15,6 +15,8 @@ from formsim.errors import CaseError, Fault
 SHOWN = 6
 """Faulty lines that are told one by one."""
 
+NO_NUMBER = "is no number: put # before the line to leave it out"
+
 _COMMENT = ("#", "//")
 _SEPARATORS = (";", "\t", ",", None)
 _POINT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
@@ -65,11 +67,12 @@ def number_table(data: bytes, name: str) -> NumberTable:
         raise CaseError(name, [Fault("file", "", message)])
     body = fields[first:]
     width = len(body[0][1])
-    faults = _row_faults(body, width, decimal)
+    above = [row for _, row in fields[:first]]
+    wrong = _wrong_header(above, width, separator)
+    headers, units, used = _heads([] if wrong else above, width, separator)
+    faults = [*wrong, *_row_faults(body, headers, decimal)]
     if faults:
         raise CaseError(name, faults)
-    above = [row for _, row in fields[:first]]
-    headers, units, used = _heads(above, width, name, separator)
     return NumberTable(
         headers,
         units,
@@ -125,16 +128,17 @@ def _has_commas(fields: Sequence[tuple[int, list[str]]], separator: str | None) 
 
 
 def _row_faults(
-    body: Sequence[tuple[int, list[str]]], width: int, decimal: re.Pattern[str]
+    body: Sequence[tuple[int, list[str]]], headers: Sequence[str], decimal: re.Pattern[str]
 ) -> list[Fault]:
-    faults = []
+    faults, width = list[Fault](), len(headers)
     for number, row in body:
-        strange = [field for field in row if field and not decimal.fullmatch(field)]
+        strange = [k for k, field in enumerate(row) if field and not decimal.fullmatch(field)]
         if strange:
             also = _COMMA if decimal is _POINT else _POINT
-            mixed = all(also.fullmatch(field) for field in strange)
-            why = "decimal points and decimal commas in one file" if mixed else "is no number"
-            faults.append(Fault("row", strange[0][:30], why, number))
+            mixed = all(also.fullmatch(row[k]) for k in strange)
+            why = "decimal points and decimal commas in one file" if mixed else NO_NUMBER
+            place = _place(headers, strange[0])
+            faults.append(Fault(place, row[strange[0]][:30], why, number))
         elif len(row) != width:
             faults.append(Fault("row", "", f"has {len(row)} fields, the first has {width}", number))
     if len(faults) > SHOWN:
@@ -143,29 +147,53 @@ def _row_faults(
     return faults
 
 
+def _place(headers: Sequence[str], index: int) -> str:
+    """Column by number and header."""
+    named = index < len(headers) and headers[index] != f"column {index + 1}"
+    return f"column {index + 1}" + (f' "{headers[index]}"' if named else "")
+
+
 def _number(field: str) -> float:
     return float(field.replace(",", ".")) if field else float("nan")
 
 
+def _wrong_header(above: Sequence[list[str]], width: int, separator: str | None) -> list[Fault]:
+    """A header that has other columns than the numbers below it."""
+    if not above or separator is None or len(above[-1]) == width:
+        return []
+    if separator == "," and 2 * len(above[-1]) == width:
+        why = (
+            "decimal commas and commas between columns cannot be told apart: save the file with"
+            " semicolons, or with decimal points"
+        )
+    else:
+        why = f"the header has {len(above[-1])} columns and the rows have {width}"
+    return [Fault("header", "", why)]
+
+
 def _heads(
-    above: Sequence[list[str]], width: int, name: str, separator: str | None
+    above: Sequence[list[str]], width: int, separator: str | None
 ) -> tuple[tuple[str, ...], tuple[str | None, ...], int]:
     """Headers and units from the lines above the numbers, and how many lines these took."""
     nothing: tuple[str | None, ...] = (None,) * width
     if not above or (len(above[-1]) != width and separator is None):
         return tuple(f"column {k}" for k in range(1, width + 1)), nothing, 0
     last = above[-1]
-    if len(last) != width:
-        commas = separator == "," and 2 * len(last) == width
-        why = (
-            "decimal commas and commas between columns cannot be told apart: save the file with"
-            " semicolons, or with decimal points"
-            if commas
-            else f"the header has {len(last)} columns and the rows have {width}"
-        )
-        raise CaseError(name, [Fault("header", "", why)])
-    units = [known_unit(field.strip("[]()<> ")) if field else None for field in last]
-    all_units = all(unit is not None or not field for unit, field in zip(units, last, strict=True))
-    if all_units and len(above) > 1 and len(above[-2]) == width:
-        return tuple(above[-2]), tuple(units), 2
+    units = tuple(_unit(field) if field else None for field in last)
+    if len(above) > 1 and len(above[-2]) == width and _are_units(units, last, above[-2]):
+        return tuple(above[-2]), units, 2
     return tuple(last), nothing, 1
+
+
+def _are_units(units: Sequence[str | None], row: Sequence[str], names: Sequence[str]) -> bool:
+    """Whether a row is one of units: all of them known, or most below a row of names."""
+    known = sum(unit is not None for unit in units)
+    strange = sum(bool(field) for field in row) - known
+    if strange <= 0:
+        return True
+    plain = not any(_unit(field) or _POINT.fullmatch(field) for field in names)
+    return known >= 2 and known > strange and plain
+
+
+def _unit(field: str) -> str | None:
+    return known_unit(field.strip("[]()<> "))

@@ -70,6 +70,7 @@ _ALIASES = {"n/mm²": "N/mm2", "n/mm^2": "N/mm2", "n/mm2": "N/mm2", "μm": "um",
     "kn": "kN",
     "mpa": "MPa",
     "gpa": "GPa",
+    "°c": "degC",
 }
 
 

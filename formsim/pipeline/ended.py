@@ -11,6 +11,7 @@ from formsim.results.ironing import last_stress_ratio
 from formsim.results.record import StageRecord
 from formsim.results.summary import Stop
 from formsim.results.zones import Thinnest, thinnest
+from formsim.stages.pressurise import BURST
 
 TORN = 30.0
 """Thinning beyond which a stage that finds no equilibrium is called torn [%]."""
@@ -42,7 +43,7 @@ def given_up(
     stage, before = maker.case.stages[maker.number], maker.case.made_before(maker.number)
     kept = f"; the last accepted state is {folder.path / store.LAST_STATE}" if folder else ""
     hint, place = error.hint, thinnest(maker.sheet.body, maker.sheet.state, stage, before)
-    text = f'stage "{stage.name}" {error}'
+    text = f'stage "{stage.name}"{":" if error.reason == BURST else ""} {error}'
     if error.reason == "torn":
         hint, text = LESS_STRAIN, _torn_text(error, stage, place)
         text += _stress_text(stage, maker.record)

@@ -33,7 +33,7 @@ from formsim.tensile.fit import Fit, fit_all, points_of
 from formsim.tensile.fracture import Broken
 from formsim.tensile.gather import Tests, mean_of
 from formsim.tensile.rank import Ranking, rank
-from formsim.tensile.record import Specimen, read_test
+from formsim.tensile.record import Specimen, TensileTest, read_test
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -341,11 +341,13 @@ def _evaluated(
     """All files evaluated; the faults of all of them at once."""
     found: dict[float, tuple[Values, ...]] = {}
     wrong: list[TensileError] = []
+    seen: dict[str, str] = {}
     for angle, files in groups.items():
         good = []
         for file in files:
             try:
                 test = read_test(file, asked.specimen, asked.declared, drop_loops=asked.drop_loops)
+                _refuse_same(test, seen)
                 good.append(evaluate(test, asked.ranges))
             except TensileError as error:
                 wrong.append(error)
@@ -362,6 +364,21 @@ def _evaluated(
         what = f"{len(wrong)} of {sum(map(len, groups.values()))} files"
         raise TensileError(what, faults, hint="; ".join(hints))
     return found
+
+
+def _refuse_same(test: TensileTest, seen: dict[str, str]) -> None:
+    """Refuse a file that holds what another holds: it would count as a repeat without scatter.
+
+    Parameters
+    ----------
+    seen : names of the files read before, by digest; that of the test is added
+    """
+    other = seen.get(test.digest)
+    seen.setdefault(test.digest, test.file)
+    if other is not None:
+        expected = f"holds the same as {other}: every file is expected to be a test of its own"
+        hint = "name every test once; a repeat is pulled on a test piece of its own"
+        raise TensileError(test.file, [Fault("file", "", expected)], hint=hint)
 
 
 def _chosen(ranking: Ranking, law: str | None) -> Fit:

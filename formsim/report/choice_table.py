@@ -134,5 +134,5 @@ def _from_to(rows: Sequence[RiskRow]) -> tuple[str, str]:
     """Least and largest share, and whether all laws come to the same verdict."""
     used = [row.used for row in rows]
     alike = len({row.verdict for row in rows}) == 1
-    words = "all alike" if alike else "IT HANGS ON THE LAW"
+    words = "the same verdict" if alike else "IT HANGS ON THE LAW"
     return f"{min(used):.3f} to {max(used):.3f}", words

@@ -17,6 +17,7 @@ from formsim.results.summary import BY_VOLUME
 OK, FAILED = "ok", "failed"
 OWN_LIMIT = "own limit"
 KINK_MARK = "*"
+EXACT = "run with --exact"
 
 
 def result_text(summary: Mapping[str, Any]) -> str:
@@ -171,6 +172,7 @@ def _source(check: Mapping[str, Any]) -> str:
 def _head(summary: Mapping[str, Any]) -> str:
     case = str(summary.get("case", ""))
     known = [f"{key} {summary[key]}" for key in ("digest", "version") if key in summary]
+    known += [EXACT] if summary.get("exact") else []
     head = f"{case}  ({', '.join(known)})" if known else case
     start = summary.get("start")
     if not start:

@@ -100,6 +100,7 @@ def _cup_heights(line: Line, record: StageRecord, stage: Draw, hole: float) -> l
     height = shape.height(record.body, record.final)
 
     def flat() -> None:
+        require(drawn_through(record, stage), "for a cup drawn through, a flange is left here")
         require(punch.nose_ring is None, "for a flat base, the punch has a nose ring")
         require(hole == 0.0, "for a blank without a hole")
 
@@ -203,6 +204,12 @@ def draw_peak(record: StageRecord) -> float:
     punch, holder = names.index("punch"), names.index("holder")
     held = [row for row in record.increments if row.touching[holder] > 0] or record.increments
     return max((abs(float(row.forces[punch])) for row in held), default=0.0)
+
+
+def drawn_through(record: StageRecord, stage: Draw) -> bool:
+    """Whether the rim has left the die radius, so that no flange is left."""
+    rim = float(record.formed.places(record.body)[record.body.edge_nodes("rim"), 0].max())
+    return rim < 0.5 * stage.die.opening(stage.punch) + 0.5 * stage.die.radius
 
 
 def height_from_wall(line: Line, record: StageRecord, stage: Draw) -> float:

@@ -35,8 +35,7 @@ def kind_row(
     if isinstance(stage, Iron | Stroke):
         row["rings"] = [asdict(figures) for figures in ring_figures(record, stage)]
     if _is_domed((*before, stage)) and not record.specimen:
-        row["dome_depth"] = shape.dome_depth(record.body, record.final)
-        row["stand_diameter"] = shape.stand_diameter(record.body, record.final)
+        row |= dome_row(record)
     if record.kind == "trim":
         loss = trim_loss(line, record)
         row["trim"] = asdict(loss) | {"valley": valley, "clears": loss.clears(valley)}
@@ -51,6 +50,15 @@ def kind_row(
     if record.pressures:
         row["peak_pressure"] = peak_pressure(record)
     return row
+
+
+def dome_row(record: StageRecord) -> dict[str, float]:
+    """Depth of the dome and its stand [mm]; nothing of one that is turned inside out."""
+    stand = shape.stand_diameter(record.body, record.final)
+    widest = 2.0 * float(record.final.places(record.body)[:, 0].max())
+    if stand < shape.RING * widest:
+        return {}
+    return {"dome_depth": shape.dome_depth(record.body, record.final), "stand_diameter": stand}
 
 
 def _is_domed(stages: Sequence[Stage]) -> bool:

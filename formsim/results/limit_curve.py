@@ -146,18 +146,23 @@ def limit_curve(case: Case) -> GivenCurve:
     except TheoryRangeError as error:
         note = f"no limit curve: {error}"
         return GivenCurve(None, note, (note,))
-    return GivenCurve(curve, warnings=tuple(_lacks(curve, material.r_bar)))
+    return GivenCurve(curve, warnings=tuple(_lacks(curve, material.r_bar, case.forming_limit)))
 
 
-def _lacks(curve: LimitCurve, r_bar: float) -> Iterator[str]:
-    """What a given curve does not say of states that drawn parts have, or says strangely."""
+def _lacks(curve: LimitCurve, r_bar: float, limit: FormingLimit) -> Iterator[str]:
+    """What a curve does not say of states that drawn parts have, or says strangely."""
     plane = 1.0 / float(curve.straight(np.array([1.0]), np.array([0.0]))[0])
     lowest = int(curve.major.argmin())
     if plane > PEAKED * float(curve.major[lowest]):
+        what, why = "limit curve worked out from the card", "it follows so from the flow curve"
+        if isinstance(limit, TableLimit):
+            what, why = "given limit curve", "so look for an error in the points"
+        elif isinstance(limit, SwiftHill):
+            why = "Swift's line beside it is that of a spread neck, before the sheet parts"
         yield (
-            f"the given limit curve is higher in plane strain ({plane:.3f}) than at a minor strain"
+            f"the {what} is higher in plane strain ({plane:.3f}) than at a minor strain"
             f" of {curve.minor[lowest]:.3f} ({curve.major[lowest]:.3f}): sheet necks earliest close"
-            " to plane strain, so look for an error in the points"
+            f" to plane strain; {why}"
         )
     if curve.added:
         first, tension = curve.minor[curve.added] / curve.major[curve.added], tension_path(r_bar)

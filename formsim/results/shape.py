@@ -17,6 +17,9 @@ from formsim.solver.state import State
 FLAT = math.radians(45.0)
 LEVEL = 5e-8
 
+RING = 0.05
+"""Radius of the stand over the widest one below which a part stands on its pole, on no ring."""
+
 
 @dataclass(frozen=True)
 class Rim:
@@ -142,7 +145,7 @@ def base_radius(body: Body, state: State, within: float | None = None) -> float:
     if within is None:
         stand = stand_point(bottom_line(body, places))[0]
         outer = float(middle.knots[:, 0].max())
-        within = 0.5 * (stand if stand > 0.05 * outer else outer)
+        within = 0.5 * (stand if stand > RING * outer else outer)
     points = np.concatenate([middle.knots, middle.middles])
     points = points[points[:, 0] <= within]
     if len(points) < 4:

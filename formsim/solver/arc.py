@@ -49,3 +49,20 @@ def arc(du: Floats, load: float, unit: float, length: float) -> Arc:
     if way < STANDING * length:
         return Arc(0.0, 0.0 * du, length / unit)
     return Arc(way, du / (nodes * way), length * scaled / (unit * way))
+
+
+def stopped(found: Arc, travel: float, short: float, unit: float, length: float) -> Arc:
+    """Way of an increment that ends earlier where its load is reached.
+
+    Whichever comes first is the end: a load ``short`` of nothing counts as the whole way.
+
+    Parameters
+    ----------
+    travel : way the increment is to take [mm]
+    short : what the load lacks, infinite where none is asked for [MPa]
+    unit, length : see ``arc``
+    """
+    left = length * short / unit
+    if left >= travel - found.way:
+        return found
+    return Arc(travel - left, 0.0 * found.by_displacement, length / unit)

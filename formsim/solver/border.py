@@ -7,7 +7,7 @@ from typing import Protocol
 import numpy as np
 
 from formsim.arrays import Floats, Ints
-from formsim.solver.arc import arc
+from formsim.solver.arc import arc, stopped
 from formsim.solver.problem import Press, Problem
 from formsim.solver.state import State
 
@@ -51,7 +51,7 @@ def borders(
     _add_ties(problem, lines.column, lines.row, residual, positions, places)
     border, slope = _border_residual(problem, lines.totals, stroke, u, positions, places)
     changes = stroke - start.stroke, u - start.u, positions - start.positions
-    _add_arcs(problem, lines.row, border, slope, changes, places)
+    _add_arcs(problem, lines.row, border, slope, changes, positions, places)
     return border, slope
 
 
@@ -78,6 +78,7 @@ def _add_arcs(
     residual: Floats,
     slope: Floats,
     changes: tuple[float, Floats, Floats],
+    positions: Floats,
     places: Ints,
 ) -> None:
     """Put the pressures that follow the path of the body into the borders.
@@ -86,6 +87,7 @@ def _add_arcs(
     ----------
     row, residual, slope : of the scalar unknowns; set where a pressure is one along the path
     changes : stroke, displacement and positions since the last accepted state
+    positions : of the trial
     """
     travel, du, moved = changes
     scales = problem.scales
@@ -93,6 +95,8 @@ def _add_arcs(
     for k, load in enumerate(problem.pressures, start=len(problem.tools)):
         if load.unit is not None:
             found = arc(du, float(moved[k]), load.unit, scales.length)
+            short = load.most - float(positions[k])
+            found = stopped(found, travel, short, load.unit, scales.length)
             row[places[k]] = stiff * found.by_displacement
             residual[places[k]] = stiff * (found.way - travel)
             slope[places[k]] = stiff * found.by_load

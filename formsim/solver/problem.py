@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -82,6 +83,7 @@ class Pressure:
     target : that displacement over the stroke [mm]
     unit : pressure that counts as much as a displacement of a thickness, where the stroke is the
         length of way along the path of the body instead, see ``arc.py`` [MPa]
+    most : pressure along the path at which an increment ends, however short its way is [MPa]
     """
 
     edge: str
@@ -90,6 +92,7 @@ class Pressure:
     control: int = -1
     target: Path | None = None
     unit: float | None = None
+    most: float = math.inf
 
     @property
     def unknown(self) -> bool:

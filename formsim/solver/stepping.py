@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from formsim.arrays import Floats
+from formsim.solver.arc import arc
 from formsim.solver.contact import Grip, adapt
 from formsim.solver.damage import grown
 from formsim.solver.depth import firmer
 from formsim.solver.ledger import Ledger, make_increment, open_ledger
 from formsim.solver.newton import Newton, Solved, System, solve_increment
-from formsim.solver.problem import Press, Scales
+from formsim.solver.problem import Press, Problem, Scales
 from formsim.solver.stability import loose_shapes
 from formsim.solver.state import Increment, State
 from formsim.solver.tempo import heated
@@ -171,7 +173,7 @@ def step(
     guess = prescribed(system, target, u, state.positions + travel * trend.positions)
     solved = solve_increment(system, begin, target, guess, method, resist)
     begin, solved = _raised(system, begin, target, solved, method, resist)
-    new = accepted(system, solved, begin, target)
+    new = accepted(system, solved, begin, _end(system.problem, state, solved, target))
     ledger, increment = make_increment(system, front.ledger, begin, new, solved, cuts, resist)
     if system.problem.watched:
         increment = replace(increment, unstable=loose_shapes(system, begin, new))
@@ -200,6 +202,16 @@ def _raised(
         again = solve_increment(system, begin, target, guess, method, resist)
         solved = replace(again, residuals=solved.residuals + again.residuals[1:])
     return begin, solved
+
+
+def _end(problem: Problem, state: State, solved: Solved, target: float) -> float:
+    """Stroke an increment has come to: less than its target where a load is reached before."""
+    travel, length, first = target - state.stroke, problem.scales.length, len(problem.tools)
+    for k, load in enumerate(problem.pressures, start=first):
+        if load.unit is not None and math.isfinite(load.most):
+            moved = float(solved.positions[k] - state.positions[k])
+            travel = min(travel, arc(solved.u - state.u, moved, load.unit, length).way)
+    return state.stroke + travel
 
 
 def prescribed(

@@ -268,7 +268,8 @@ def _formed(
         left = before / _columns(body, state)
         column = torn_column(left, place, scales.length)
         if column is not None:
-            if plan.load is not None and plan.load(rows[-1]) < SPENT * most:
+            given_way = plan.load is not None and plan.load(rows[-1]) < SPENT * most
+            if plan.specimen and given_way:
                 return
             raise _torn(float(left[column]), float(place[column]), state)
     if plan.done is not None and not plan.done(state, rows[-1]):

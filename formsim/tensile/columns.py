@@ -166,11 +166,16 @@ def choose_columns(
     chosen: dict[str, Chosen] = {}
     faults: list[Fault] = []
     for name, column in declared.items():
-        index = _declared_index(column, headers, [bare for bare, _ in split])
-        if index is None:
+        found = _declared_places(column, headers, [bare for bare, _ in split])
+        if len(found) != 1:
             only = f"; --column {name}@FILE=... declares a column of one file alone"
-            faults.append(Fault(name, column.column, f"no such column; {_listed(headers)}{only}"))
+            why = f"no such column; {_listed(headers)}{only}"
+            if found:
+                numbers = " and ".join(str(k + 1) for k in found)
+                why = f"columns {numbers} are called so; {_how(name, str(found[0] + 1))}"
+            faults.append(Fault(name, column.column, why))
             continue
+        index = found[0]
         unit = known[index] if column.unit is None else column.unit
         _take(name, index, unit, headers, largest, chosen, faults)
     taken = {one.index for one in chosen.values()}
@@ -183,8 +188,9 @@ def choose_columns(
         if quantity in chosen and index not in named and chosen[quantity].index in named:
             continue
         if quantity in chosen:
-            others = f'"{chosen[quantity].header}" and "{headers[index]}"'
-            expected = f"{others} may both be it; {_how(quantity, headers[index])}"
+            first = chosen[quantity].index
+            others = f'{first + 1} "{headers[first]}" and {index + 1} "{headers[index]}"'
+            expected = f"columns {others} may both be it; {_how(quantity, str(index + 1))}"
             faults.append(Fault(quantity, "", expected))
             continue
         _take(quantity, index, known[index], headers, largest, chosen, faults)
@@ -243,13 +249,14 @@ def _recognised(bare: str, unit: str | None) -> str | None:
     return None
 
 
-def _declared_index(column: Declared, headers: Sequence[str], bare: Sequence[str]) -> int | None:
+def _declared_places(column: Declared, headers: Sequence[str], bare: Sequence[str]) -> list[int]:
+    """Columns a declaration may mean, by header, by name without unit, or by number."""
     for names in (headers, bare):
         if column.column in names:
-            return list(names).index(column.column)
+            return [k for k, name in enumerate(names) if name == column.column]
     if column.column.isdecimal() and 1 <= int(column.column) <= len(headers):
-        return int(column.column) - 1
-    return None
+        return [int(column.column) - 1]
+    return []
 
 
 def _needed(chosen: Mapping[str, Chosen], headers: Sequence[str]) -> list[Fault]:
@@ -260,8 +267,17 @@ def _needed(chosen: Mapping[str, Chosen], headers: Sequence[str]) -> list[Fault]
             expected = f"no column for {one} or {other} was recognised; {_listed(headers)}"
             if any(_TRUE.search(header.casefold()) for header in headers):
                 expected += "; true values cannot be used: expected engineering ones"
-            faults.append(Fault(one, "", f"{expected}; {_how(other, '2')}"))
+            faults.append(Fault(one, "", f"{expected}; {_cure(other, chosen, headers)}"))
     return faults
+
+
+def _cure(name: str, chosen: Mapping[str, Chosen], headers: Sequence[str]) -> str:
+    """How a missing quantity is declared, with a column that is not taken for another."""
+    taken = {one.index for one in chosen.values()}
+    left = [k for k in range(len(headers)) if k not in taken]
+    if left:
+        return _how(name, str(left[0] + 1))
+    return f"all of them are taken for other quantities, so the record lacks the {name}"
 
 
 def _listed(headers: Sequence[str]) -> str:

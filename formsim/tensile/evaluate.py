@@ -21,6 +21,9 @@ STILL_RISING = 0.05
 SOFT, LEAST_SLOPE, STIFFEST = 30e3, 4.5e3, 450e3
 """Elastic slopes: softer shows the machine, and beyond the outer two units are wrong [MPa]."""
 
+PAST = 1.02
+"""Strain over the uniform one up to which it counts as reached, see ``FLAT``."""
+
 TENFOLD = "is the unit of extension or strain right (cm, mm)? see units, gauge length and section"
 
 FALL = 0.01
@@ -82,7 +85,8 @@ def evaluate(test: TensileTest, ranges: Ranges) -> Values:
 
     Raises
     ------
-    TensileError : where the elastic line, the proof stress or the largest force is not there
+    TensileError : where the elastic line, the proof stress or the largest force is not there, or
+        a range that is asked for goes beyond the uniform strain
     """
     line = _sound_line(test)
     index = proof_index(test.strain, test.stress, line)
@@ -93,6 +97,7 @@ def evaluate(test: TensileTest, ranges: Ranges) -> Values:
     top, level, flat = _largest_force(test, index, strength)
     uniform = top - line.origin
     plastic = uniform - strength / line.slope
+    _refuse_beyond(test, ranges, plastic)
     inside = (test.strain <= top) & (np.arange(len(test.strain)) >= index)
     total = test.strain[inside] - line.origin
     true_strain, true_stress = true_curve(total, test.stress[inside], line)
@@ -305,6 +310,29 @@ def _yield_point(
         return 0.0, ()
     text = f"yield point: uneven flow up to a plastic strain of {100.0 * over:.2f} %, not fitted"
     return float(np.log1p(over)), (text,)
+
+
+def _refuse_beyond(test: TensileTest, ranges: Ranges, uniform: float) -> None:
+    """Refuse ranges beyond the uniform strain, where the test piece necks.
+
+    Source: ISO 10113 and ISO 10275, both values within uniform elongation (memory).
+    """
+    faults = [
+        Fault(
+            option,
+            f"{100.0 * between[0]:g} {100.0 * between[1]:g}",
+            f"{letter} is taken before the test piece necks: expected plastic strains of at most"
+            f" the uniform one, {100.0 * uniform:.1f} % here",
+        )
+        for option, letter, between in (
+            ("--n-range", "n", ranges.hardening),
+            ("--r-range", "r", ranges.width),
+        )
+        if between is not None and between[1] > PAST * uniform
+    ]
+    if faults:
+        hint = "ask for less, or leave it out: then the test says how far it may go"
+        raise TensileError(test.file, faults, hint=hint)
 
 
 def _hardening_range(uniform: float) -> Range:

@@ -163,6 +163,18 @@ def test_the_faults_of_all_files_are_told(tmp_path, capsys):
     assert "none.csv, file: no such file" in said
 
 
+def test_one_test_does_not_count_as_two(tmp_path, capsys):
+    """A copy under another name holds the same test, at whatever angle it is named."""
+    first, copy = DATA / "invented_sheet_0a.csv", tmp_path / "repeat.csv"
+    copy.write_bytes(first.read_bytes())
+    command = ["tensile", str(first), str(copy), "--at", "45", str(first), *SIZES]
+    assert main([*command, "--name", "s", "--into", str(tmp_path / "c")]) == BAD_INPUT
+    said = capsys.readouterr().err
+    assert "repeat.csv, file: holds the same as invented_sheet_0a.csv" in said
+    assert "invented_sheet_0a.csv, file: holds the same as invented_sheet_0a.csv" in said
+    assert not (tmp_path / "c").exists()
+
+
 def test_a_case_at_fault_is_told_before_it_is_run(tmp_path, capsys):
     case = tmp_path / "cup.toml"
     case.write_text(small_cup(("thickness = 0.28", "thickness = 280")))

@@ -44,3 +44,12 @@ def test_a_critical_damage_goes_from_one_tool_to_others():
     assert strokes[0] < FRACTURE - 3.0 and strokes[1] > FRACTURE + 3.0
     smaller = nose_row(*limited, ("blank_diameter = 105.0", "blank_diameter = 100.0"))
     assert smaller.verdict in ("safe", "watch")
+
+
+def test_a_cup_with_a_flange_has_no_height_by_theory():
+    """The heights of the closed forms are those of a cup drawn through."""
+    text = TEXT[: TEXT.index("[[expect]]")].replace("frames = 60", QUICK)
+    run = run_case(parse_case(text, "study.toml"))
+    heights = [row for row in run.theory if "cup height" in row.name]
+    assert [row.theory for row in heights] == [None, None]
+    assert all("a flange is left" in row.note for row in heights)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from formsim.solver.arc import arc
+from formsim.solver.arc import arc, stopped
 from formsim.solver.newton import System
 from formsim.solver.problem import Pressure
 from tests.unit.solid import at_rest, block, problem, rough, slopes
@@ -22,6 +22,19 @@ def test_at_a_standstill_the_load_goes_first():
     assert found.way == 0.0
     assert not found.by_displacement.any()
     assert found.by_load == 0.5 / 20.0
+
+
+def test_an_increment_ends_where_its_load_is_reached():
+    """Way 2.5 of 3 with 10 MPa left, which are 0.25 of way by 20 MPa for 0.5: the load is first."""
+    du = np.zeros(20)
+    du[1::2] = 1.5
+    found = arc(du, 80.0, unit=20.0, length=0.5)
+    assert stopped(found, 3.0, np.inf, 20.0, 0.5) == found
+    assert stopped(found, 3.0, 30.0, 20.0, 0.5) == found
+    load = stopped(found, 3.0, 10.0, 20.0, 0.5)
+    assert load.way - 3.0 == pytest.approx(-0.25)
+    assert not load.by_displacement.any()
+    assert load.by_load == 0.5 / 20.0
 
 
 def test_border_of_a_pressure_along_the_path_is_exact():

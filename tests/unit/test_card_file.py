@@ -5,13 +5,14 @@ import tomllib
 import pytest
 
 from formsim.case.card import MaterialCard
-from formsim.case.card_file import written_out
+from formsim.case.card_file import OTHER_CURVE, written_out
 from formsim.case.describe import describe
 from formsim.case.library import library, missing
 from formsim.case.load import load_case, parse_case
 from formsim.case.template import template
 from formsim.case.toml_text import inline, toml_text
 from formsim.errors import CaseError
+from formsim.report.given_limits import given_limits_text
 from formsim.report.materials import material_text, materials_text
 
 CARD = """name = "my-sheet"
@@ -74,6 +75,23 @@ def test_keys_beside_the_card_take_the_place_of_its_own(folder):
     assert "flow" not in card.sources
     assert "the user's own: flow" in card.source
     assert card.name == "my-sheet-completed"
+
+
+def test_a_critical_damage_says_that_the_flow_curve_is_another(folder):
+    found = 'damage = { kind = "cockcroft_latham", critical = 1.16, source = "a bar of this card" }'
+    with (folder / "my_sheet.toml").open("a") as card:
+        card.write(f"{found}\n")
+    flow = 'flow = { kind = "swift", strength = 300, prestrain = 0.01, exponent = 0.2 }'
+    named = NAMED.partition("}")[0]
+    kept, softer, stiffer = (
+        case_in(folder, f"{named}{own} }}") for own in ("", f", {flow}", ", young = 70000")
+    )
+    assert kept.damage.source == stiffer.damage.source == "a bar of this card"
+    assert softer.damage.source == f"{OTHER_CURVE}a bar of this card"
+    told = " ".join(given_limits_text(softer).split())
+    assert f"critical at 1.16 ({OTHER_CURVE}a bar of this card)" in told
+    own = f"{named}, {flow}, {found.replace('a bar of this card', 'anew')} }}"
+    assert case_in(folder, own).damage.source == "anew"
 
 
 def test_values_of_a_card_are_told_as_such(folder):

@@ -8,6 +8,7 @@ import pytest
 from formsim.case.card import MaterialCard
 from formsim.case.load import load_case, parse_case
 from formsim.case.rules import held_area, holder_pressure_rule, preflight, yield_stress
+from formsim.results.findings import force_findings, stroke_findings
 
 CANISTER = Path(__file__).parents[2] / "cases" / "canister_cup.toml"
 
@@ -203,3 +204,34 @@ def test_the_metal_is_told_by_its_modulus():
     assert odd["yield stress [MPa] for aluminium sheet"].verdict == "watch"
     copper = findings(("young = 69000.0", "young = 120000.0"))
     assert not [rule for rule in copper if rule.startswith("yield stress")]
+
+
+@pytest.mark.parametrize(
+    ("force", "words"),
+    [
+        ("60", ("will fail", "the die bears 18.", "is 60 kN meant? Plain numbers are N")),
+        ('"12 kN"', ("will fail", "the limit cannot be kept")),
+        ('"40 kN"', ("good",)),
+    ],
+)
+def test_a_press_force_below_ideal_work_and_holder_is_told(force, words):
+    """Ideal work is a lower bound; 8 kN of the 18 kN are the holder's."""
+    text = CANISTER.read_text(encoding="utf-8") + f"\n[limits]\npress_force = {force}\n"
+    (found,) = force_findings(parse_case(text, "x"))
+    told = f"{found.verdict}: {found.consequence}"
+    assert all(word in told for word in words)
+
+
+def test_no_press_force_is_asked_for_where_none_is_given():
+    assert not list(force_findings(load_case(CANISTER)))
+
+
+def test_a_draw_that_leaves_a_flange_is_judged_up_to_there():
+    """The calibration of a critical damage stops at the stroke of fracture; a search must not."""
+    text = (CANISTER.parent / "fracture_cup.toml").read_text(encoding="utf-8")
+    (found,) = stroke_findings(parse_case(text, "x"))
+    assert (found.verdict, found.value) == ("watch", 15.0)
+    assert "a flange is left" in found.consequence
+    through = text.replace("stroke = 15.0", 'stroke = "through"')
+    assert not list(stroke_findings(parse_case(through, "x")))
+    assert not list(stroke_findings(load_case(CANISTER)))

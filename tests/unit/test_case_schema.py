@@ -233,3 +233,16 @@ def test_expect_band_and_unit():
     assert low.band == (33.5, float("inf"))
     strain = Expect(measure="pole_thickness_strain", source="s", value=-0.2, tolerance=0.1)
     assert strain.band == pytest.approx((-0.22, -0.18))
+
+
+def test_all_faults_of_an_expectation_are_told():
+    """Measure, stage and band at once: a wrong measure hid the other two."""
+    wrong = '\n[[expect]]\nmeasure = "heigth"\nstage = "drawn"\nlow = 3\nhigh = 2\nsource = "s"\n'
+    with pytest.raises(CaseError) as it:
+        parse_case(template("cup") + wrong, "x")
+    first = it.value.faults[0].key.partition("]")[0]
+    assert [fault.key for fault in it.value.faults] == [
+        f"{first}].measure",
+        f"{first}].stage",
+        f"{first}].high",
+    ]

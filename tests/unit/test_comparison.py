@@ -23,7 +23,12 @@ from formsim.report.comparison.numbers import (
 )
 from formsim.report.comparison.side import Side, names_of
 from formsim.report.comparison.stages import align, marks
-from formsim.report.comparison.tables import comparison_columns, inputs_table, numbers_table
+from formsim.report.comparison.tables import (
+    comparison_columns,
+    inputs_table,
+    numbers_table,
+    sides_table,
+)
 from formsim.report.comparison.text import comparison_text
 from formsim.report.comparison.words import how_known, trade_told, verdict, win_text
 
@@ -403,12 +408,54 @@ def test_a_lead_of_which_nothing_is_known_is_told_with_its_doubt():
     )
 
 
+def test_what_another_mesh_may_change_makes_no_best():
+    """1 % of a thickness is less than the mesh may change; error bars tell it nevertheless."""
+    sides = [side("A"), side("B")]
+    rows = [row(4.0, 4.04), row(4.0, 4.04, bars=None), row(4.0, 4.04, bars=0.01), row(4.0, 4.2)]
+    rows[0] = Compared(rows[0].measure, (Number(4.0, None, 0.001), Number(4.04, None, 0.001)))
+    near, bare, known, far = wins(sides, rows)
+    assert (
+        win_text(sides, near)
+        == win_text(sides, bare)
+        == (
+            "thing: A run-a, 4.00 mm is ahead, 0.04 mm below B run-b: less than another mesh may"
+            " change, and no error bars tell."
+        )
+    )
+    assert "is best, 0.04 mm below B" in win_text(sides, known)
+    assert "is best, 0.20 mm below B" in win_text(sides, far)
+    told = dict(trade_told(sides, trade(rows, 1, 0), 0).parts)
+    assert told["less than another mesh may change"] == "thing 0.04 mm higher, thing 0.04 mm higher"
+    assert told["at the price of"] == "thing 0.04 mm higher, thing 0.20 mm higher"
+
+
+def test_what_is_told_alike_is_equal():
+    """44.2 and 43.9 % are both 44 %: no result is above the other by 0 points."""
+    margin = Measure("left to the nearest limit", "% of it", 0, MORE)
+    sides, rows = [side("A"), side("B")], [Compared(margin, (Number(44.2), Number(43.9)))]
+    (win,) = wins(sides, rows)
+    assert win_text(sides, win) == "left to the nearest limit: the same everywhere."
+    told = dict(trade_told(sides, trade(rows, 1, 0), 0).parts)
+    assert told["at the price of"] == "nothing that can be told"
+    assert told["equal"] == "left to the nearest limit"
+    assert [cells[5] for cells in numbers_table(sides, rows, 0, "Numbers").rows] == ["", "same"]
+
+
+def test_many_inputs_are_counted_where_no_words_are_short_enough():
+    sides = [side("A"), side("B")]
+    shown = sides_table(sides, ("", ""), 0, 3)
+    assert [cells[3] for cells in shown.rows] == ["3 inputs, see below"] * 2
+    assert [cells[3] for cells in sides_table(sides, ("", ""), 0).rows] == ["-"] * 2
+
+
 def test_within_the_error_bars_nobody_wins():
     sides = [side(mark) for mark in "ABC"]
     (all_same,) = wins(sides, [row(4.0, 4.1, 4.2, bars=0.2)])
     assert not all_same.clear and "A to C cannot be told apart" in win_text(sides, all_same)
     (two,) = wins(sides, [row(4.0, 4.1, 6.0, bars=0.2)])
     assert "is best, but B cannot be told from it" in win_text(sides, two)
+    (pair,) = wins(sides, [row(4.0, 4.0, 6.0, bars=0.2)])
+    assert "is best, and B has the same" in win_text(sides, pair)
     (equal,) = wins(sides, [row(4.0, 4.0, 4.0)])
     assert win_text(sides, equal) == "thing: the same everywhere."
 

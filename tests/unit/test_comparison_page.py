@@ -90,6 +90,16 @@ def test_the_page_has_everything_in_its_order(tmp_path):
         assert text in told, text
 
 
+def test_a_torn_run_is_in_the_figures_of_the_parts_as_it_ended():
+    torn = with_tables(side("C", stage(complete=False), finished=False, ended="torn"))
+    sides = [with_tables(side("A")), with_tables(side("B")), torn]
+    one = compared(sides)
+    thin, section = planned(one.sides, one.aligned, one.short)[:2]
+    for figure in (thin, section):
+        legend = figure.make().legends[0]
+        assert [text.get_text() for text in legend.get_texts()][-1] == "C run-c, as it ended"
+
+
 def test_what_failed_stands_at_the_top(undrawn, tmp_path):
     failed = check("draw: change of volume after springback", 9.0, passed=False)
     bad = side("B", stage(min_thickness=0.27), checks=[failed], passed=False)

@@ -34,7 +34,7 @@ def test_a_verdict_that_hangs_on_the_law_is_told():
 
 
 def test_a_verdict_all_laws_agree_on():
-    assert "0.600 to 0.700  all alike" in told(
+    assert "0.600 to 0.700  the same verdict" in told(
         curve("voce", 0.6, "safe"), curve("swift", 0.7, "safe")
     )
 

@@ -152,6 +152,10 @@ def test_a_table_short_of_tension_goes_on_level_and_says_so():
 def test_a_curve_that_peaks_in_plane_strain_is_doubted():
     given = limit_curve(case_of(table([-0.2, -0.1, 0.0, 0.1], [0.32, 0.18, 0.26, 0.2])))
     assert "look for an error in the points" in given.warnings[0]
+    lines = 'forming_limit = { kind = "swift_hill" }'
+    worked_out = limit_curve(case_of(lines, material="can-body-demo"))
+    assert "limit curve worked out from the card is higher" in worked_out.warnings[0]
+    assert "spread neck" in worked_out.warnings[0] and "points" not in worked_out.warnings[0]
 
 
 @pytest.mark.parametrize(
@@ -204,9 +208,9 @@ def test_tables_that_are_no_curve_are_refused(points, said):
     [
         ("", "no row of at least two numbers"),
         ("a,b\n1,2\n", "expected a header line with minor and major above the points; it has a, b"),
-        ("minor,major\n0,20\nx,30\n", "line 3: row = x: is no number"),
+        ("minor,major\n0,20\nx,30\n", 'line 3: column 1 "minor" = x: is no number'),
         ("minor,major\n0,20\n10\n", "line 3: row: has 1 fields"),
-        ("minor,major\n0,20\n10,nan\n", "line 3: row = nan: is no number"),
+        ("minor,major\n0,20\n10,nan\n", 'line 3: column 2 "major" = nan: is no number'),
         ("minor;major\n0;20\n10;\n", "line 3: expected two numbers"),
     ],
 )

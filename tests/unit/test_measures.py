@@ -11,6 +11,7 @@ from formsim.case.stage import Bulge, Dome, Draw
 from formsim.errors import FormsimError, MeshError
 from formsim.results import shape
 from formsim.results.forces import force_mismatch, peak_forces, peak_pressure, tool_work
+from formsim.results.kind_row import dome_row
 from formsim.results.measures import measure
 from formsim.results.strains import pole_strains, surface_strains
 from formsim.results.thickness import thickness_profile
@@ -113,6 +114,15 @@ def test_sphere_cap_against_geometry(disc):
     assert shape.capacity(disc, state) == 0.0
     bottom, _, top = surface_strains(disc, state).meridional
     assert np.allclose(top - bottom, math.log(outer / inner), rtol=1e-4)
+
+
+def test_a_dome_turned_inside_out_has_neither_depth_nor_stand(disc):
+    """A cap with its pole below stands on the pole: a depth of -0.00 mm told nothing."""
+    upright = shaped(disc, cap(40.0, T))
+    turned = shaped(disc, along([(30.0, 0.75)], T))
+    assert shape.stand_diameter(disc, turned) < 0.05 * 2.0 * 27.0
+    assert set(dome_row(draw_record(disc, [upright, upright]))) == {"dome_depth", "stand_diameter"}
+    assert dome_row(draw_record(disc, [turned, turned])) == {}
 
 
 def test_hoop_strain_of_a_sphere_cap(disc):

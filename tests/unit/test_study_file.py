@@ -61,7 +61,11 @@ def test_a_range_that_is_none_says_what_one_looks_like(text):
         ({"desing": {}}, "desing", 'did you mean "design"?'),
         ({"keep": "all"}, "keep", "expected one of summary, curves, history"),
         ({"measure": [{"measure": "min_thicknes"}]}, "measure[0].measure", '"min_thickness"?'),
-        ({"measure": [{"measure": "height", "low": 3, "high": 2}]}, "measure[0]", "is above high"),
+        (
+            {"measure": [{"measure": "height", "low": 3, "high": 2}]},
+            "measure[0].high",
+            "above high",
+        ),
     ],
 )
 def test_faults_name_their_key_and_cure(more, key, word):

@@ -228,6 +228,12 @@ def test_remarks_of_theory_rows_stand_below_once():
     assert max(map(len, lines)) <= 100
 
 
+def test_a_run_of_all_columns_says_so_in_its_head():
+    assert "run with --exact" not in result_text(SUMMARY).splitlines()[0]
+    head = result_text(SUMMARY | {"exact": True}).splitlines()[0]
+    assert head == "Demo cup  (digest 0123456789ab, version 0.1.0, run with --exact)"
+
+
 def test_unfinished_run_says_why():
     text = result_text({"case": "Demo", "failure": "stage one gave up", "limits": {}})
     assert "NOT FINISHED: stage one gave up" in text

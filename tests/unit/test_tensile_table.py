@@ -181,7 +181,7 @@ def renamed(**names):
         ),
         (renamed(force="Force"), "force = Force: has no unit; declare it with --column force"),
         (renamed(force="Force [mm]"), "mm is no unit of this quantity"),
-        (renamed(width="Load [N]"), '"Force .kN." and "Load .N." may both be it'),
+        (renamed(width="Load [N]"), '1 "Force .kN." and 3 "Load .N." may both be it'),
         (renamed(force="True stress [MPa]"), "true values cannot be used"),
     ],
 )
@@ -234,6 +234,7 @@ def test_faulty_lines_are_all_told_with_their_number(tmp_path):
         (21, "has 2 fields, the first has 3"),
         (31, "decimal points and decimal commas in one file"),
     ]
+    assert caught.value.faults[0].key == 'column 1 "Force [kN]"'
 
 
 @pytest.mark.parametrize(
@@ -314,5 +315,33 @@ def test_a_unit_alone_does_not_stand_against_a_name(tmp_path):
 
 def test_two_columns_headed_by_the_same_unit_are_not_guessed(tmp_path):
     columns = {"kN": COLUMNS["Force [kN]"], "mm": 50.0 * STRAIN, "mm ": 0.0 * STRAIN}
-    with pytest.raises(TensileError, match="may both be it"):
-        read(tmp_path, table_text(columns, ";", ","))
+    text = table_text(columns, ";", ",")
+    with pytest.raises(TensileError, match='2 "mm" and 3 "mm" may both be it.*extension="3:UNIT"'):
+        read(tmp_path, text)
+    with pytest.raises(TensileError, match='= mm: columns 2 and 3 are called so.*="2:UNIT"'):
+        read(tmp_path, text, declare=["extension=mm:mm"])
+    read(tmp_path, text, declare=["extension=2:mm"])
+
+
+@pytest.mark.parametrize("strange", ["°C", "K", "V"])
+def test_a_row_of_units_may_hold_one_that_is_not_known(tmp_path, strange):
+    headers = "time;force;extension;width change;temperature\n"
+    rows = np.column_stack([np.arange(len(STRAIN)), *COLUMNS.values(), 0.0 * STRAIN + 21.0])
+    lines = "".join(";".join(f"{value:.9f}" for value in row) + "\n" for row in rows)
+    test = read(tmp_path, f"{headers}s;kN;mm;mm;{strange}\n{lines}")
+    same(test)
+    assert test.unused == ("time", "temperature")
+
+
+def test_units_below_a_size_of_the_test_piece_are_headers(tmp_path):
+    force, extension, width = COLUMNS.values()
+    columns = {"kN": force, "mm": extension, "Width change [mm]": width}
+    same(read(tmp_path, "Probendicke;0.28;mm\n" + table_text(columns, ";")))
+
+
+def test_a_missing_column_is_not_looked_for_in_one_that_is_taken(tmp_path):
+    columns = {name: COLUMNS[name] for name in list(COLUMNS)[::2]}
+    with pytest.raises(TensileError, match="all of them are taken.* lacks the extension"):
+        read(tmp_path, table_text(columns))
+    with pytest.raises(TensileError, match='--column extension="3:UNIT"'):
+        read(tmp_path, table_text(columns | {"Channel 3": STRAIN}))

@@ -103,6 +103,17 @@ def test_ranges_that_were_asked_for_are_taken():
     assert values.r == pytest.approx(1.8, rel=0.005)
 
 
+def test_ranges_beyond_the_uniform_strain_are_refused():
+    """Both values belong to uniform elongation: ISO 10275 and ISO 10113 (memory)."""
+    strain, stress, width = bar(SOFT, r=1.8)
+    uniform = evaluate(test_of(strain, stress, width), Ranges()).uniform_plastic
+    with pytest.raises(TensileError) as it:
+        evaluate(test_of(strain, stress, width), Ranges((0.1, 0.5), (0.4, 0.5)))
+    assert [fault.key for fault in it.value.faults] == ["--n-range", "--r-range"]
+    assert f"{100.0 * uniform:.1f} % here" in str(it.value)
+    assert evaluate(test_of(strain, stress, width), Ranges(None, (0.05, uniform))).r is not None
+
+
 def test_a_yield_point_is_told_and_not_fitted():
     points = [
         (0.0, 0.0),

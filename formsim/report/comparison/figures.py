@@ -16,7 +16,7 @@ from formsim.report.comparison.diagrams import (
     thickness_figure,
 )
 from formsim.report.comparison.side import Side
-from formsim.report.comparison.stages import Aligned, Key
+from formsim.report.comparison.stages import Aligned, Key, marks
 from formsim.report.style import drawable
 
 if TYPE_CHECKING:
@@ -60,13 +60,16 @@ def planned(sides: Sequence[Side], aligned: Aligned, short: Sequence[str]) -> li
 def _of_parts(sides: Sequence[Side], aligned: Aligned, labels: Sequence[str]) -> list[Planned]:
     """Figures of the parts after the last common stage, or after the last stage of each."""
     part = aligned.part
-    of = [k for k, side in enumerate(sides) if (part in side.stages() if part else side.begun())]
+    of = [k for k, side in enumerate(sides) if (part is None or part in side.begun())]
+    of = [k for k in of if sides[k].begun()]
     ends = [part or list(sides[k].begun())[-1] for k in of]
     last = [name for name, _ in ends]
     after = f"after {part[0]}" if part else "after the last stage of each"
     some = [sides[k] for k in of]
     named = [labels[k] + _open(sides[k], end) for k, end in zip(of, ends, strict=True)]
-    thin, section = f"Thickness along the sheet {after}", f"Sections {after}"
+    without = [side for k, side in enumerate(sides) if k not in of]
+    left = f", without {marks(without)}" if without else ""
+    thin, section = f"Thickness along the sheet {after}{left}", f"Sections {after}{left}"
     return [
         Planned("thickness", "", thin, partial(thickness_figure, some, last, named, thin)),
         Planned(

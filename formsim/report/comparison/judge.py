@@ -30,8 +30,10 @@ class Win:
 
     @property
     def clear(self) -> bool:
-        """Whether one result alone is best."""
-        return self.best is not None and self.second is not None and not self.equal
+        """Whether one result alone is best, by more than another mesh may change."""
+        if self.best is None or self.second is None or self.equal:
+            return False
+        return not self.row.slight(self.best, self.second)
 
 
 @dataclass(frozen=True)
@@ -43,14 +45,16 @@ class Trade:
     side : number of the result
     gains, prices : measures in which it is better, and worse
     changes : measures that have no better way
+    slight : measures that differ by less than another mesh may change, without error bars
     unsure : measures that cannot be told apart
-    equal : measures that are the same in all results
+    equal : measures that are the same in both results
     """
 
     side: int
     gains: tuple[Compared, ...]
     prices: tuple[Compared, ...]
     changes: tuple[Compared, ...]
+    slight: tuple[Compared, ...]
     unsure: tuple[Compared, ...]
     equal: tuple[Compared, ...]
 
@@ -92,10 +96,12 @@ def trade(rows: Sequence[Compared], side: int, against: int) -> Trade:
         difference = row.difference(side, against)
         if difference is None:
             continue
-        if row.same:
+        if row.equal(side, against):
             kind = "equal"
         elif not row.apart(side, against):
             kind = "unsure"
+        elif row.slight(side, against):
+            kind = "slight"
         elif row.measure.better == NEITHER:
             kind = "changes"
         else:

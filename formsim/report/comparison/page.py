@@ -84,7 +84,7 @@ def compare_page(
         title=f"Comparison of {counted(len(one.sides), 'result')}",
         tone="good" if passed == len(one.sides) else "bad",
         verdict=one.verdict,
-        sides=sides_table(one.sides, one.short, one.against),
+        sides=sides_table(one.sides, one.short, one.against, len(one.inputs)),
         failed=tuple(failure_text(side, failure) for side, failure in untrusted(one.sides)),
         told=one.told,
         known=how_known(one.sides),

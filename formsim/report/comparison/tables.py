@@ -12,6 +12,7 @@ from formsim.report.comparison.side import Side
 from formsim.report.comparison.stages import marks
 from formsim.report.comparison.words import NOT_COMPARED, PARTS, Told, named, verdict
 from formsim.report.lines import Grid
+from formsim.report.words import counted
 from formsim.results.tables import Column
 
 WIDE = 4
@@ -26,14 +27,20 @@ POINTS_MARK = "pp"
 NOTHING = "nothing is known of how far these numbers may be off, so every difference counts"
 
 
-def sides_table(sides: Sequence[Side], short: Sequence[str], against: int) -> Grid:
-    """One row per result: its letter, folder, what it is, its case and its verdict."""
+def sides_table(sides: Sequence[Side], short: Sequence[str], against: int, inputs: int = 0) -> Grid:
+    """One row per result: its letter, folder, what it is, its case and its verdict.
+
+    Parameters
+    ----------
+    inputs : how many differ, told where they are too many for a few words
+    """
+    many = f"{counted(inputs, 'input')}, see below" if inputs else "-"
     rows = tuple(
         (
             side.mark,
             side.name,
             verdict(side),
-            short[k] or "-",
+            short[k] or many,
             str(side.summary.get("case", "")),
             str(side.summary.get("digest", "")),
         )
@@ -145,9 +152,10 @@ def _remark(side: Side, row: Compared, k: int, against: int, win: Win | None) ->
         return ""
     if not side.passed:
         told.append("did not pass" if side.finished else "not finished")
-    if win is not None and win.clear and k == win.best:
-        told.append("best")
-    if k != against and row.numbers[against] is not None and not row.apart(k, against):
+    if win is not None and win.second is not None and not win.equal and k == win.best:
+        told.append("best" if win.clear else "ahead")
+    known = k != against and row.numbers[against] is not None and not row.equal(k, against)
+    if known and not row.apart(k, against):
         told.append("not told apart")
     return ", ".join(told)
 

@@ -15,7 +15,7 @@ def comparison_text(one: Comparison) -> str:
     inputs = inputs_table(one.sides, one.inputs)
     numbers = numbers_table(one.sides, one.numbers, one.against, "Numbers", one.wins)
     parts = [
-        grid_text(sides_table(one.sides, one.short, one.against)),
+        grid_text(sides_table(one.sides, one.short, one.against, len(one.inputs))),
         "\n".join(_told(one)),
         grid_text(inputs) or NO_INPUTS,
         grid_text(numbers),

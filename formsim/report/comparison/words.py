@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import fields
 from typing import NamedTuple
 
 from formsim.report.comparison.bars import has_error_bars
@@ -21,7 +22,8 @@ _NOISE = (
     " material or the press, so a small difference may be none"
 )
 OTHER_LIMITS = "The limits differ, so what is left of the nearest limit is not compared."
-PARTS = ("better", "at the price of", "other changes", "not told apart")
+SLIGHT = "less than another mesh may change"
+PARTS = ("better", "at the price of", "other changes", SLIGHT, "not told apart", "equal")
 NOT_COMPARED, NOTHING = "not compared", "nothing that can be told"
 NO_INPUTS = "No input differs in those cases that could be read."
 _KINDS = {"trust": "trust check", "limit": "limit", "expectation": "expectation"}
@@ -118,12 +120,16 @@ def win_text(sides: Sequence[Side], win: Win) -> str:
     if fit == 1:
         told = f"only {best} passed, so nothing was won"
     elif not win.equal:
-        told = f"{best} is best{_lead(sides, win)}"
+        told = f"{best} {'is best' if win.clear else 'is ahead'}{_lead(sides, win)}"
     elif win.second is None:
         told = f"{marks([sides[k] for k in sorted((win.best, *win.equal))])} cannot be told apart"
     else:
         equal = marks([sides[k] for k in win.equal])
-        told = f"{best} is best, but {equal} cannot be told from it"
+        alike = all(row.equal(win.best, k) for k in win.equal)
+        verb = "has" if len(win.equal) == 1 else "have"
+        told = f"{best} is best, and {equal} {verb} the same"
+        if not alike:
+            told = f"{best} is best, but {equal} cannot be told from it"
     return f"{name}: {told}{_unfit(sides, win)}."
 
 
@@ -136,6 +142,8 @@ def _lead(sides: Sequence[Side], win: Win) -> str:
     known = not (win.row.unsure(win.best) or win.row.unsure(win.second))
     doubt = "" if known else ", but nothing is known of how far these numbers may be off"
     by = f"{lead:.{measure.digits}f} {measure.difference_unit}"
+    if not win.clear:
+        doubt = f": {SLIGHT}, and no error bars tell"
     return f", {by} {way} {sides[win.second].label}{doubt}"
 
 
@@ -164,13 +172,15 @@ def trade_told(sides: Sequence[Side], found: Trade, against: int) -> Told:
     def changes(rows: Sequence[Compared]) -> str:
         return ", ".join(change_text(row, found.side, against) for row in rows)
 
-    if not (found.gains or found.prices or found.changes or found.unsure or found.equal):
+    if not any(getattr(found, field.name) for field in fields(Trade)[1:]):
         return Told(head, ((NOT_COMPARED, "it has none of these numbers"),))
     texts = (
         changes(found.gains) or NOTHING,
         changes(found.prices) or NOTHING,
         changes(found.changes),
+        changes(found.slight),
         ", ".join(named(row) for row in found.unsure),
+        ", ".join(named(row) for row in found.equal),
     )
     return Told(head, tuple((what, text) for what, text in zip(PARTS, texts, strict=True) if text))
 
