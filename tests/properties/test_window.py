@@ -253,7 +253,7 @@ def test_windows_change_nothing_that_matters():
 def test_a_base_that_flows_slowly_springs_back_alike(number):
     """Draws whose base is stretched while the punch force grows: windows then left it too high."""
     case = variant(number, 150)
-    case = case.model_copy(update={"stages": case.stages[:1]})
+    case = case.model_copy(update={"stage": case.stage[:1]})
     found, exact = (run_case(case, exact=way).line.stages[0] for way in (False, True))
     assert any(row.sync for row in found.increments)
     thickness, tall, force = differences(found, exact)
