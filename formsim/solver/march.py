@@ -108,9 +108,10 @@ class Watch:
 
     def window(self, front: Front) -> Condensed | None:
         """Window to work on next, None for all columns."""
-        if not self._on or self._wait > 0 or self._busy is None or not self._settling.done:
+        if not self._on or self._wait > 0 or self._busy is None:
             return None
-        span = choose_span(self.system, self._busy, self.windows)
+        worth = self.windows.worth if self._settling.done else self.windows.early
+        span = choose_span(self.system, self._busy, self.windows, worth)
         travel = front.trend.travel
         work = None
         if span is not None:
@@ -123,8 +124,8 @@ class Watch:
         """An increment of all columns."""
         self._wait -= 1
         if self._on:
-            self._settling.see(old, taken)
-        if not self._on or self._wait > 0 or not self._settling.done:
+            self._settling.see(old, taken.front.state, taken.increment.forces)
+        if not self._on or self._wait > 0:
             return
         new = taken.front.state
         travel = np.full(columns_of(self.system.problem.body).count, new.stroke - old.stroke)
@@ -146,6 +147,7 @@ class Watch:
         count = columns_of(self.system.problem.body).count
         travel = np.full(count, new.stroke - opening.state.stroke)
         travel[work.span.first : work.span.last] = new.stroke - old.stroke
+        self._settling.see(opening.state, new, synced.increment.forces)
         self._look(old, new, travel)
 
     def _look(self, old: State, new: State, travel: Floats) -> None:

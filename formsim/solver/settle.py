@@ -10,11 +10,10 @@ from collections import deque
 
 import numpy as np
 
-from formsim.arrays import Bools
+from formsim.arrays import Bools, Floats
 from formsim.solver.newton import System
 from formsim.solver.problem import Press
 from formsim.solver.state import State
-from formsim.solver.stepping import Step
 
 
 class Settling:
@@ -34,21 +33,21 @@ class Settling:
         self._passed: deque[tuple[float, float]] = deque()
         self.done = not self._driven.any()
 
-    def see(self, old: State, taken: Step) -> None:
-        """An increment of all columns."""
+    def see(self, old: State, new: State, forces: Floats) -> None:
+        """Two states in equilibrium, one after the other, and the tool forces at the second [N]."""
         if self.done:
             return
-        new, n = taken.front.state, len(self._driven)
+        n = len(self._driven)
         moved = new.positions[:n] - old.positions[:n]
         force = 0.0
         if moved[self._driven].any():
-            force = abs(float(taken.increment.forces @ moved)) / (new.stroke - old.stroke)
+            force = abs(float(forces @ moved)) / (new.stroke - old.stroke)
         since = new.stroke - self._problem.scales.length
         while len(self._passed) > 1 and self._passed[1][0] <= since:
             self._passed.popleft()
         bears = force > self._problem.contact.least_force
         if bears and self._passed and self._passed[0][0] <= since:
-            strokes, forces = zip(*self._passed, strict=True)
-            grown = force - float(np.interp(since, strokes, forces))
+            strokes, passed = zip(*self._passed, strict=True)
+            grown = force - float(np.interp(since, strokes, passed))
             self.done = grown <= self._growth * force
         self._passed.append((new.stroke, force))

@@ -27,10 +27,11 @@ class Windows:
     ----------
     flowing : plastic strain per travel of a thickness from which a column flows
     settled : growth of the force that drives the tools in a thickness of travel, over the force,
-        down to which all columns are worked on
+        down to which a stage has not settled yet
     margin_before, margin_behind : columns added towards the centre and towards the rim [-]
     quiet : columns at the ends of a window in which nothing may begin
     worth : largest share of all columns for which a window pays
+    early : the same before the stage has settled; of little else than a ring are so few busy
     near : columns to an end of the strip that are taken in as well
     after : increments of all columns before the first window, and after one was undone
     first, fewest, most : increments of a window
@@ -49,6 +50,7 @@ class Windows:
     margin_behind: int = 10
     quiet: int = 3
     worth: float = 0.85
+    early: float = 0.3
     near: int = 8
     after: int = 4
     first: int = 4
@@ -122,8 +124,8 @@ def touched_columns(
                         busy[element[f] // layers] = True
 
 
-def choose_span(system: System, busy: Bools, windows: Windows) -> Span | None:
-    """Span around the busy columns; None where it would save nothing."""
+def choose_span(system: System, busy: Bools, windows: Windows, worth: float) -> Span | None:
+    """Span around the busy columns; None where it takes more than a share ``worth`` of all."""
     count = len(busy)
     where = np.flatnonzero(busy)
     if not where.size:
@@ -132,7 +134,7 @@ def choose_span(system: System, busy: Bools, windows: Windows) -> Span | None:
     last = min(count, int(where[-1]) + 1 + windows.margin_behind)
     first = 0 if first < windows.near else first
     last = count if count - last < windows.near else last
-    return span_of(system, first, last) if last - first < windows.worth * count else None
+    return span_of(system, first, last) if last - first < worth * count else None
 
 
 def crowded(span: Span, count: int, busy: Bools, windows: Windows) -> bool:

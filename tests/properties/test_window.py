@@ -3,7 +3,6 @@
 import hashlib
 from dataclasses import replace
 from itertools import pairwise
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -233,7 +232,7 @@ def test_windows_change_nothing_that_matters():
     assert prints(fast) == prints(again)
     assert not any(row.sync for row in plain)
     alone = sum(row.sync.increments for row in busy if row.sync)
-    assert alone > 0.25 * len(busy)
+    assert alone > 0.2 * len(busy)
     np.testing.assert_allclose(fast.u, exact.u, atol=0.003 * 0.28)
     strokes = np.linspace(0.5, 8.0, 100)
     curves = [
@@ -291,14 +290,14 @@ def test_the_rim_of_a_window_is_left_where_something_begins():
 
 def test_a_window_goes_around_what_flows():
     system, _ = fresh()
-    windows, busy = Windows(margin_before=8, margin_behind=10, near=8, worth=0.85), np.zeros(90)
+    windows, busy = Windows(margin_before=8, margin_behind=10, near=8), np.zeros(90)
     busy[40:45] = 1.0
-    span = choose_span(system, busy.astype(bool), windows)
+    span = choose_span(system, busy.astype(bool), windows, 0.85)
     assert span is not None
     assert (span.first, span.last) == (32, 55)
     busy[14] = busy[74] = 1.0
-    assert choose_span(system, busy.astype(bool), windows) is None
-    assert choose_span(system, np.zeros(90, dtype=bool), windows) is None
+    assert choose_span(system, busy.astype(bool), windows, 0.85) is None
+    assert choose_span(system, np.zeros(90, dtype=bool), windows, 0.85) is None
 
 
 def test_nothing_is_busy_where_nothing_flows(drawn):
@@ -322,10 +321,7 @@ def test_a_stage_has_settled_when_the_force_stops_growing_fast():
         new = replace(where, stroke=s * thickness, positions=positions)
         forces = np.full(len(system.problem.tools), 1e4)
         forces[driven] = 1e5 * s / (1.0 + s)
-        taken = SimpleNamespace(
-            front=SimpleNamespace(state=new), increment=SimpleNamespace(forces=forces)
-        )
-        settling.see(where, taken)
+        settling.see(where, new, forces)
         if settling.done:
             break
         where = new
