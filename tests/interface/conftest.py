@@ -1,7 +1,9 @@
-"""Runs that several files of these tests look at: made once, read, never changed."""
+"""What several files of these tests need: a Slurm, and runs made once, read, never changed."""
 
 import subprocess
 import sys
+import tempfile
+from pathlib import Path
 
 import pytest
 
@@ -9,6 +11,18 @@ from formsim.case.load import parse_case
 from formsim.errors import ConvergenceError
 from formsim.pipeline.run import run_case
 from tests.interface.small import small_cup, torn_cup
+from tests.loopback_slurm import loopback_slurm, missing
+
+
+@pytest.fixture(scope="module")
+def slurm():
+    """Environment of a Slurm on this machine."""
+    if why := missing():
+        pytest.skip(why)
+    # Names of sockets are short, so its folder is not below that of the tests.
+    short = tempfile.TemporaryDirectory(prefix="slurm-")
+    with short as folder, loopback_slurm(Path(folder) / "s") as env:
+        yield env
 
 
 @pytest.fixture(scope="session")

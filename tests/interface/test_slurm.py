@@ -5,7 +5,6 @@ import re
 import signal
 import subprocess
 import sys
-import tempfile
 import time
 from contextlib import suppress
 from pathlib import Path
@@ -23,7 +22,6 @@ from formsim.study.plan import plan_study
 from formsim.study.share import Share
 from formsim.study.slurm import SlurmArray, script
 from tests.interface.small import small_cup
-from tests.loopback_slurm import loopback_slurm, missing
 
 SBATCH = """#!{python}
 import os, re, subprocess, sys
@@ -183,17 +181,6 @@ def test_a_study_is_solved_by_an_array(case, cluster, capsys):
     assert main([*words, "--into", str(into)]) == 0
     assert (cluster / "cancelled").read_text() == "4711\n"
     assert (into / "slurm" / "array.sh").is_file()
-
-
-@pytest.fixture(scope="module")
-def slurm():
-    """Environment of a Slurm on this machine."""
-    if why := missing():
-        pytest.skip(why)
-    # Names of sockets are short, so its folder is not below that of the tests.
-    short = tempfile.TemporaryDirectory(prefix="slurm-")
-    with short as folder, loopback_slurm(Path(folder) / "s") as env:
-        yield env
 
 
 def test_a_controller_that_does_not_answer_costs_no_variant(tmp_path, cluster):

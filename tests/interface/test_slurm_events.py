@@ -3,7 +3,6 @@
 import os
 import signal
 import subprocess
-import tempfile
 import time
 from contextlib import suppress
 from pathlib import Path
@@ -17,7 +16,6 @@ from formsim.study.plan import plan_study
 from formsim.study.slurm import SlurmArray
 from tests.interface.calls import kill, stamps, started, states, wait_for, words_of, workers_in
 from tests.interface.small import small_cup
-from tests.loopback_slurm import loopback_slurm, missing
 
 pytestmark = pytest.mark.slow
 
@@ -30,17 +28,6 @@ def case(tmp_path):
     path = tmp_path / "cup.toml"
     path.write_text(small_cup(), encoding="utf-8")
     return path
-
-
-@pytest.fixture(scope="module")
-def slurm():
-    """Environment of a Slurm on this machine."""
-    if why := missing():
-        pytest.skip(why)
-    # Names of sockets are short, so its folder is not below that of the tests.
-    short = tempfile.TemporaryDirectory(prefix="slurm-")
-    with short as folder, loopback_slurm(Path(folder) / "s") as env:
-        yield env
 
 
 def call(case, env):
