@@ -19,7 +19,7 @@ from formsim.study.sensitivity import (
     regression,
     sobol_shares,
 )
-from formsim.study.table import GOOD, REJECT, StudyTable
+from formsim.study.table import GOOD, NOT_TRUSTED, REJECT, StudyTable
 
 MARGIN = "least_margin [%]"
 
@@ -48,12 +48,12 @@ class Findings:
 
 def findings(study: Study, table: StudyTable) -> Findings:
     """What a study says as a whole, once its variants are solved."""
-    numbers = [*table.measures, *([MARGIN] if any(numbers_of(table, MARGIN)[1]) else [])]
+    numbers = [*table.measures, *([MARGIN] if any(results_of(table, MARGIN)[1]) else [])]
     rows = tuple(row for name in numbers for row in _sensitivity(study, table, name))
     silent = "" if rows else _why_silent(study, table)
     if not study.design.sampled or study.design.kind == "pick_freeze":
         return Findings(rows, (), None, 0, silent)
-    found = [(name, spread(numbers_of(table, name)[0])) for name in numbers]
+    found = [(name, spread(results_of(table, name)[0])) for name in numbers]
     scatter = tuple({"number": name, **asdict(one)} for name, one in found if one)
     verdicts = list(table.columns["verdict"])
     rejects, good = verdicts.count(REJECT), verdicts.count(GOOD)
@@ -63,7 +63,7 @@ def findings(study: Study, table: StudyTable) -> Findings:
 
 def _why_silent(study: Study, table: StudyTable) -> str:
     """Why no slope and no share of the variance can be told."""
-    known = [numbers_of(table, name)[1] for name in table.measures]
+    known = [results_of(table, name)[1] for name in table.measures]
     count = max((int(one.sum()) for one in known), default=0)
     if not count:
         return "no variant has come to numbers"
@@ -90,6 +90,13 @@ def numbers_of(table: StudyTable, name: str) -> tuple[Floats, Bools]:
     return found, np.isfinite(found)
 
 
+def results_of(table: StudyTable, name: str) -> tuple[Floats, Bools]:
+    """A measure as numbers, and where there is one that can be trusted."""
+    found, there = numbers_of(table, name)
+    trusted = np.array([verdict != NOT_TRUSTED for verdict in table.columns["verdict"]], dtype=bool)
+    return np.where(trusted, found, np.nan), there & trusted
+
+
 def is_number(value: Any) -> bool:
     """Whether a cell of a table holds a number."""
     return isinstance(value, int | float) and not isinstance(value, bool)
@@ -107,7 +114,7 @@ def _sensitivity(study: Study, table: StudyTable, number: str) -> Iterator[dict[
 
 def _differences(study: Study, table: StudyTable, number: str) -> Iterator[dict[str, Any]]:
     """Derivatives at the base case, which is the first variant."""
-    values, there = numbers_of(table, number)
+    values, there = results_of(table, number)
     start = 1
     for one, name in zip(study.vary, table.inputs, strict=True):
         count = len(one.levels) or 2
@@ -137,7 +144,7 @@ def _slope_row(number: str, name: str, slope: Slope, width: float, way: str) -> 
 
 def _regressed(table: StudyTable, number: str) -> Iterator[dict[str, Any]]:
     """Slopes of a straight law in all inputs that are numbers, with ranks beside them."""
-    values, keep = numbers_of(table, number)
+    values, keep = results_of(table, number)
     columns = {name: numbers_of(table, name) for name in table.inputs}
     if not keep.any():
         return
@@ -168,7 +175,7 @@ def _offsets(table: StudyTable, names: Sequence[str], keep: Bools) -> Floats | N
 
 def _shares(study: Study, table: StudyTable, number: str) -> Iterator[dict[str, Any]]:
     """Sobol indices of every input."""
-    values, _ = numbers_of(table, number)
+    values, _ = results_of(table, number)
     design = study.design
     found = sobol_shares(values.reshape(len(table.inputs) + 2, -1), design.seed)
     if found is None:

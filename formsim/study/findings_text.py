@@ -80,7 +80,7 @@ def _remarks(rows: Rows) -> list[str]:
     if rows[0]["way"] == "difference":
         return ["error: half the difference of the slopes to both sides of the base case"]
     bent = {str(row["number"]) for row in rows if row["determination"] < STRAIGHT}
-    told = ["error: standard error of a straight law through all variants"]
+    told = ["error: standard error of a straight law through all variants that can be trusted"]
     if bent:
         told.append(
             f"a straight law explains less than {100.0 * STRAIGHT:.0f} % of the variance of"

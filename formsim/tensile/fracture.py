@@ -243,6 +243,11 @@ def _gauge_warnings(pull: Pull, fracture: Fracture) -> list[str]:
         "an elongation says little of the neck: one percentage point less or more is a strain of"
         f" the area of {nearby[0]:.2f} or {least}{nearby[1]:.2f}; a reduction of area says it"
     ]
+    if fracture.uniform is not None and value <= fracture.uniform:
+        told.append(
+            f"it is below the uniform elongation of {100.0 * fracture.uniform:.1f} % measured on"
+            " this sheet, so it is not that of a break: nothing necks before"
+        )
     if pull.uniform is not None:
         by = "measured" if fracture.uniform is not None else "by Considere"
         told.append(

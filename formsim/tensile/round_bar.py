@@ -61,7 +61,8 @@ class Pull:
     tension, mean, strain : damage integrals in the middle of the bar: largest principal and mean
         stress over the equivalent one, and the equivalent plastic strain itself, (m) [-]
     uniform : elongation it is taken to have at its largest force [-]; None for its own, which the
-        flaw keeps below that of the metal: beside the neck the bar has flowed less by then
+        flaw keeps below that of the metal: beside the neck the bar has flowed less by then. Up to
+        there it then grows as its middle does, by constant volume
     """
 
     young: float
@@ -107,8 +108,10 @@ class Pull:
         grown: Floats = (inside + rate * max(half - end, 0.0)) / half
         top = int(self.force.argmax())
         if self.uniform is not None and top < len(grown) - 1:
-            lack = self.uniform + self.stress[top] / self.young - grown[top]
-            grown = grown + lack * np.minimum(grown / grown[top], 1.0)
+            end = self.uniform + self.stress[top] / self.young
+            even = np.minimum(np.maximum(grown, np.expm1(self.area_strain)), end)
+            before = np.arange(len(grown)) <= top
+            grown = np.where(before, even, grown + end - grown[top])
         return grown
 
     def elongation(self, proportion: float = PROPORTION) -> Floats:

@@ -177,6 +177,17 @@ def test_a_break_by_its_elongation_hangs_little_on_the_flaw():
     assert lifted[0] == pytest.approx(lifted[1], rel=0.15)
 
 
+@pytest.mark.slow
+def test_no_elongation_is_beyond_constant_volume():
+    """A bar that has grown by A has lost A / (1 + A) of its section at least (definition)."""
+    for value in (5.0, 12.0, 16.9, 18.0):
+        broken = break_bar(SOFT, Fracture(ELONGATION, value, uniform=0.17))
+        for one in (*broken.way, broken.last):
+            assert one.reduction >= one.elongation / (1.0 + one.elongation) - 2e-4
+        below = any("below the uniform elongation of 17.0 %" in text for text in broken.warnings)
+        assert below == (value <= 17.0)
+
+
 def test_a_measured_uniform_elongation_goes_before_that_of_the_curve():
     """Considere for an exponent of 0.2 and a prestrain of 0.01: 0.19, less the elastic strain."""
     curve = break_bar(SOFT, Fracture(ELONGATION, 15.0))

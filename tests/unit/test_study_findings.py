@@ -21,8 +21,8 @@ def case(tmp_path):
     return path
 
 
-def solved(case, law, *vary, lost=(), **design):
-    """Findings of a study whose heights follow a law of its inputs."""
+def solved(case, law, *vary, lost=(), spoilt=(), **design):
+    """Findings of a study whose heights follow a law of its inputs, but for spoilt ones."""
     asked = asked_study(case, vary, design)
     plan = plan_study(asked.study, case, "s.toml")
     rows = {}
@@ -34,6 +34,11 @@ def solved(case, law, *vary, lost=(), **design):
         if height > 32.0:
             row["failed_checks"] = [
                 {"name": "height", "kind": "limit", "computed": height, "low": None, "high": 32.0}
+            ]
+        if one.number in spoilt:
+            row["measures"] = {"draw.height": 3.0 * height}
+            row["failed_checks"] = [
+                {"name": "work error", "kind": "trust", "computed": 1.0, "low": 0.0, "high": 0.01}
             ]
         rows[one.key] = row if one.number not in lost else {"status": "not converged"}
     return findings(plan.study, table_of(plan, rows))
@@ -56,6 +61,21 @@ def test_samples_give_slopes_scatter_and_rejects(case, kind):
     assert height["number"] == "draw.height [mm]"
     assert height["mean"] == pytest.approx(30.0, abs=0.3)
     assert "rejects: 0 of 15 judged samples" in findings_text(found)
+
+
+def test_numbers_that_are_not_trusted_count_nowhere(case):
+    """A spoilt height moves neither slopes nor scatter; its sample has no verdict."""
+
+    def law(t, r):
+        return 30.0 + 100.0 * (t - 0.28) - 2.0 * (r - 2.5)
+
+    design = {"kind": "latin_hypercube", "samples": 16}
+    found = solved(case, law, THICKNESS, DIE, spoilt=[2, 7], **design)
+    without = solved(case, law, THICKNESS, DIE, lost=[2, 7], **design)
+    assert [row["slope"] for row in of_height(found)] == pytest.approx([100.0, -2.0])
+    assert found.scatter == without.scatter
+    assert found.unjudged == 2
+    assert (found.rate.rejects, found.rate.count) == (0, 14)
 
 
 def test_one_at_a_time_gives_the_slopes_of_a_bent_law_at_the_base(case):
