@@ -39,14 +39,26 @@ RANGE = re.compile(rf"\s*({_NUMBER})\s*:\s*({_NUMBER})\s*:\s*({_NUMBER})\s*([^\d
 _RANGE_FORM = 'expected first:last:step, perhaps with a unit, such as "2:6:0.5" or "6:10:1 kN"'
 
 
+def _plain(raw: Any) -> Any:
+    if isinstance(raw, str):
+        refuse(
+            "expected a plain number, in the unit of the key: a scatter takes no unit, nor per cent"
+        )
+    return raw
+
+
+InUnit = Annotated[float, ANY, BeforeValidator(_plain)]
+PositiveInUnit = Annotated[float, POSITIVE, BeforeValidator(_plain)]
+
+
 class Normal(Table):
     """Normal distribution, cut off below ``low`` and above ``high`` where they are given."""
 
     kind: Literal["normal"]
-    mean: Annotated[float, ANY]
-    deviation: Annotated[float, POSITIVE]
-    low: Annotated[float | None, ANY] = None
-    high: Annotated[float | None, ANY] = None
+    mean: InUnit
+    deviation: PositiveInUnit
+    low: InUnit | None = None
+    high: InUnit | None = None
 
     @model_validator(mode="after")
     def _leaves_room(self) -> Self:
@@ -63,8 +75,8 @@ class Uniform(Table):
     """Every value between two bounds alike."""
 
     kind: Literal["uniform"]
-    low: Annotated[float, ANY]
-    high: Annotated[float, ANY]
+    low: InUnit
+    high: InUnit
 
     @model_validator(mode="after")
     def _rises(self) -> Self:
@@ -77,7 +89,7 @@ class Lognormal(Table):
     """Values whose logarithm is normal: half of them below the median."""
 
     kind: Literal["lognormal"]
-    median: Annotated[float, POSITIVE]
+    median: PositiveInUnit
     deviation: Annotated[float, LOG]
 
 
@@ -85,9 +97,9 @@ class Triangular(Table):
     """Values between two bounds, most often near the mode."""
 
     kind: Literal["triangular"]
-    low: Annotated[float, ANY]
-    mode: Annotated[float, ANY]
-    high: Annotated[float, ANY]
+    low: InUnit
+    mode: InUnit
+    high: InUnit
 
     @model_validator(mode="after")
     def _rises(self) -> Self:

@@ -91,6 +91,14 @@ def test_distributions_that_are_none_are_refused(scatter):
         study(vary=[{"key": "a", "scatter": scatter}], design={"kind": "random", "samples": 4})
 
 
+@pytest.mark.parametrize("deviation", ["1 %", "3 um", "0.01"])
+def test_a_scatter_is_written_in_the_unit_of_its_key(deviation):
+    """Per cent would be of one, not of the mean."""
+    scatter = {"kind": "normal", "mean": 0.28, "deviation": deviation}
+    with pytest.raises(CaseError, match="takes no unit, nor per cent"):
+        study(vary=[{"key": "a", "scatter": scatter}], design={"kind": "random", "samples": 4})
+
+
 def test_all_faults_come_at_once():
     with pytest.raises(CaseError) as error:
         study(keep="all", design={"kind": "x"}, vary=[{"key": "", "values": [1]}])
