@@ -128,12 +128,14 @@ class Broken:
     @property
     def source(self) -> str:
         """Where its critical value comes from, for a card."""
-        return (
+        told = (
             f"simulated tensile test of this card: round bar of {DIAMETER:g} x {PARALLEL:g} mm,"
             f" isotropic, broken at {self.fracture.words} as measured (strain of the area"
             f" {self.last.area_strain:.3f}, reduction {100.0 * self.last.reduction:.1f} %); damage"
             " in the middle of its neck"
         )
+        poor = "; UNCERTAIN, as an elongation says little of the neck"
+        return told + (poor if self.fracture.kind == ELONGATION else "")
 
 
 def break_bar(material: Material, fracture: Fracture) -> Broken:
