@@ -123,11 +123,12 @@ class Watch:
     def see_step(self, old: State, taken: Step) -> None:
         """An increment of all columns."""
         self._wait -= 1
-        if self._on:
-            self._settling.see(old, taken.front.state, taken.increment.forces)
-        if not self._on or self._wait > 0:
+        if not self._on:
             return
         new = taken.front.state
+        self._settling.see(old, new, taken.increment.forces)
+        if self._wait > 0:
+            return
         travel = np.full(columns_of(self.system.problem.body).count, new.stroke - old.stroke)
         self._look(old, new, travel)
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from formsim.arrays import Bools, Floats
 from formsim.errors import CaseError, Fault, FormsimError
-from formsim.study.findings import is_number
-from formsim.study.table import NOT_TRUSTED, StudyTable
+from formsim.study.findings import is_number, results_of
+from formsim.study.table import StudyTable
 from formsim.study.values import in_unit, name_and_unit
 
 LEAST_ALIKE = 3
@@ -75,13 +75,8 @@ def _read(spec: str, unit: str, column: Sequence[Any]) -> tuple[Any, str]:
 
 def usable(table: StudyTable, name: str) -> Bools:
     """Rows whose number counts: done, trusted, with a number, (n)."""
-    columns = table.columns
-    rows = zip(columns["status"], columns["verdict"], columns[name], strict=True)
-    found = [
-        status == "done" and verdict != NOT_TRUSTED and is_number(value)
-        for status, verdict, value in rows
-    ]
-    return np.array(found, dtype=np.bool_)
+    done = np.array([status == "done" for status in table.columns["status"]], dtype=np.bool_)
+    return done & results_of(table, name)[1]
 
 
 def coded(table: StudyTable, rows: Bools, place: Mapping[str, Any]) -> tuple[Floats, Floats]:

@@ -108,10 +108,10 @@ class Pull:
         grown: Floats = (inside + rate * max(half - end, 0.0)) / half
         top = int(self.force.argmax())
         if self.uniform is not None and top < len(grown) - 1:
-            end = self.uniform + self.stress[top] / self.young
-            even = np.minimum(np.maximum(grown, np.expm1(self.area_strain)), end)
-            before = np.arange(len(grown)) <= top
-            grown = np.where(before, even, grown + end - grown[top])
+            reached = self.uniform + self.stress[top] / self.young
+            even = np.minimum(np.maximum(grown, np.expm1(self.area_strain)), reached)
+            necked = np.arange(len(grown)) > top
+            grown = np.where(necked, grown + reached - grown[top], even)
         return grown
 
     def elongation(self, proportion: float = PROPORTION) -> Floats:

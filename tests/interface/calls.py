@@ -33,6 +33,12 @@ def started(case, *more, env=None):
     )
 
 
+def ended(process):
+    """How a call ended: its code, and all it said."""
+    told, faults = process.communicate(timeout=300)
+    return process.returncode, told + faults
+
+
 def rows(case):
     """Rows of the table of a study."""
     with (case.parent / "study" / "table.csv").open(encoding="utf-8", newline="") as file:
@@ -42,6 +48,12 @@ def rows(case):
 def states(case):
     """What became of every variant."""
     return [row["status"] for row in rows(case)]
+
+
+def whole(case, count):
+    """Whether all variants are done, and nothing half made is left."""
+    folder = case.parent / "study"
+    return states(case) == ["done"] * count and not list((folder / "results").glob(".*"))
 
 
 def stamps(case):

@@ -25,6 +25,14 @@ def slurm():
         yield env
 
 
+@pytest.fixture
+def case(tmp_path):
+    """File of the small cup, in a folder of its own."""
+    path = tmp_path / "cup.toml"
+    path.write_text(small_cup(), encoding="utf-8")
+    return path
+
+
 @pytest.fixture(scope="session")
 def small_run(tmp_path_factory):
     """The small cup as it is, kept in the folder ``cup``."""

@@ -14,27 +14,21 @@ from formsim.study.dask import DaskCluster
 from formsim.study.folder import open_study
 from formsim.study.plan import plan_study
 from tests.interface.calls import (
+    ended,
     kill,
     stamps,
     started,
     states,
     wait_for,
+    whole,
     workers_in,
 )
-from tests.interface.small import small_cup
 
 pytestmark = pytest.mark.slow
 
 DONE, FAILED, INTERRUPTED = 0, 1, 130
 COUNT = 6
 VARY = ("--vary", "sheet.thickness = 0.27:0.28:0.002")
-
-
-@pytest.fixture
-def case(tmp_path):
-    path = tmp_path / "cup.toml"
-    path.write_text(small_cup(), encoding="utf-8")
-    return path
 
 
 class Cluster:
@@ -100,24 +94,13 @@ def call(case, cluster):
     return started(case, *VARY, "--on", cluster.address)
 
 
-def ended(process):
-    told, faults = process.communicate(timeout=300)
-    return process.returncode, told + faults
-
-
-def whole(case):
-    """Whether all variants are done, and nothing half made is left."""
-    folder = case.parent / "study"
-    return states(case) == ["done"] * COUNT and not list((folder / "results").glob(".*"))
-
-
 def test_a_killed_process_costs_one_more_try(case, two):
     process = call(case, two)
     wait_for(lambda: stamps(case))
     kill(wait_for(lambda: workers_in(case))[0])
     code, told = ended(process)
     assert code == DONE, told
-    assert whole(case)
+    assert whole(case, COUNT)
 
 
 def test_a_lost_worker_leaves_its_variants_to_the_other(case, two):
@@ -126,7 +109,7 @@ def test_a_lost_worker_leaves_its_variants_to_the_other(case, two):
     two.workers[0].kill()
     code, told = ended(process)
     assert code == DONE, told
-    assert whole(case)
+    assert whole(case, COUNT)
 
 
 def test_a_worker_that_comes_later_takes_its_share(case, cluster):
@@ -138,7 +121,7 @@ def test_a_worker_that_comes_later_takes_its_share(case, cluster):
     wait_for(lambda: len(workers_in(case)) == 2)
     code, told = ended(process)
     assert code == DONE, told
-    assert whole(case)
+    assert whole(case, COUNT)
 
 
 def test_a_retired_worker_leaves_its_variants_to_the_other(case, two):
@@ -148,7 +131,7 @@ def test_a_retired_worker_leaves_its_variants_to_the_other(case, two):
         client.retire_workers([next(iter(client.scheduler_info()["workers"]))])
     code, told = ended(process)
     assert code == DONE, told
-    assert whole(case)
+    assert whole(case, COUNT)
 
 
 def test_without_any_worker_the_study_ends_and_goes_on_with_another(case, two):
@@ -171,7 +154,7 @@ def test_without_any_worker_the_study_ends_and_goes_on_with_another(case, two):
     two.wait(1)
     code, told = ended(call(case, two))
     assert code == DONE, told
-    assert whole(case) and {path: stamps(case)[path] for path in first} == first
+    assert whole(case, COUNT) and {path: stamps(case)[path] for path in first} == first
 
 
 def test_a_lost_scheduler_ends_the_study_with_its_table(case, two):
@@ -198,7 +181,7 @@ def test_a_killed_call_leaves_the_cluster_to_the_next(case, two):
     assert not old & set(workers_in(case))
     code, told = ended(process)
     assert code == DONE, told
-    assert whole(case) and {path: stamps(case)[path] for path in first} == first
+    assert whole(case, COUNT) and {path: stamps(case)[path] for path in first} == first
 
 
 def test_ctrl_c_ends_the_processes_and_the_same_command_goes_on(case, two):
@@ -212,4 +195,4 @@ def test_ctrl_c_ends_the_processes_and_the_same_command_goes_on(case, two):
     assert states(case).count("waiting") == COUNT - len(first) > 0
     code, told = ended(call(case, two))
     assert code == DONE, told
-    assert whole(case) and {path: stamps(case)[path] for path in first} == first
+    assert whole(case, COUNT) and {path: stamps(case)[path] for path in first} == first

@@ -5,17 +5,9 @@ import csv
 import pytest
 
 from formsim.cli import main
-from tests.interface.small import small_cup
 
 DONE, BAD_INPUT, CHECK_FAILED = 0, 1, 3
 NOSE = "stage.draw.punch.nose_radius"
-
-
-@pytest.fixture
-def case(tmp_path):
-    path = tmp_path / "cup.toml"
-    path.write_text(small_cup(), encoding="utf-8")
-    return path
 
 
 def seek(case, *more):

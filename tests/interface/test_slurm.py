@@ -21,7 +21,6 @@ from formsim.study.folder import open_study
 from formsim.study.plan import plan_study
 from formsim.study.share import Share
 from formsim.study.slurm import SlurmArray, script
-from tests.interface.small import small_cup
 
 SBATCH = """#!{python}
 import os, re, subprocess, sys
@@ -79,13 +78,6 @@ def cluster(tmp_path, monkeypatch):
         (home / name).chmod(0o755)
     monkeypatch.setenv("PATH", f"{home}{os.pathsep}{os.environ['PATH']}")
     return home
-
-
-@pytest.fixture
-def case(tmp_path):
-    path = tmp_path / "cup.toml"
-    path.write_text(small_cup(), encoding="utf-8")
-    return path
 
 
 def test_a_task_is_a_worker_that_takes_its_share(tmp_path):

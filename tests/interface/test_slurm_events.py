@@ -14,8 +14,17 @@ from formsim.study.conduct import conduct
 from formsim.study.folder import open_study
 from formsim.study.plan import plan_study
 from formsim.study.slurm import SlurmArray
-from tests.interface.calls import kill, stamps, started, states, wait_for, words_of, workers_in
-from tests.interface.small import small_cup
+from tests.interface.calls import (
+    ended,
+    kill,
+    stamps,
+    started,
+    states,
+    wait_for,
+    whole,
+    words_of,
+    workers_in,
+)
 
 pytestmark = pytest.mark.slow
 
@@ -23,31 +32,13 @@ DONE, INTERRUPTED, COUNT = 0, 130, 6
 VARY = "sheet.thickness = 0.27:0.28:0.002"
 
 
-@pytest.fixture
-def case(tmp_path):
-    path = tmp_path / "cup.toml"
-    path.write_text(small_cup(), encoding="utf-8")
-    return path
-
-
 def call(case, env):
     return started(case, "--vary", VARY, "--on", "slurm", "--workers", "2", env=env)
-
-
-def ended(process):
-    told, faults = process.communicate(timeout=300)
-    return process.returncode, told + faults
 
 
 def queue(env):
     words = ["squeue", "--noheader"]
     return subprocess.run(words, env=env, capture_output=True, text=True, check=True).stdout
-
-
-def whole(case):
-    """Whether all variants are done, and nothing half made is left."""
-    folder = case.parent / "study"
-    return states(case) == ["done"] * COUNT and not list((folder / "results").glob(".*"))
 
 
 def test_a_killed_call_leaves_its_array_to_the_next(case, slurm):
@@ -62,7 +53,7 @@ def test_a_killed_call_leaves_its_array_to_the_next(case, slurm):
     wait_for(lambda: job not in queue(slurm))
     code, told = ended(process)
     assert code == DONE, told
-    assert whole(case) and {path: stamps(case)[path] for path in first} == first
+    assert whole(case, COUNT) and {path: stamps(case)[path] for path in first} == first
 
 
 def test_ctrl_c_ends_the_array_and_the_same_command_goes_on(case, slurm):
@@ -76,7 +67,7 @@ def test_ctrl_c_ends_the_array_and_the_same_command_goes_on(case, slurm):
     assert states(case).count("waiting") > 0
     code, told = ended(call(case, slurm))
     assert code == DONE, told
-    assert whole(case) and {path: stamps(case)[path] for path in first} == first
+    assert whole(case, COUNT) and {path: stamps(case)[path] for path in first} == first
 
 
 def test_a_controller_that_hangs_costs_no_variant(case, slurm, monkeypatch):
@@ -91,7 +82,7 @@ def test_a_controller_that_hangs_costs_no_variant(case, slurm, monkeypatch):
         os.kill(controller, signal.SIGCONT)
     code, told = ended(process)
     assert code == DONE, told
-    assert whole(case)
+    assert whole(case, COUNT)
 
 
 def test_a_lost_node_leaves_its_share_to_the_other(case, slurm, monkeypatch):
@@ -116,7 +107,7 @@ def test_a_lost_node_leaves_its_share_to_the_other(case, slurm, monkeypatch):
             if own and b"".join(words_of(pid)).startswith(b"slurmstepd"):
                 kill(pid)
     assert table.columns["status"] == ["done"] * COUNT and len(lost) > 2
-    assert whole(case)
+    assert whole(case, COUNT)
 
 
 def of_node(name, folder):

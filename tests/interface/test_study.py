@@ -22,18 +22,10 @@ from tests.interface.calls import (
     sweep_words,
     wait_for,
 )
-from tests.interface.small import small_cup
 
 pytestmark = pytest.mark.slow
 
 DONE, BAD_INPUT, INTERRUPTED = 0, 1, 130
-
-
-@pytest.fixture
-def case(tmp_path):
-    path = tmp_path / "cup.toml"
-    path.write_text(small_cup(), encoding="utf-8")
-    return path
 
 
 def command(case, *more):

@@ -9,20 +9,12 @@ import pytest
 from formsim.cli import main
 from formsim.study.page.page import write_page
 from tests.browser import browser, needs_browser
-from tests.interface.small import small_cup
 from tests.pages import check_page
 from tests.unit.made_study import made_study
 
 STUDY = Path(__file__).parents[2] / "cases" / "studies" / "nose_radius.toml"
 DONE, BAD_INPUT = 0, 1
 WIDE = "document.documentElement.scrollWidth <= innerWidth"
-
-
-@pytest.fixture
-def case(tmp_path):
-    path = tmp_path / "cup.toml"
-    path.write_text(small_cup(), encoding="utf-8")
-    return path
 
 
 def law(number, material, thickness, radius):
